@@ -1,0 +1,85 @@
+"""Domain of a relation: a value outside it raises, and is never clipped."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from service.errors import Fault, OutsideValidity
+
+Floats = NDArray[np.float64]
+"""Array of double precision numbers."""
+
+
+def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> Floats:
+    """Return the values as an array when all of them lie within closed limits.
+
+    Parameters
+    ----------
+    name : str
+        What the values are, for the error text.
+    values : array_like
+        Values in SI.
+    low, high : float
+        Closed limits; infinite where there is none.
+    unit : str
+        SI unit of the limits, for the error text.
+
+    Returns
+    -------
+    ndarray
+        The values, double precision.
+
+    Raises
+    ------
+    OutsideValidity
+        When a value is not a number or lies outside the limits.
+
+    Examples
+    --------
+    >>> within("gap", [1e-3, 2e-3], 0.0, 1.0, "m").tolist()
+    [0.001, 0.002]
+    """
+    array = np.asarray(values, dtype=np.float64)
+    inside = (array >= low) & (array <= high)
+    if not np.all(inside):
+        wrong = float(array[~inside].flat[0])
+        detail = f"{name} {wrong:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}."
+        raise OutsideValidity(detail, [Fault(name, detail)])
+    return array
+
+
+def positive(name: str, values: ArrayLike, unit: str) -> Floats:
+    """Return the values as an array when all of them are finite and greater than zero.
+
+    Parameters
+    ----------
+    name : str
+        What the values are, for the error text.
+    values : array_like
+        Values in SI.
+    unit : str
+        SI unit, for the error text.
+
+    Returns
+    -------
+    ndarray
+        The values, double precision.
+
+    Raises
+    ------
+    OutsideValidity
+        When a value is not finite, zero or negative.
+
+    Examples
+    --------
+    >>> positive("pressure", 101300.0, "Pa").tolist()
+    101300.0
+    """
+    array = np.asarray(values, dtype=np.float64)
+    inside = np.isfinite(array) & (array > 0)
+    if not np.all(inside):
+        wrong = float(array[~inside].flat[0])
+        detail = f"{name} {wrong:.6g} {unit} is not a number greater than zero."
+        raise OutsideValidity(detail, [Fault(name, detail)])
+    return array
