@@ -1,0 +1,97 @@
+"""Blocks of an answer: estimates, methods, the other methods, corrections."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import Evaluated, Evaluation
+from service.electrodes import FloatArray, Method
+
+
+def number(value: float | np.floating[Any]) -> float | None:
+    """Return a float, or ``None`` for NaN."""
+    return None if np.isnan(value) else float(value)
+
+
+def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> dict[str, Any]:
+    """Return a peak voltage [V] as a quantity; a NaN value makes a bracket, a NaN bound is absent."""
+    return units.quantity(number(value), "voltage", low=number(low), high=number(high), unit=unit)
+
+
+def source_block(source: Any) -> dict[str, str]:
+    """Return a source as answers show it; empty parts are absent."""
+    parts = {name: getattr(source, name) for name in ("key", "citation", "edition", "table")}
+    return {name: str(text) for name, text in parts.items() if text}
+
+
+def method_block(method: Method, provenance: str | None = None, row: str | None = None) -> dict[str, Any]:
+    """Return the method block of an answer.
+
+    Parameters
+    ----------
+    method : Method
+    provenance : str, optional
+        Of the rows used, where it differs from row to row.
+    row : str, optional
+        Which rows were used.
+    """
+    block: dict[str, Any] = {
+        "key": method.key,
+        "title": method.title,
+        "kind": method.kind,
+        "validity": method.validity.words,
+    }
+    if method.uncertainty_percent is not None:
+        block["uncertainty_percent"] = method.uncertainty_percent
+    block["source"] = source_block(method.source)
+    if row:
+        block["row"] = row
+    block["provenance"] = provenance or method.provenance
+    return block
+
+
+def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
+    """Return the method block of the preferred method, with the uncertainty that its band shows."""
+    chosen = evaluation.preferred(index)
+    block = method_block(chosen.method, chosen.estimate.provenance, chosen.estimate.row)
+    low, high, value = evaluation.low[index], evaluation.high[index], evaluation.value[index]
+    if np.isfinite([low, high, value]).all() and value > 0:
+        block["uncertainty_percent"] = round(float(max(value - low, high - value) / value * 100), 2)
+    return block
+
+
+def also_block(evaluation: Evaluation, index: int = 0) -> list[dict[str, Any]]:
+    """Return every other valid method with its own value and its difference from the answer.
+
+    The difference is of the values; of a bracket there is none.
+    """
+    return [_other(one, evaluation, index) for one in evaluation.others(index)]
+
+
+def _other(one: Evaluated, evaluation: Evaluation, index: int) -> dict[str, Any]:
+    place, estimate = one.at(index), one.estimate
+    block = method_block(one.method, estimate.provenance, estimate.row)
+    value = float(estimate.value[place])
+    block["breakdown_voltage"] = voltage(value, estimate.low[place], estimate.high[place])
+    answer = float(evaluation.value[index])
+    if np.isfinite(value) and np.isfinite(answer):
+        block["difference_percent"] = round((value / answer - 1) * 100, 2)
+    if estimate.inception is not None and np.isfinite(estimate.inception[place]):
+        block["inception_voltage"] = voltage(float(estimate.inception[place]))
+    return block
+
+
+def corrections_block(evaluation: Evaluation, index: int = 0) -> dict[str, float]:
+    """Return the factors that the preferred method applied, and the relative density."""
+    chosen = evaluation.preferred(index)
+    place = chosen.at(index)
+    case = evaluation.case
+    factors = {"relative_air_density" if case.gas == "air" else "relative_density": float(case.relative_density[index])}
+    return factors | {name: _at(values, place) for name, values in chosen.estimate.corrections.items()}
+
+
+def _at(values: FloatArray, place: int) -> float:
+    return float(np.asarray(values)[place])

@@ -1,0 +1,126 @@
+"""The evaluator: which methods are valid at a case, what each answers, and which is preferred."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from service.electrodes import Arrangement, Case, Estimate, FloatArray, Method
+from service.electrodes._base import BoolArray
+
+
+@dataclass(frozen=True)
+class Evaluated:
+    """What one method says where it is valid.
+
+    Parameters
+    ----------
+    method : Method
+    mask : ndarray of bool
+        Elements of the case where it is valid.
+    estimate : Estimate
+        For the elements of the mask only, in order.
+    """
+
+    method: Method
+    mask: BoolArray
+    estimate: Estimate
+
+    def at(self, index: int) -> int:
+        """Return the position of a case element within the estimate."""
+        return int(np.count_nonzero(self.mask[:index]))
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """The preferred estimate per element of a case.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+    value, low, high, inception, utilization : ndarray
+        Peak voltages [V] and mean over greatest field; NaN where there is none.
+    choice : ndarray of int
+        Position in ``methods`` of the preferred one; -1 where no method is valid.
+    methods : list of Evaluated
+        Those evaluated, in order of trust.
+    """
+
+    arrangement: Arrangement
+    case: Case
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    inception: FloatArray
+    utilization: FloatArray
+    choice: np.ndarray
+    methods: list[Evaluated] = field(default_factory=list)
+
+    @property
+    def answered(self) -> BoolArray:
+        """Elements for which some method is valid."""
+        return self.choice >= 0
+
+    def preferred(self, index: int = 0) -> Evaluated:
+        """Return the preferred method at an element that is answered."""
+        return self.methods[int(self.choice[index])]
+
+    def others(self, index: int = 0) -> Iterator[Evaluated]:
+        """Yield the other methods that are valid at an element."""
+        chosen = self.preferred(index)
+        return (one for one in self.methods if one is not chosen and one.mask[index])
+
+
+def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only: str | None = None) -> Evaluation:
+    """Return what an arrangement's methods say of a case.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+    every : bool
+        Evaluate all valid methods, not only the preferred one of each element.
+    only : str, optional
+        Key of the one method wanted.
+
+    Returns
+    -------
+    Evaluation
+        Elements outside every method's validity have ``choice`` -1 and NaN everywhere; nothing is clipped.
+    """
+    n = case.size
+    value, low, high, inception, utilization = (np.full(n, np.nan) for _ in range(5))
+    choice = np.full(n, -1)
+    found: list[Evaluated] = []
+    open_ = np.ones(n, dtype=bool)
+    for method in arrangement.methods:
+        if only is not None and method.key != only:
+            continue
+        mask = _valid(method, case, None if every else open_)
+        if not mask.any():
+            continue
+        estimate = method.function(case.select(mask))
+        new = mask & open_
+        inside = new[mask]
+        value[new], low[new], high[new] = estimate.value[inside], estimate.low[inside], estimate.high[inside]
+        if estimate.inception is not None:
+            inception[new] = estimate.inception[inside]
+        if estimate.utilization is not None:
+            utilization[new] = estimate.utilization[inside]
+        choice[new] = len(found)
+        found.append(Evaluated(method, mask, estimate))
+        open_ &= ~new
+        if not every and not open_.any():
+            break
+    return Evaluation(arrangement, case, value, low, high, inception, utilization, choice, found)
+
+
+def _valid(method: Method, case: Case, wanted: BoolArray | None) -> BoolArray:
+    if wanted is None or wanted.all():
+        return method.validity.mask(case)
+    mask = np.zeros(case.size, dtype=bool)
+    mask[wanted] = method.validity.mask(case.select(wanted))
+    return mask

@@ -1,0 +1,136 @@
+"""The inverse: where a curve over gap or pressure reaches a voltage, on every branch.
+
+A grid over the whole range finds where each curve crosses the voltage; every crossing is then refined by a bracketing
+root finder, all crossings at once. Curves are the value and both ends of the band, each of which may be absent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import elementwise
+
+from service.electrodes import FloatArray
+
+POINTS_PER_DECADE = 60
+"""Grid density; a crossing pair closer than a sixtieth of a decade would be missed."""
+
+Curve = Callable[[FloatArray], FloatArray]
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """A place where a curve reaches a voltage.
+
+    Parameters
+    ----------
+    place : float
+        Gap [m] or pressure [Pa].
+    rising : bool
+        Whether the curve rises there: the right branch.
+    """
+
+    place: float
+    rising: bool
+
+
+def crossings(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltage: float) -> list[Crossing]:
+    """Return where a curve reaches a voltage, in order of place.
+
+    Parameters
+    ----------
+    curve : callable
+        Places to peak voltages [V]; NaN where there is none.
+    grid : ndarray
+        Ascending places that cover the range.
+    on_grid : ndarray
+        The curve on the grid.
+    voltage : float
+        Peak voltage [V].
+
+    Returns
+    -------
+    list of Crossing
+        A step of the curve across the voltage counts as a crossing at the step.
+    """
+    excess = on_grid - voltage
+    with np.errstate(invalid="ignore"):
+        before, after = excess[:-1], excess[1:]
+        changes = np.flatnonzero(((before < 0) & (after >= 0)) | ((before >= 0) & (after < 0)))
+    if not changes.size:
+        return []
+    places = _refine(curve, grid[changes], grid[changes + 1], voltage)
+    return [Crossing(float(place), bool(before[i] < 0)) for place, i in zip(places, changes, strict=True)]
+
+
+def _refine(curve: Curve, left: FloatArray, right: FloatArray, voltage: float | FloatArray) -> FloatArray:
+    def excess(logarithm: FloatArray, target: FloatArray) -> FloatArray:
+        flat = np.exp(logarithm).ravel()
+        return np.asarray(curve(flat).reshape(logarithm.shape) / target - 1)
+
+    targets = np.broadcast_to(np.asarray(voltage, dtype=np.float64), left.shape)
+    found = elementwise.find_root(
+        excess, (np.log(left), np.log(right)), args=(targets,), tolerances={"xrtol": 1e-13, "xatol": 1e-13}
+    )
+    solved = np.exp(found.x)
+    return np.where(found.success, solved, right)
+
+
+def rising_inverse(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages: FloatArray) -> FloatArray:
+    """Return for many voltages the last place where a curve rises through each; NaN where it never does.
+
+    Parameters
+    ----------
+    curve : callable
+        As in `crossings`; called with all places at once.
+    grid, on_grid : ndarray
+        As in `crossings`.
+    voltages : ndarray
+        Peak voltages [V].
+    """
+    return _branch_inverse(curve, grid, on_grid, voltages, rising=True)
+
+
+def falling_inverse(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages: FloatArray) -> FloatArray:
+    """Return for many voltages the first place where a curve falls through each; NaN where it never does.
+
+    Parameters
+    ----------
+    curve, grid, on_grid, voltages
+        As in `rising_inverse`.
+    """
+    return _branch_inverse(curve, grid, on_grid, voltages, rising=False)
+
+
+def _branch_inverse(
+    curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages: FloatArray, *, rising: bool
+) -> FloatArray:
+    index = _steps(on_grid, voltages, rising=rising)
+    answer = np.full(voltages.shape, np.nan)
+    found = index >= 0
+    if found.any():
+        left, right = grid[index[found]], grid[index[found] + 1]
+        answer[found] = _refine(curve, left, right, voltages[found])
+    return answer
+
+
+def _steps(on_grid: FloatArray, voltages: FloatArray, *, rising: bool) -> np.ndarray:
+    """Return per voltage the grid step where the wanted branch crosses it, or -1."""
+    order = np.argsort(voltages)
+    index = np.full(voltages.shape, -1)
+    steps: Sequence[int] = range(on_grid.size - 1) if rising else range(on_grid.size - 2, -1, -1)
+    for step in steps:
+        first, last = on_grid[step], on_grid[step + 1]
+        below, above = (first, last) if rising else (last, first)
+        if below < above:  # false for NaN
+            low, high = np.searchsorted(voltages[order], [below, above], side="right")
+            index[order[low:high]] = step
+    return index
+
+
+def grid_over(low: float, high: float) -> FloatArray:
+    """Return a logarithmic grid of `POINTS_PER_DECADE` between two places, both included."""
+    count = int(np.ceil(np.log10(high / low) * POINTS_PER_DECADE)) + 2
+    return np.geomspace(low, high, count)

@@ -1,0 +1,121 @@
+"""What a lookup is, and what it answers with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from service.answers.cautions import cautions
+from service.answers.figure import Figure
+from service.answers.registry import Registry
+from service.parameters import Parameter, Question
+
+FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
+"""Suffixes of a lookup; some lookups offer fewer."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer, in answer units, that any renderer can show.
+
+    Parameters
+    ----------
+    lookup : str
+        Key of the lookup.
+    asked : mapping
+        Every parameter that applies, as understood, and ``assumed``.
+    results : mapping
+        Result fields, in order; a field that does not apply is absent.
+    method : mapping, optional
+        The method block of the preferred method.
+    also : list
+        The other methods with their own value and ``difference_percent``.
+    corrections : mapping
+        Factors that were applied.
+    notes : list of str
+        Sentences.
+    cautions : tuple of str
+        Keys of the caution sentences.
+    gas_cautions : tuple of str
+        Keys of what the gas adds.
+    title : str
+        One line for headings.
+    figure : callable, optional
+        Makes the picture of this answer, where a curve is asked for; a card is drawn otherwise.
+    first : tuple of str
+        Where cautions stand before everything else, as on the switch-on sheet: ``("cautions",)``.
+    """
+
+    lookup: str
+    asked: Mapping[str, Any]
+    results: Mapping[str, Any]
+    method: Mapping[str, Any] | None = None
+    also: list[Any] = field(default_factory=list)
+    corrections: Mapping[str, Any] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    cautions: tuple[str, ...] = ()
+    gas_cautions: tuple[str, ...] = ()
+    title: str = ""
+    figure: Callable[[], Figure] | None = None
+    first: tuple[str, ...] = ()
+
+    def document(self, registry: Registry) -> dict[str, Any]:
+        """Return the answer as the JSON document of the interface.
+
+        Parameters
+        ----------
+        registry : Registry
+            For the versions.
+        """
+        whole: dict[str, Any] = {"lookup": self.lookup, "asked": dict(self.asked), **self.results}
+        if self.method is not None:
+            whole["method"] = dict(self.method)
+        whole |= {
+            "also": self.also,
+            "corrections": dict(self.corrections),
+            "notes": list(dict.fromkeys(self.notes)),
+        }
+        whole["cautions"] = cautions(self.cautions, self.gas_cautions)
+        leading = {key: whole[key] for key in ("lookup", *self.first)}
+        return {**leading, **whole, **registry.versions}
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """One question that the service answers.
+
+    Parameters
+    ----------
+    key : str
+        Path segment: ``/v1/<key>``.
+    title : str
+        For headings.
+    summary : str
+        One sentence: what is asked.
+    parameters : tuple of Parameter
+        Everything that may be asked with.
+    answer : callable
+        From a question to an `Answer`.
+    example : str
+        A query that works, without the leading question mark.
+    formats : tuple of str
+        Suffixes offered.
+    single_values : bool
+        Whether ``only`` is accepted.
+    results : mapping of str to str
+        Result field to its meaning, for the reference.
+    post : bool
+        Whether the question comes in a body.
+    """
+
+    key: str
+    title: str
+    summary: str
+    parameters: tuple[Parameter, ...]
+    answer: Callable[[Question], Answer]
+    example: str
+    formats: tuple[str, ...] = FORMATS
+    single_values: bool = True
+    results: Mapping[str, str] = field(default_factory=dict)
+    post: bool = False

@@ -1,0 +1,111 @@
+"""The refusal of a question that no method covers: which range is nearest, and a request that works."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import evaluate
+from service.electrodes import Arrangement, Case, Limit, Method
+from service.errors import Fault, OutsideValidity
+
+WORDS: Mapping[str, str] = {
+    "pd": "pressure times gap (at 20 degC)",
+    "relative_density": "the relative density",
+    "gap": "the gap",
+    "pressure": "the pressure",
+    "temperature": "the temperature",
+    "frequency": "the frequency",
+}
+
+
+def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> OutsideValidity:
+    """Return the error for a case of one element that no method of the arrangement covers.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+    only : str, optional
+        Key of the one method that was wanted.
+
+    Returns
+    -------
+    OutsideValidity
+        With one fault per limit that stands in the way, nearest range first.
+    """
+    methods = [method for method in arrangement.methods if only is None or method.key == only]
+    applying = [method for method in methods if method.validity.applies(case)]
+    if not applying:
+        return _no_method(arrangement, methods, case)
+    faults = sorted(_faults(applying, case), key=lambda pair: pair[0])
+    unique = {(fault.parameter, str(fault.valid)): fault for _, fault in faults}
+    nearest = next(iter(unique.values()))
+    return OutsideValidity(f"No method answers here: {nearest.detail}", list(unique.values())[:6])
+
+
+def _no_method(arrangement: Arrangement, methods: list[Method], case: Case) -> OutsideValidity:
+    known = [method.validity.words for method in methods if method.validity.words]
+    detail = (
+        f"No {'such ' if len(methods) == 1 else ''}method for electrodes={arrangement.key} answers with gas={case.gas}, "
+        f"waveform={case.waveform}" + (f", polarity={case.polarity}" if case.polarity else "") + "."
+    )
+    return OutsideValidity(detail, [Fault("electrodes", detail, tuple(known[:6]))])
+
+
+def _faults(methods: list[Method], case: Case) -> Iterator[tuple[float, Fault]]:
+    for method in methods:
+        failing = [limit for limit in method.validity.limits if not limit.holds(case).all()]
+        for limit in failing:
+            yield len(failing) - 1 + _distance(limit, case), _fault(method, limit, case)
+            break
+
+
+def _distance(limit: Limit, case: Case) -> float:
+    value = float(limit.value(case)[0])
+    low, high = (float(bound[0]) for bound in limit.bounds(case))
+    bound = low if value < low else high
+    if not (value > 0 and bound > 0 and np.isfinite(bound)):
+        return 99.0
+    return abs(float(np.log(bound / value)))
+
+
+def _fault(method: Method, limit: Limit, case: Case) -> Fault:
+    low, high = (float(bound[0]) for bound in limit.bounds(case))
+    valid = {name: _show(limit, bound) for name, bound in (("low", low), ("high", high)) if np.isfinite(bound)}
+    subject = WORDS.get(limit.quantity, limit.quantity)
+    words = " to ".join(_text(bound) for bound in valid.values())
+    kind = "at least" if set(valid) == {"low"} else "at most" if set(valid) == {"high"} else "within"
+    detail = f"for '{method.title}' {subject} must be {kind} {words}; it is {_text(_show(limit, float(limit.value(case)[0])))}."
+    return Fault(limit.quantity, detail, (), valid)
+
+
+def _show(limit: Limit, value: float) -> Any:
+    return units.quantity(value, limit.dimension) if limit.dimension in units.DIMENSIONS else value
+
+
+def _text(shown: Any) -> str:
+    return f"{shown['value']:.6g} {shown['unit']}" if isinstance(shown, dict) else f"{shown:.4g}"
+
+
+def nearest_gap(arrangement: Arrangement, case: Case, only: str | None = None) -> float | None:
+    """Return the gap [m] nearest to the asked one at which some method answers, or ``None``.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+        Of one element.
+    only : str, optional
+        Key of the one method wanted.
+    """
+    asked = float(case.gap[0])
+    gaps = asked * np.geomspace(1e-6, 1e6, 481)
+    found = evaluate(arrangement, case.with_gap(gaps), only=only)
+    if not found.answered.any():
+        return None
+    distances = np.where(found.answered, np.abs(np.log(gaps / asked)), np.inf)
+    return float(f"{gaps[int(np.argmin(distances))]:.3g}")

@@ -1,0 +1,358 @@
+"""From a question to a case: the atmosphere, the electrodes and the waveform, as understood and echoed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.registry import Registry
+from service.electrodes import Arrangement, Case, FloatArray
+from service.errors import BadQuestion, Fault
+from service.parameters import Parameter, Question
+from service.physics import atmosphere, humidity
+
+REFERENCE_HUMIDITY = 8.5e-3
+"""Absolute humidity that the sphere-gap tables refer to, and the default [kg/m3]."""
+
+WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
+PERIODIC = ("ac", "pulse-train")
+VACUUM_PRESSURE = 1e-3
+"""Default pressure of ``gas=vacuum`` [Pa]."""
+
+ATMOSPHERE = (
+    Parameter("pressure", "pressure", "Absolute pressure.", default="101.3kPa", example="101.3kPa", high=1e8),
+    Parameter("altitude", "altitude", "Altitude above sea level; sets the pressure only.", example="1500m"),
+    Parameter(
+        "temperature", "temperature", "Gas temperature.", default="20degC", example="20degC", low=150.0, high=1300.0
+    ),
+    Parameter("relative_humidity", "fraction", "Relative humidity of air.", high=1.0, example="50percent"),
+    Parameter(
+        "absolute_humidity", "humidity", "Absolute humidity of air.", low=0.0, default="8.5g/m3", example="11g/m3"
+    ),
+    Parameter("dew_point", "temperature", "Dew point of air.", example="12degC"),
+)
+FRACTION = Parameter(
+    "fraction", "fraction", "Mole fraction of the first gas of a mixture.", high=1.0, example="20percent"
+)
+WAVEFORM = (
+    Parameter("waveform", "choice", "Form of the voltage.", default="ac", choices=WAVEFORMS),
+    Parameter(
+        "polarity",
+        "choice",
+        "Polarity of the smaller or un-earthed electrode, for one-sided voltages; weaker takes the lower voltage.",
+        choices=("weaker", "positive", "negative"),
+    ),
+    Parameter(
+        "frequency",
+        "frequency",
+        "Frequency of an alternating voltage (50 Hz where none is given), or of the oscillation of a pulse.",
+        example="40kHz",
+    ),
+    Parameter("repetition_frequency", "frequency", "Pulses per second of a pulse train.", example="1kHz"),
+)
+
+
+def gas_parameter(registry: Registry) -> Parameter:
+    """Return the gas parameter with every gas of the reference data."""
+    keys = registry.reference.table("gases").text("key")
+    return Parameter("gas", "choice", "The gas between the electrodes.", default="air", choices=keys)
+
+
+def electrode_parameters(registry: Registry, default: str | None = "unknown") -> tuple[Parameter, ...]:
+    """Return the electrodes parameter and the sizes and options of every arrangement, each once.
+
+    Parameters
+    ----------
+    registry : Registry
+    default : str, optional
+        Arrangement where none is given; ``None`` to require one.
+    """
+    keys = tuple(key for key in registry.arrangements if default is not None or key != "unknown")
+    meaning = "Electrode arrangement, as /v1/electrodes describes them."
+    first = Parameter(
+        "electrodes",
+        "choice",
+        meaning,
+        default=default,
+        choices=keys,
+        required=default is None,
+        example="uniform-field",
+    )
+    sizes = {item.name: item for arrangement in registry.arrangements.values() for item in arrangement.parameters}
+    return (first, *(replace(item, required=False, default=None) for item in sizes.values()))
+
+
+@dataclass(frozen=True)
+class Situation:
+    """What surrounds a gap, as understood.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+        Of one element; its gap is NaN until one is known.
+    asked : mapping
+        The echo, in answer units.
+    assumed : tuple of str
+        Names in the echo that were defaults.
+    notes : tuple of str
+        Sentences that belong to the answer.
+    """
+
+    arrangement: Arrangement
+    case: Case
+    asked: Mapping[str, Any]
+    assumed: tuple[str, ...] = ()
+    notes: tuple[str, ...] = field(default=())
+
+    def echo(self, first: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the ``asked`` block: what a lookup asks first, then the surroundings, then what was assumed."""
+        merged = {**first, **self.asked}
+        return {**merged, "assumed": [name for name in merged if name in self.assumed]}
+
+
+def situation(question: Question, registry: Registry, electrodes: str | None = None) -> Situation:
+    """Return the situation that a question describes.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+    electrodes : str, optional
+        Arrangement to take in place of the question's.
+
+    Raises
+    ------
+    BadQuestion
+        When parameters contradict each other, do not apply, or are missing.
+    """
+    arrangement = registry.arrangement(electrodes or question.key("electrodes"))
+    asked: dict[str, Any] = {}
+    if electrodes is None:
+        asked["electrodes"] = arrangement.key
+    if electrodes is None:
+        _refuse_foreign(question, arrangement, registry)
+    sizes, options = _sizes(question, arrangement)
+    air = read_atmosphere(question, registry)
+    wave = _waveform(question)
+    asked |= {name: units.quantity(value, "length") for name, value in sizes.items()} | options
+    asked |= air.asked | wave.asked
+    case = replace(
+        air.case,
+        dimensions={name: one(value) for name, value in sizes.items()},
+        options=options,
+        waveform=wave.waveform,
+        polarity=wave.polarity,
+        frequency=one(wave.frequency),
+    )
+    defaults = {p.name for p in arrangement.parameters if p.name in options and not question.given(p.name)}
+    assumed = {name for name in question.assumed if name in asked} | defaults | set(air.assumed) | set(wave.assumed)
+    return Situation(arrangement, case, asked, tuple(assumed), air.notes + wave.notes)
+
+
+def one(value: float) -> FloatArray:
+    """Return an array of one element."""
+    return np.array([value], dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class Atmosphere:
+    """Gas, pressure, temperature and humidity as understood."""
+
+    case: Case
+    asked: Mapping[str, Any]
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
+    """Return the atmosphere of a question; lookups without a gas parameter are in air.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When pressure and altitude, or several humidities, are given, or a humidity in another gas than air.
+    """
+    gas = question.key("gas") if "gas" in question else "air"
+    kind = dict(zip(*(registry.reference.table("gases").text(name) for name in ("key", "kind")), strict=True))[gas]
+    asked: dict[str, Any] = {"gas": gas} if "gas" in question else {}
+    fraction = _fraction(question, kind)
+    if fraction is not None:
+        asked["fraction"] = units.quantity(fraction, "fraction")
+    pressure = _pressure(question, kind, asked)
+    temperature = question.number("temperature")
+    asked["temperature"] = units.quantity(temperature, "temperature")
+    water, notes = _humidity(question, kind, temperature, pressure, asked)
+    case = Case(
+        gap=one(np.nan),
+        pressure=one(pressure),
+        temperature=one(temperature),
+        humidity=one(water),
+        frequency=one(0.0),
+        gas=gas,
+        fraction=None if fraction is None else one(fraction),
+    )
+    assumed = [name for name in ("gas", "pressure", "temperature", "absolute_humidity") if name in question.assumed]
+    if question.given("altitude"):
+        assumed.remove("pressure")
+    if question.given("relative_humidity") or question.given("dew_point"):
+        assumed.remove("absolute_humidity")
+    return Atmosphere(case, asked, tuple(assumed), notes)
+
+
+def _fraction(question: Question, kind: str) -> float | None:
+    if kind == "mixture":
+        return question.number("fraction")
+    if "fraction" in question:
+        raise BadQuestion.about("fraction", "fraction belongs to a mixture of two gases.")
+    return None
+
+
+def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> float:
+    pressure = question.number("pressure")
+    if question.given("altitude"):
+        if question.given("pressure"):
+            raise _contradiction("pressure", "altitude")
+        altitude = question.number("altitude")
+        pressure = float(atmosphere.standard_pressure(altitude))
+        asked["altitude"] = units.quantity(altitude, "altitude")
+    elif kind == "vacuum" and not question.given("pressure"):
+        pressure = VACUUM_PRESSURE
+    asked["pressure"] = units.quantity(pressure, "pressure")
+    return pressure
+
+
+def _humidity(
+    question: Question, kind: str, temperature: float, pressure: float, asked: dict[str, Any]
+) -> tuple[float, tuple[str, ...]]:
+    names = ("relative_humidity", "absolute_humidity", "dew_point")
+    given = [name for name in names if question.given(name)]
+    if kind != "air":
+        if given:
+            raise BadQuestion.about(given[0], f"{given[0]} belongs to air; in another gas it is not accepted.")
+        return np.nan, ()
+    if len(given) > 1:
+        raise _contradiction(*given[:2])
+    held = float(humidity.largest_humidity(temperature, pressure))
+    name = given[0] if given else ""
+    value = _absolute(question, name, temperature)
+    if name:
+        asked[name] = question.parameters[name].show(question.values[name])
+    asked["absolute_humidity"] = units.quantity(value, "humidity")
+    if value <= held * (1 + 1e-9):
+        return value, _near_dew(value / held, temperature)
+    if name:
+        limit = units.quantity(held, "humidity")
+        detail = f"Air of this temperature and pressure holds at most {limit['value']:.3g} g/m3 of water."
+        raise BadQuestion(detail, [Fault(name, detail, (), {"high": limit})])
+    return np.nan, (
+        f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water, less than the default: "
+        "no humidity correction is made.",
+    )
+
+
+def _absolute(question: Question, name: str, temperature: float) -> float:
+    if name == "relative_humidity":
+        return float(humidity.absolute_humidity(question.number(name), temperature))
+    if name == "dew_point":
+        dew = question.number(name)
+        if dew > temperature:
+            raise BadQuestion.about(name, "The dew point is above the air temperature.")
+        return float(humidity.absolute_humidity_at_dew_point(dew, temperature))
+    return question.number("absolute_humidity")
+
+
+def _near_dew(share: float, temperature: float) -> tuple[str, ...]:
+    near = share > 0.9 and temperature < 373.15
+    return ("The air is near its dew point: moisture on a surface lowers the voltage by an unknown amount.",) * near
+
+
+def _sizes(question: Question, arrangement: Arrangement) -> tuple[dict[str, float], dict[str, str]]:
+    sizes: dict[str, float] = {}
+    options: dict[str, str] = {}
+    for parameter in arrangement.parameters:
+        if parameter.dimension == "choice":
+            options[parameter.name] = str(question.values.get(parameter.name, parameter.default))
+        elif parameter.name in question:
+            sizes[parameter.name] = question.number(parameter.name)
+        elif parameter.required:
+            raise question.missing(parameter.name)
+    return sizes, options
+
+
+def _refuse_foreign(question: Question, arrangement: Arrangement, registry: Registry) -> None:
+    own = {parameter.name for parameter in arrangement.parameters}
+    foreign = sorted(name for name in registry.size_names - own if question.given(name))
+    if foreign:
+        assumed = " (the default)" if "electrodes" in question.assumed else ""
+        detail = f"{foreign[0]} does not apply to electrodes={arrangement.key}{assumed}."
+        raise BadQuestion.about(foreign[0], detail, sorted(own))
+
+
+@dataclass(frozen=True)
+class Waveform:
+    """Waveform, polarity and frequency as understood."""
+
+    waveform: str
+    polarity: str | None
+    frequency: float
+    asked: Mapping[str, Any]
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def _waveform(question: Question) -> Waveform:
+    waveform = question.key("waveform")
+    asked: dict[str, Any] = {"waveform": waveform}
+    assumed = ["waveform"] if "waveform" in question.assumed else []
+    polarity = _polarity(question, waveform, asked, assumed)
+    frequency = _frequency(question, waveform, asked, assumed)
+    notes: tuple[str, ...] = ()
+    if waveform == "pulse-train" and not frequency:
+        notes = ("No frequency of the pulse's oscillation was given: no frequency correction is made.",)
+    return Waveform(waveform, polarity, frequency, asked, tuple(assumed), notes)
+
+
+def _polarity(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> str | None:
+    if waveform == "ac":
+        if "polarity" in question:
+            raise BadQuestion.about("polarity", "polarity does not apply to an alternating voltage, which has both.")
+        return None
+    polarity = str(question.values.get("polarity", "weaker"))
+    asked["polarity"] = polarity
+    if "polarity" not in question:
+        assumed.append("polarity")
+    return None if polarity == "weaker" else polarity
+
+
+def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> float:
+    frequency = question.optional("frequency")
+    repetition = question.optional("repetition_frequency")
+    if repetition is not None:
+        if waveform != "pulse-train":
+            raise BadQuestion.about("repetition_frequency", "repetition_frequency belongs to waveform=pulse-train.")
+        asked["repetition_frequency"] = units.quantity(repetition, "frequency")
+    if waveform not in PERIODIC:
+        if frequency is not None:
+            raise BadQuestion.about("frequency", f"frequency does not apply to waveform={waveform}.", PERIODIC)
+        return 0.0
+    if frequency is None and waveform == "ac":
+        frequency = 50.0
+        assumed.append("frequency")
+    if frequency is not None:
+        asked["frequency"] = units.quantity(frequency, "frequency")
+    return frequency or 0.0
+
+
+def _contradiction(first: str, second: str) -> BadQuestion:
+    detail = f"{first} and {second} contradict each other; give one of them."
+    return BadQuestion(detail, [Fault(first, detail), Fault(second, detail)])

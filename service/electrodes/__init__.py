@@ -1,0 +1,55 @@
+"""Electrode arrangements: one file per arrangement, discovered, never listed by hand."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from service.electrodes._base import (
+    Arrangement,
+    Case,
+    Estimate,
+    FloatArray,
+    Limit,
+    Method,
+    Source,
+    Validity,
+    banded,
+)
+from service.reference import Reference
+
+__all__ = [
+    "Arrangement",
+    "Case",
+    "Estimate",
+    "FloatArray",
+    "Limit",
+    "Method",
+    "Source",
+    "Validity",
+    "banded",
+    "discover",
+]
+
+
+def discover(reference: Reference) -> Mapping[str, Arrangement]:
+    """Return every arrangement by key, built from the reference data in use.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+
+    Returns
+    -------
+    mapping
+        Read-only, in alphabetical order of the file names.
+    """
+    found: dict[str, Arrangement] = {}
+    for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
+        if not module.name.startswith("_"):
+            arrangement = importlib.import_module(f"{__name__}.{module.name}").arrangement(reference)
+            found[arrangement.key] = arrangement
+    return MappingProxyType(found)

@@ -1,0 +1,158 @@
+"""The errors of the service, each saying what was wrong and what would be accepted.
+
+::
+
+    ServiceError (ValueError)
+    |-- BadQuestion           unreadable, unknown, missing, repeated, contradictory: the asker can mend it (400)
+    |   `-- UnknownName       a key that no list knows, with the nearest spelling (400)
+    |-- NotFound              a path segment or suffix that does not exist (404)
+    |-- OutsideValidity       readable, but no method covers it: the nearest range is named (422)
+    `-- BadReferenceData      the reference data do not load: file, row and reason (503)
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+ECHO_LIMIT = 32
+"""Most characters of input that an error repeats."""
+
+
+def echo(text: str) -> str:
+    """Return at most 32 characters of input for an error text, control characters replaced."""
+    shown = "".join(character if character.isprintable() else "?" for character in text[:ECHO_LIMIT])
+    return shown + ("..." if len(text) > ECHO_LIMIT else "")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong: the parameter, why, what is accepted, and the nearest valid range.
+
+    Parameters
+    ----------
+    parameter : str
+        Name as in the query; empty when no single parameter is at fault.
+    detail : str
+        One sentence.
+    accepted : tuple of str
+        Accepted spellings or values.
+    valid : mapping
+        ``low`` and ``high`` as quantities (each optional), for a value outside every method's validity.
+    """
+
+    parameter: str
+    detail: str
+    accepted: tuple[str, ...] = ()
+    valid: Mapping[str, Any] = field(default_factory=dict)
+
+
+class ServiceError(ValueError):
+    """Base of all errors that the service raises on purpose.
+
+    Parameters
+    ----------
+    detail : str
+        What is wrong, for a person.
+    faults : iterable of Fault
+        The same, per parameter, for a program.
+    """
+
+    key = "service-error"
+
+    def __init__(self, detail: str, faults: Iterable[Fault] = ()) -> None:
+        super().__init__(detail)
+        self.detail = detail
+        self.faults = tuple(faults)
+
+
+class BadQuestion(ServiceError):
+    """A parameter is unknown, missing, repeated, empty, unreadable or contradictory."""
+
+    key = "bad-question"
+
+    @classmethod
+    def about(cls, parameter: str, detail: str, accepted: Iterable[str] = ()) -> BadQuestion:
+        """Return the error for one parameter.
+
+        Parameters
+        ----------
+        parameter : str
+            Its name.
+        detail : str
+            What is wrong with it.
+        accepted : iterable of str
+            What would be accepted.
+        """
+        return cls(detail, [Fault(parameter, detail, tuple(accepted))])
+
+
+class UnknownName(BadQuestion):
+    """A value that no list knows; the nearest known spelling is offered."""
+
+    key = "unknown-name"
+
+    @classmethod
+    def among(cls, parameter: str, given: str, known: Iterable[str]) -> UnknownName:
+        """Return the error for a name that is not among the known ones.
+
+        Parameters
+        ----------
+        parameter : str
+            Where the name was given.
+        given : str
+            The name.
+        known : iterable of str
+            All accepted names.
+        """
+        names = tuple(known)
+        detail = f"{parameter} does not know '{echo(given)}'{did_you_mean(given, names)}."
+        return cls(detail, [Fault(parameter, detail, names)])
+
+
+class NotFound(ServiceError):
+    """A path segment, a table key or a suffix that does not exist."""
+
+    key = "not-found"
+
+
+class OutsideValidity(ServiceError):
+    """The question is readable, but outside every method's validity.
+
+    ``suggestion`` holds the parameters, as query text, whose change makes a request that works, where one is known.
+    """
+
+    key = "outside-validity"
+    suggestion: Mapping[str, str] = MappingProxyType({})
+
+
+class BadReferenceData(ServiceError):
+    """A data package does not load.
+
+    Parameters
+    ----------
+    file : str
+        The file, relative to the data folder.
+    row : int or None
+        Line number in the file, counted from 1, where one is at fault.
+    reason : str
+        What is wrong.
+    """
+
+    key = "bad-reference-data"
+
+    def __init__(self, file: str, row: int | None, reason: str) -> None:
+        where = file if row is None else f"{file}, row {row}"
+        super().__init__(f"{where}: {reason}", [Fault(file, reason)])
+        self.file = file
+        self.row = row
+        self.reason = reason
+
+
+def did_you_mean(given: str, known: Iterable[str]) -> str:
+    """Return ``; did you mean 'x'``, or nothing when nothing is near."""
+    near = difflib.get_close_matches(given[:64], list(known), n=1, cutoff=0.6)
+    return f"; did you mean '{near[0]}'" if near else ""

@@ -1,0 +1,1 @@
+"""Guidance from standards: clearance, creepage, spacing, insulation, approach, hazard. Never compliance."""

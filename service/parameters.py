@@ -1,0 +1,295 @@
+"""The single declaration of what a question may hold, and the reading of it.
+
+A `Parameter` is declared once; query reading, the OpenAPI description, form fields, axis labels and error texts
+all come from it. Reading turns text into SI values; nothing is defaulted without being listed as assumed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from service import units
+from service.errors import BadQuestion, Fault, UnknownName, did_you_mean, echo
+
+Value = float | int | str | bool | tuple[Any, ...]
+"""A read value: SI float, count, key, truth, or a list of quantities or keys."""
+
+PLAIN_DIMENSIONS = ("number", "count", "choice", "boolean", "text")
+"""Kinds of value without a unit; every other dimension is a key of `units.DIMENSIONS`."""
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One thing that may be asked with.
+
+    Parameters
+    ----------
+    name : str
+        As in the query.
+    dimension : str
+        A key of `units.DIMENSIONS`, or one of ``number``, ``count``, ``choice``, ``boolean``, ``text``.
+    meaning : str
+        One sentence for the reference, the form and the error text.
+    low, high : float, optional
+        Inclusive bounds in SI that hold whatever is asked.
+    default : str, optional
+        As it would be written in a query.
+    choices : tuple of str
+        The accepted keys of a ``choice``.
+    required : bool
+        Refused when missing.
+    many : bool
+        A comma list.
+    measured : bool
+        A voltage that the question's ``measure`` applies to.
+    example : str, optional
+        For the reference and the form.
+    """
+
+    name: str
+    dimension: str
+    meaning: str
+    low: float | None = None
+    high: float | None = None
+    default: str | None = None
+    choices: tuple[str, ...] = ()
+    required: bool = False
+    many: bool = False
+    measured: bool = False
+    example: str | None = None
+
+    def read(self, text: str) -> Value:
+        """Return the SI value of one text, or a tuple of them for a list.
+
+        Parameters
+        ----------
+        text : str
+            As given.
+
+        Raises
+        ------
+        BadQuestion
+            When it cannot be read, or lies outside the bounds.
+        """
+        if not text.strip():
+            raise BadQuestion.about(self.name, f"{self.name} is empty.", self.accepted())
+        if not self.many:
+            return self._one(text)
+        parts = [part.strip() for part in text.split(",")]
+        if not all(parts):
+            raise BadQuestion.about(
+                self.name, f"{self.name} has an empty place in its comma list.", self.accepted()
+            )
+        values = [self._one(part) for part in parts]
+        if len(set(values)) < len(values):
+            raise BadQuestion.about(self.name, f"{self.name} names one value twice.", self.accepted())
+        return tuple(values)
+
+    def accepted(self) -> tuple[str, ...]:
+        """Return what is accepted: keys, or unit spellings."""
+        if self.choices:
+            return self.choices
+        if self.dimension in units.DIMENSIONS:
+            return units.accepted(self.dimension)
+        return {"boolean": ("true", "false"), "count": ("a whole number",), "number": ("a plain number",)}.get(
+            self.dimension, ()
+        )
+
+    def _one(self, text: str) -> float | int | str | bool:
+        readers: dict[str, Callable[[str], float | int | str | bool]] = {
+            "number": self._number,
+            "count": self._count,
+            "choice": self._choice,
+            "boolean": self._boolean,
+            "text": str,
+        }
+        reader = readers.get(self.dimension)
+        value = reader(text) if reader else units.read(self.name, text, self.dimension)
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            self._check_bounds(value, text)
+        return value
+
+    def _check_bounds(self, value: float, text: str) -> None:
+        below = self.low is not None and value < self.low
+        above = self.high is not None and value > self.high
+        if below or above:
+            bounds = self.bounds()
+            words = " to ".join(
+                str(bound) for bound in (bounds.get("low"), bounds.get("high")) if bound is not None
+            )
+            detail = f"{self.name} takes {words}; '{echo(text)}' lies outside."
+            raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), bounds)])
+
+    def bounds(self) -> dict[str, Any]:
+        """Return the bounds as answers show them: quantities, or plain numbers."""
+        pairs = {"low": self.low, "high": self.high}
+        return {key: self.show(bound) for key, bound in pairs.items() if bound is not None}
+
+    def show(self, value: Value) -> Any:
+        """Return a value as the answer echoes it: a quantity, a plain value, or a list of them."""
+        if isinstance(value, tuple):
+            return [self.show(one) for one in value]
+        if self.dimension in units.DIMENSIONS and not isinstance(value, str):
+            return units.quantity(float(value), self.dimension)
+        return value
+
+    def _number(self, text: str) -> float:
+        if len(text) > units.LONGEST or not units.PLAIN_NUMBER.fullmatch(text):
+            raise BadQuestion.about(
+                self.name, f"{self.name} is a plain number without a unit; '{echo(text)}' is not.", self.accepted()
+            )
+        value = float(text)
+        if not abs(value) < float("inf"):
+            raise BadQuestion.about(self.name, f"{self.name} is not finite.", self.accepted())
+        return value
+
+    def _count(self, text: str) -> int:
+        if not re.fullmatch(r"[0-9]{1,9}", text, re.ASCII):
+            raise BadQuestion.about(
+                self.name, f"{self.name} is a whole number without a unit; '{echo(text)}' is not.", self.accepted()
+            )
+        return int(text)
+
+    def _choice(self, text: str) -> str:
+        if text not in self.choices:
+            raise UnknownName.among(self.name, text, self.choices)
+        return text
+
+    def _boolean(self, text: str) -> bool:
+        if text not in ("true", "false"):
+            raise BadQuestion.about(
+                self.name, f"{self.name} is true or false; '{echo(text)}' is neither.", ("true", "false")
+            )
+        return text == "true"
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question as understood: SI values by parameter name, and which of them were defaults.
+
+    Parameters
+    ----------
+    lookup : str
+        Key of the lookup.
+    values : mapping
+        Read values; a parameter that was neither given nor has a default is absent.
+    assumed : frozenset of str
+        Names of the values that are defaults.
+    parameters : mapping
+        The declarations, for showing values.
+    """
+
+    lookup: str
+    values: Mapping[str, Value]
+    assumed: frozenset[str] = frozenset()
+    parameters: Mapping[str, Parameter] = field(default_factory=dict)
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.values
+
+    def given(self, name: str) -> bool:
+        """Return whether a value was given, not assumed."""
+        return name in self.values and name not in self.assumed
+
+    def number(self, name: str) -> float:
+        """Return a value that is an SI number.
+
+        Raises
+        ------
+        BadQuestion
+            When it is missing.
+        """
+        value = self.values.get(name)
+        if value is None:
+            raise self.missing(name)
+        return float(value)  # type: ignore[arg-type]  # declared as a number
+
+    def optional(self, name: str) -> float | None:
+        """Return an SI number, or ``None`` where it is absent."""
+        return self.number(name) if name in self.values else None
+
+    def key(self, name: str) -> str:
+        """Return a value that is a key.
+
+        Raises
+        ------
+        BadQuestion
+            When it is missing.
+        """
+        value = self.values.get(name)
+        if value is None:
+            raise self.missing(name)
+        return str(value)
+
+    def listed(self, name: str) -> tuple[Any, ...]:
+        """Return a comma list; empty where it is absent."""
+        value = self.values.get(name, ())
+        return value if isinstance(value, tuple) else (value,)
+
+    def missing(self, name: str) -> BadQuestion:
+        """Return the error that a parameter is needed."""
+        declared = self.parameters.get(name)
+        wanted = f": {declared.meaning}" if declared else "."
+        example = f" For example {name}={declared.example}." if declared and declared.example else ""
+        return BadQuestion.about(
+            name, f"{name} is needed{wanted}{example}", declared.accepted() if declared else ()
+        )
+
+
+def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[tuple[str, str]]) -> Question:
+    """Read text pairs into a question; every fault is found before one error names them all.
+
+    Parameters
+    ----------
+    lookup : str
+        Key of the lookup.
+    parameters : sequence of Parameter
+        What it knows.
+    pairs : iterable of (str, str)
+        Name and text, from path and query together.
+
+    Returns
+    -------
+    Question
+
+    Raises
+    ------
+    BadQuestion
+        When a name is unknown or repeated, a text empty or unreadable, or a required one missing.
+    """
+    declared = {parameter.name: parameter for parameter in parameters}
+    given, faults = _sort_out(declared, pairs)
+    values: dict[str, Value] = {}
+    for name, text in given.items():
+        try:
+            values[name] = declared[name].read(text)
+        except BadQuestion as error:
+            faults.extend(error.faults)
+    assumed = [p.name for p in parameters if p.default is not None and p.name not in given]
+    values |= {name: declared[name].read(str(declared[name].default)) for name in assumed}
+    question = Question(lookup, values, frozenset(assumed), declared)
+    faults.extend(
+        fault for p in parameters if p.required and p.name not in given for fault in question.missing(p.name).faults
+    )
+    if faults:
+        raise BadQuestion(" ".join(fault.detail for fault in faults), faults)
+    return question
+
+
+def _sort_out(
+    declared: Mapping[str, Parameter], pairs: Iterable[tuple[str, str]]
+) -> tuple[dict[str, str], list[Fault]]:
+    given: dict[str, str] = {}
+    faults: list[Fault] = []
+    for name, text in pairs:
+        if name not in declared:
+            why = did_you_mean(name, declared)
+            faults.append(Fault(name[: units.LONGEST], f"'{echo(name)}' is not known here{why}.", tuple(declared)))
+        elif name in given:
+            faults.append(Fault(name, f"{name} is given more than once.", declared[name].accepted()))
+        else:
+            given[name] = text
+    return given, faults

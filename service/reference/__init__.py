@@ -1,0 +1,23 @@
+"""Reference data: printed tables with their units, sources and provenance, read from ``reference_data/``."""
+
+from service.reference.collection import Reference, WorkedExample, load, shipped_folder
+from service.reference.fields import PROVENANCE_WORDS, Field, provenance_word
+from service.reference.interpolation import interpolate, interpolate_log_log
+from service.reference.package import Package
+from service.reference.table import Description, Source, Table
+
+__all__ = [
+    "PROVENANCE_WORDS",
+    "Description",
+    "Field",
+    "Package",
+    "Reference",
+    "Source",
+    "Table",
+    "WorkedExample",
+    "interpolate",
+    "interpolate_log_log",
+    "load",
+    "provenance_word",
+    "shipped_folder",
+]

@@ -1,0 +1,173 @@
+"""Data packages on disk: the only place that opens data files.
+
+A package is a folder with ``datapackage.json`` (Frictionless Data Package) and one CSV file per printed table.
+Everything is checked when it is read: the descriptor, the hash of each file, every cell against its field, and that
+the columns that must rise do.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from service.errors import BadReferenceData
+from service.reference.descriptor import Resource, read_resource, read_statement
+from service.reference.rows import check_rows
+from service.reference.table import Table
+
+DESCRIPTOR = "datapackage.json"
+EXAMPLES = "worked-examples"
+"""Name of the resource that holds the printed questions and answers of a source."""
+
+
+@dataclass(frozen=True)
+class Package:
+    """One data package: the tables of one source.
+
+    Parameters
+    ----------
+    name : str
+        Source key, the name of the folder.
+    title, version, created : str
+        As the descriptor states them.
+    licenses, sources : tuple of mapping
+        As the descriptor states them.
+    tables : mapping
+        Its tables by key, worked examples apart.
+    examples : Table or None
+        Its worked examples.
+    """
+
+    name: str
+    title: str
+    version: str
+    created: str
+    licenses: tuple[Mapping[str, str], ...]
+    sources: tuple[Mapping[str, str], ...]
+    tables: Mapping[str, Table]
+    examples: Table | None
+
+
+def discover(folder: Path) -> Iterator[Package]:
+    """Yield the packages of a folder in the order of their names.
+
+    Parameters
+    ----------
+    folder : Path
+        Each sub-folder of it that is not hidden is a package.
+
+    Raises
+    ------
+    BadReferenceData
+        When the folder is missing or holds no package, or a package does not load.
+    """
+    if not folder.is_dir():
+        raise BadReferenceData(folder.name, None, "there is no such folder of data packages")
+    packages = sorted(path for path in folder.iterdir() if path.is_dir() and not path.name.startswith((".", "_")))
+    if not packages:
+        raise BadReferenceData(folder.name, None, "the folder holds no data package")
+    yield from map(read_package, packages)
+
+
+def read_package(folder: Path) -> Package:
+    """Return the package in a folder, checked.
+
+    Parameters
+    ----------
+    folder : Path
+        Where ``datapackage.json`` lies; its name must be the name of the package.
+
+    Raises
+    ------
+    BadReferenceData
+        With the file, its row where one is at fault, and the reason.
+    """
+    file = f"{folder.name}/{DESCRIPTOR}"
+    stated = _descriptor(folder, file)
+    try:
+        statement = read_statement(stated, folder.name)
+        resources = [read_resource(each) for each in statement.resources]
+    except ValueError as fault:
+        raise BadReferenceData(file, None, str(fault)) from fault
+    tables = {each.name: _table(folder, each) for each in resources}
+    if len(tables) < len(resources):
+        raise BadReferenceData(file, None, "two resources have the same name")
+    examples = tables.pop(EXAMPLES, None)
+    return Package(
+        name=statement.name,
+        title=statement.title,
+        version=statement.version,
+        created=statement.created,
+        licenses=statement.licenses,
+        sources=statement.sources,
+        tables=tables,
+        examples=examples,
+    )
+
+
+def _bytes(path: Path, file: str) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as fault:
+        raise BadReferenceData(file, None, f"cannot be read: {fault.strerror}") from fault
+
+
+def _descriptor(folder: Path, file: str) -> Mapping[str, Any]:
+    try:
+        stated = json.loads(_bytes(folder / DESCRIPTOR, file))
+    except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as fault:
+        raise BadReferenceData(file, getattr(fault, "lineno", None), f"is not JSON: {fault}") from fault
+    if not isinstance(stated, dict):
+        raise BadReferenceData(file, None, "is not a JSON object")
+    return stated
+
+
+def _table(folder: Path, resource: Resource) -> Table:
+    file = f"{folder.name}/{resource.path}"
+    content = _bytes(folder / resource.path, file)
+    digest = hashlib.sha256(content).hexdigest()
+    if resource.sha256 != digest:
+        raise BadReferenceData(file, None, f"its sha256 is {digest}, but {DESCRIPTOR} states {resource.sha256}")
+    header, numbered = _cells(content, file)
+    expected = [field.name for field in resource.fields]
+    if header != expected:
+        raise BadReferenceData(
+            file, 1, f"the header is {', '.join(header)}; the schema states {', '.join(expected)}"
+        )
+    check_rows(file, resource, numbered)
+    return Table(
+        key=resource.name,
+        title=resource.title,
+        package=folder.name,
+        source=resource.source,
+        description=resource.description,
+        checked_against=resource.checked_against,
+        fields=resource.fields,
+        primary_key=resource.primary_key,
+        cells=tuple(row for _, row in numbered),
+        fingerprint=_fingerprint([content, resource.canonical]),
+    )
+
+
+def _cells(content: bytes, file: str) -> tuple[list[str], list[tuple[int, tuple[str, ...]]]]:
+    try:
+        reader = csv.reader(io.StringIO(content.decode("utf-8"), newline=""), strict=True)
+        rows = [(reader.line_num, tuple(row)) for row in reader]
+    except (UnicodeDecodeError, csv.Error) as fault:
+        raise BadReferenceData(file, None, f"is not a CSV file in UTF-8: {fault}") from fault
+    if len(rows) < 2:
+        raise BadReferenceData(file, None, "has no rows")
+    return list(rows[0][1]), rows[1:]
+
+
+def _fingerprint(parts: Iterable[bytes]) -> str:
+    digest = hashlib.sha256()
+    for part in parts:
+        digest.update(hashlib.sha256(part).digest())
+    return digest.hexdigest()

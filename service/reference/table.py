@@ -1,0 +1,265 @@
+"""A printed table: frozen columns in SI, the printed cells beside them, and where they come from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.errors import UnknownName
+from service.reference.conversion import converter_of_row
+from service.reference.fields import PROVENANCE_WORDS, Field, provenance_word
+
+CLOSE = 1e-9
+"""Relative difference up to which two numbers select the same row; far below any printed digit."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a table was printed.
+
+    Parameters
+    ----------
+    key : str
+        Short name, the same wherever the source is cited.
+    citation, edition, table : str
+        The full citation, the edition, and the number of the table in it; empty where it has none.
+    """
+
+    key: str
+    citation: str
+    edition: str
+    table: str
+
+
+@dataclass(frozen=True)
+class Description:
+    """What a table says of itself, each a sentence or ``None``.
+
+    Parameters
+    ----------
+    unit : str or None
+        Unit of the tabulated values in words.
+    conditions : str or None
+        Reference atmosphere and arrangement.
+    accuracy : str or None
+        As the source states it, or that it states none.
+    validity : str or None
+        Where it may be used.
+    doubts : str or None
+        Rows and columns that are in doubt, and other tables that disagree.
+    rules : str or None
+        Rounding and interpolation, as the source prescribes.
+    """
+
+    unit: str | None
+    conditions: str | None
+    accuracy: str | None
+    validity: str | None
+    doubts: str | None
+    rules: str | None
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """One printed table.
+
+    ``table["spacing"]`` is a column in SI, ``table.rows`` are the cells as printed.
+
+    Parameters
+    ----------
+    key : str
+        Name of the table.
+    title : str
+        In words.
+    package : str
+        Name of the data package that holds it.
+    source : Source
+        Where it was printed.
+    description : Description
+        Conditions, accuracy, validity, doubts, rules.
+    checked_against : tuple of mapping
+        ``what`` it was compared with and ``when``.
+    fields : tuple of Field
+        The columns.
+    primary_key : str or None
+        Header of the column that names a row.
+    cells : tuple of tuple of str
+        As printed.
+    fingerprint : str
+        Hash of the printed cells and of everything stated about them.
+    """
+
+    key: str
+    title: str
+    package: str
+    source: Source
+    description: Description
+    checked_against: tuple[Mapping[str, str], ...]
+    fields: tuple[Field, ...]
+    primary_key: str | None
+    cells: tuple[tuple[str, ...], ...]
+    fingerprint: str
+    _columns: dict[str, NDArray[np.float64]] = field(default_factory=dict, repr=False)
+
+    def __len__(self) -> int:
+        return len(self.cells)
+
+    def __getitem__(self, quantity: str) -> NDArray[np.float64]:
+        """Return a numeric column in SI, read-only; ``NaN`` where a cell that is not required is empty.
+
+        Parameters
+        ----------
+        quantity : str
+            The column.
+
+        Raises
+        ------
+        UnknownName
+            When the table has no numeric column of that quantity.
+        """
+        if quantity not in self._columns:
+            numeric = [each.quantity for each in self.fields if each.numeric]
+            if quantity not in numeric:
+                raise UnknownName.among(f"table {self.key}", quantity, numeric)
+            self._columns[quantity] = self._converted(self._positions[quantity])
+        return self._columns[quantity]
+
+    def __contains__(self, quantity: str) -> bool:
+        return quantity in self._positions
+
+    @cached_property
+    def _positions(self) -> Mapping[str, int]:
+        return {each.quantity: place for place, each in enumerate(self.fields)}
+
+    @cached_property
+    def rows(self) -> tuple[Mapping[str, str], ...]:
+        """The cells as printed, by header."""
+        names = [each.name for each in self.fields]
+        return tuple(MappingProxyType(dict(zip(names, cells, strict=True))) for cells in self.cells)
+
+    @property
+    def provenance(self) -> tuple[str, ...]:
+        """How each row came here: a provenance word, and a remark or none."""
+        return self.text("provenance")
+
+    @property
+    def provenance_words(self) -> tuple[str, ...]:
+        """The distinct provenance words of the rows, the best supported first."""
+        used = {provenance_word(phrase) for phrase in self.provenance}
+        return tuple(word for word in PROVENANCE_WORDS if word in used)
+
+    @property
+    def doubtful(self) -> NDArray[np.bool_]:
+        """Which rows the collector doubted; none where the table has no such column."""
+        return self.flag("doubtful") if "doubtful" in self else np.zeros(len(self), dtype=np.bool_)
+
+    def flag(self, quantity: str) -> NDArray[np.bool_]:
+        """Return a column of 0 and 1 as truth values.
+
+        Parameters
+        ----------
+        quantity : str
+            The column.
+        """
+        return np.asarray(self[quantity] == 1.0, dtype=np.bool_)
+
+    def text(self, quantity: str) -> tuple[str, ...]:
+        """Return a column as printed.
+
+        Parameters
+        ----------
+        quantity : str
+            The column, numeric or not.
+
+        Raises
+        ------
+        UnknownName
+            When the table has no such column.
+        """
+        if quantity not in self._positions:
+            raise UnknownName.among(f"table {self.key}", quantity, self._positions)
+        place = self._positions[quantity]
+        return tuple(cells[place] for cells in self.cells)
+
+    def where(self, **conditions: float | str) -> Table:
+        """Return the rows that meet every condition, possibly none.
+
+        Parameters
+        ----------
+        **conditions : float or str
+            Quantity and wanted value: a text is compared with the printed cell, a number with the SI value.
+
+        Raises
+        ------
+        UnknownName
+            When the table has no such column.
+        """
+        chosen = np.ones(len(self), dtype=np.bool_)
+        for quantity, wanted in conditions.items():
+            chosen &= self._matches(quantity, wanted)
+        cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
+        return replace(self, cells=cells, _columns={})
+
+    def row(self, name: str) -> Mapping[str, str]:
+        """Return the printed cells of the row with a name.
+
+        Parameters
+        ----------
+        name : str
+            Cell of the primary-key column.
+
+        Raises
+        ------
+        UnknownName
+            When no row has that name, or the rows of this table have none.
+        """
+        return self.rows[self._row_number(name)]
+
+    def constant(self, name: str) -> float:
+        """Return the SI value of a table of named constants.
+
+        Parameters
+        ----------
+        name : str
+            Cell of the primary-key column.
+
+        Raises
+        ------
+        UnknownName
+            When no row has that name.
+        """
+        return float(self["value"][self._row_number(name)])
+
+    def _row_number(self, name: str) -> int:
+        names = [cells[self.primary_key] for cells in self.rows] if self.primary_key else []
+        if name not in names:
+            raise UnknownName.among(f"table {self.key}", name, names)
+        return names.index(name)
+
+    def _matches(self, quantity: str, wanted: float | str) -> NDArray[np.bool_]:
+        if isinstance(wanted, str):
+            return np.array([cell == wanted for cell in self.text(quantity)], dtype=np.bool_)
+        return np.isclose(self[quantity], wanted, rtol=CLOSE, atol=0.0)
+
+    def _converted(self, place: int) -> NDArray[np.float64]:
+        column = self.fields[place]
+        fixed = column.converter()
+        units = self._units_of_rows(column)
+        values = [
+            np.nan if cells[place] in column.missing else (fixed or converter_of_row(unit))(cells[place])
+            for cells, unit in zip(self.cells, units, strict=True)
+        ]
+        array = np.array(values, dtype=np.float64)
+        array.flags.writeable = False
+        return array
+
+    def _units_of_rows(self, column: Field) -> tuple[str, ...]:
+        if column.unit_field is None:
+            return ("",) * len(self)
+        place = [each.name for each in self.fields].index(column.unit_field)
+        return tuple(cells[place] for cells in self.cells)

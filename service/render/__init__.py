@@ -1,0 +1,1 @@
+"""Renderers: one answer to one format each; they know neither physics nor HTTP."""

@@ -1,0 +1,314 @@
+"""Units: text to SI and SI to text, by one closed table of spellings per dimension.
+
+This is the only place with conversion factors. A unit-expression parser is never used on input: one anchored
+pattern reads a number and a unit, and the unit must stand in the table.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from scipy import constants
+
+from service.errors import BadQuestion, did_you_mean, echo
+
+LONGEST = 64
+"""Most characters of a quantity."""
+
+NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+QUANTITY = re.compile(rf"({NUMBER}) ?([^0-9\s.+\-,][^\s,]*)?", re.ASCII)
+PLAIN_NUMBER = re.compile(NUMBER, re.ASCII)
+MICRO_SIGNS = str.maketrans({"µ": "u", "μ": "u", "°": None})
+GAUGE = ("psig", "barg", "psi(g)", "bar(g)", "kpag", "mpag")
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A spelling of a unit: ``SI = number * scale + offset``.
+
+    Parameters
+    ----------
+    scale : Decimal
+        SI units in one of this unit, exact where the definition is.
+    offset : Decimal
+        Added after scaling; only temperatures have one.
+    """
+
+    scale: Decimal
+    offset: Decimal = Decimal(0)
+
+    def to_si(self, number: str) -> float:
+        """Return the SI value of a decimal numeral, rounded once so that the echo looks right."""
+        return float(Decimal(number) * self.scale + self.offset)
+
+    def from_si(self, value: float) -> float:
+        """Return an SI value in this unit."""
+        if not self.offset and self.scale < 1:
+            return value / float(self.scale) if (1 / self.scale) % 1 else value * float(1 / self.scale)
+        return float((Decimal(repr(value)) - self.offset) / self.scale)
+
+
+def _metric(symbol: str, prefixes: str, base: str = "1") -> dict[str, Unit]:
+    powers = {"G": 9, "M": 6, "k": 3, "h": 2, "": 0, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12}
+    names = ["" if prefix == "-" else prefix for prefix in prefixes]
+    return {f"{name}{symbol}": Unit(Decimal(base).scaleb(powers[name])) for name in names}
+
+
+def _plain(spellings: Mapping[str, float | str]) -> dict[str, Unit]:
+    return {name: Unit(Decimal(str(factor))) for name, factor in spellings.items()}
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension with its accepted spellings and the one unit used in answers.
+
+    Parameters
+    ----------
+    title : str
+        For error texts.
+    shown : str
+        Unit of answers; a spelling that is accepted in questions too.
+    spellings : mapping
+        Every accepted spelling.
+    lowest : float or None
+        Exclusive lower bound in SI; ``None`` for no bound.
+    """
+
+    title: str
+    shown: str
+    spellings: Mapping[str, Unit]
+    lowest: float | None = 0.0
+
+    def __post_init__(self) -> None:
+        folded: dict[str, list[str]] = {}
+        for name in self.spellings:
+            folded.setdefault(name.casefold(), []).append(name)
+        object.__setattr__(self, "folded", folded)
+
+    folded: Mapping[str, list[str]] = None  # type: ignore[assignment]  # filled in __post_init__
+
+
+_TORR = Decimal(101325) / Decimal(760)
+_PRESSURES: dict[str, Unit] = {
+    **_metric("Pa", "-hkM"),
+    **_metric("bar", "-m", "1e5"),
+    "Torr": Unit(_TORR),
+    "torr": Unit(_TORR),
+    "mTorr": Unit(_TORR / 1000),
+    **_plain({"atm": 101325, "mmHg": constants.mmHg, "inHg": "3386.389", "psi": constants.psi}),
+}
+
+DIMENSIONS: Mapping[str, Dimension] = {
+    "length": Dimension(
+        "a length",
+        "mm",
+        {
+            **_metric("m", "k-cmun"),
+            **_plain({"in": "0.0254", "inch": "0.0254", "mil": "2.54e-5", "thou": "2.54e-5", "ft": "0.3048"}),
+        },
+    ),
+    "altitude": Dimension("an altitude", "m", {**_metric("m", "-k"), **_plain({"ft": "0.3048"})}, None),
+    "pressure": Dimension("an absolute pressure", "kPa", _PRESSURES),
+    "temperature": Dimension(
+        "a temperature",
+        "degC",
+        {
+            "K": Unit(Decimal(1)),
+            "degC": Unit(Decimal(1), Decimal("273.15")),
+            "C": Unit(Decimal(1), Decimal("273.15")),
+            "degF": Unit(Decimal(5) / Decimal(9), Decimal("459.67") * 5 / 9),
+        },
+    ),
+    "pd": Dimension(
+        "a pressure times distance",
+        "Pa_m",
+        {
+            "Pa_m": Unit(Decimal(1)),
+            "Torr_cm": Unit(_TORR / 100),
+            "bar_mm": Unit(Decimal(100)),
+            "bar_cm": Unit(Decimal(1000)),
+        },
+    ),
+    "voltage": Dimension("a voltage", "kV", _metric("V", "-kMm")),
+    "humidity": Dimension("an absolute humidity", "g/m3", _plain({"g/m3": "0.001", "g_m3": "0.001"}), None),
+    "fraction": Dimension("a fraction", "percent", _plain({"percent": "0.01", "%": "0.01"})),
+    "frequency": Dimension("a frequency", "kHz", _metric("Hz", "-kM")),
+    "field": Dimension("a field", "kV/mm", _plain({"kV/mm": "1e6", "kV_mm": "1e6", "V/m": "1"})),
+    "capacitance": Dimension("a capacitance", "nF", _metric("F", "-unp")),
+    "charge": Dimension("a charge", "uC", _metric("C", "-mun")),
+    "energy": Dimension("an energy", "J", _metric("J", "-mu")),
+    "current": Dimension("a current", "mA", _metric("A", "k-mun")),
+    "power": Dimension("a power", "W", _metric("W", "-km")),
+    "resistance": Dimension("a resistance", "Mohm", _metric("ohm", "-kMG")),
+    "time": Dimension("a time", "s", _metric("s", "-mun")),
+    "angle": Dimension("an angle", "deg", {"deg": Unit(Decimal(str(math.pi)) / 180)}),
+}
+
+
+def accepted(dimension: str) -> tuple[str, ...]:
+    """Return the accepted spellings of a dimension."""
+    return tuple(DIMENSIONS[dimension].spellings)
+
+
+def read(parameter: str, text: str, dimension: str) -> float:
+    """Return the SI value of a quantity given as text.
+
+    Parameters
+    ----------
+    parameter : str
+        Name for the error text.
+    text : str
+        Number, at most one space, unit: ``8mm``, ``101.3 kPa``.
+    dimension : str
+        Key of `DIMENSIONS`.
+
+    Returns
+    -------
+    float
+        Value in the SI unit of the dimension.
+
+    Raises
+    ------
+    BadQuestion
+        When the text is not a number followed by a unit of this dimension, or not finite, or out of the dimension.
+
+    Examples
+    --------
+    >>> read("gap", "5um", "length")
+    5e-06
+    >>> read("temperature", "20degC", "temperature")
+    293.15
+    """
+    kind = DIMENSIONS[dimension]
+    number, unit = _split(parameter, text, kind)
+    try:
+        value = unit.to_si(number)
+    except ArithmeticError:
+        value = math.inf
+    if not math.isfinite(value):
+        raise BadQuestion.about(parameter, f"{parameter} is not a finite number.", kind.spellings)
+    if kind.lowest is not None and not value > kind.lowest:
+        raise BadQuestion.about(
+            parameter, f"{parameter} must be greater than zero; '{echo(text)}' is not.", kind.spellings
+        )
+    return value
+
+
+def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
+    wanted = f"{kind.title}, a number followed by a unit, for example '{_example(kind)}'"
+    if len(text) > LONGEST:
+        raise BadQuestion.about(
+            parameter, f"{parameter} is longer than {LONGEST} characters; it needs {wanted}.", kind.spellings
+        )
+    # a plus sign in a query arrives as a space: 1e+3um comes as '1e 3um'
+    repaired = re.sub(r"(?<=[0-9.][eE]) (?=[0-9])", "+", text.translate(MICRO_SIGNS))
+    match = QUANTITY.fullmatch(repaired)
+    if match is None:
+        hint = " A comma is never a decimal mark; write a point." if "," in text else ""
+        raise BadQuestion.about(
+            parameter, f"{parameter} cannot read '{echo(text)}'; it needs {wanted}.{hint}", kind.spellings
+        )
+    number, spelling = match.groups()
+    if spelling is None:
+        raise BadQuestion.about(
+            parameter,
+            f"{parameter} needs a unit: '{echo(text)}' is a bare number; it needs {wanted}.",
+            kind.spellings,
+        )
+    return number, find(parameter, spelling, kind)
+
+
+def find(parameter: str, spelling: str, kind: Dimension) -> Unit:
+    """Return the unit of a spelling: exact case first, then folded where that is unique and m is never M.
+
+    Parameters
+    ----------
+    parameter : str
+        Name for the error text.
+    spelling : str
+        As given.
+    kind : Dimension
+        The dimension wanted.
+
+    Raises
+    ------
+    BadQuestion
+        When the dimension has no such spelling.
+    """
+    if spelling in kind.spellings:
+        return kind.spellings[spelling]
+    if spelling.casefold() in GAUGE:
+        raise BadQuestion.about(
+            parameter,
+            f"{parameter}: '{echo(spelling)}' is a gauge pressure; give the absolute pressure.",
+            kind.spellings,
+        )
+    candidates = [
+        name for name in kind.folded.get(spelling.casefold(), ()) if name[:1] == spelling[:1] or name[0] not in "mM"
+    ]
+    if len(candidates) == 1:
+        return kind.spellings[candidates[0]]
+    other = next((known.title for known in DIMENSIONS.values() if spelling in known.spellings), None)
+    why = f", it is the unit of {other}" if other else did_you_mean(spelling, kind.spellings)
+    raise BadQuestion.about(
+        parameter, f"{parameter} needs {kind.title}; '{echo(spelling)}' is not a unit of it{why}.", kind.spellings
+    )
+
+
+def _example(kind: Dimension) -> str:
+    return f"8{kind.shown}"
+
+
+def shown(value: float, dimension: str, unit: str | None = None) -> float:
+    """Return an SI value in the answer unit of its dimension, or in another accepted unit."""
+    kind = DIMENSIONS[dimension]
+    return kind.spellings[unit or kind.shown].from_si(float(value))
+
+
+def to_si(value: float, unit: str, dimension: str) -> float:
+    """Return the SI value of a number in a unit of a dimension."""
+    return DIMENSIONS[dimension].spellings[unit].to_si(repr(float(value)))
+
+
+def quantity(
+    value: float | None,
+    dimension: str,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    unit: str | None = None,
+    measure: str | None = None,
+) -> dict[str, Any]:
+    """Return a quantity as answers show it.
+
+    Parameters
+    ----------
+    value : float or None
+        SI value; ``None`` makes a bracket.
+    dimension : str
+        Key of `DIMENSIONS`.
+    low, high : float, optional
+        SI bounds of an estimate.
+    unit : str, optional
+        Another unit than the answer unit of the dimension.
+    measure : str, optional
+        Of a voltage; ``peak`` where nothing is given.
+
+    Examples
+    --------
+    >>> quantity(8e-3, "length")
+    {'value': 8.0, 'unit': 'mm'}
+    """
+    name = unit or DIMENSIONS[dimension].shown
+    answer: dict[str, Any] = {"value": None if value is None else shown(value, dimension, name)}
+    bounds = {"low": low, "high": high}
+    answer |= {key: shown(bound, dimension, name) for key, bound in bounds.items() if bound is not None}
+    answer["unit"] = name
+    if dimension == "voltage":
+        answer["measure"] = measure or "peak"
+    return answer
