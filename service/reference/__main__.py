@@ -44,9 +44,7 @@ def _check(folders: Sequence[Path], overlays: Sequence[Path]) -> None:
 def _line(package: Package) -> str:
     rows = sum(len(table) for table in package.tables.values())
     examples = len(package.examples) if package.examples else 0
-    return (
-        f"{package.name} {package.version}: {len(package.tables)} tables, {rows} rows, {examples} worked examples"
-    )
+    return f"{package.name} {package.version}: {len(package.tables)} tables, {rows} rows, {examples} worked examples"
 
 
 if __name__ == "__main__":

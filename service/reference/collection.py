@@ -161,9 +161,7 @@ def _check_replacement(shipped: Table, own: Table) -> None:
     for quantity, field in wanted.items():
         other = given.get(quantity)
         if other is None or (other.numeric, other.dimension) != (field.numeric, field.dimension):
-            reason = (
-                f"replaces the table '{own.key}', but has no field of the quantity '{quantity}' and its dimension"
-            )
+            reason = f"replaces the table '{own.key}', but has no field of the quantity '{quantity}' and its dimension"
             raise BadReferenceData(f"{own.package}/{DESCRIPTOR}", None, reason)
 
 

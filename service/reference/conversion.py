@@ -1,15 +1,15 @@
 """Printed numbers to SI, by the unit that a column states.
 
 A column in a unit that questions use is converted by `service.units`. Printed tables also use compound units, as
-``1/(cm Torr)``: their factor is composed of the same spellings. A unit that cannot be composed of them is defined in
-the data package beside its name (``"unit": "Td", "unit_in": "1e-21 V m2"``). No conversion factor stands here.
+``1/(cm Torr)``: their factor is composed of the same spellings. A unit that is not composed of them is defined in the
+data package beside its name (``"unit": "Td", "unit_in": "1e-21 V m2"``). No conversion factor stands here.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from decimal import Decimal, DecimalException
+from decimal import Decimal
 from functools import lru_cache
 
 from service.units import DIMENSIONS, NUMBER, PLAIN_NUMBER
@@ -110,25 +110,26 @@ def converter(unit: str, dimension: str, definition: str | None = None) -> Conve
 def converter_of_row(unit: str) -> Converter:
     """Return the converter for a unit that stands in the row itself.
 
-    A plain unit is looked for in every dimension, so that a temperature keeps its offset; then as a compound.
-
     Parameters
     ----------
     unit : str
-        As printed in the row.
+        As printed in the row: a spelling of any dimension, or a compound unit.
 
     Raises
     ------
     ValueError
-        When no dimension knows the unit and it cannot be composed.
+        When no dimension knows the unit and it cannot be composed, or two dimensions spell it alike (``C``).
+
+    Examples
+    --------
+    >>> converter_of_row("degC")("20")
+    293.15
+    >>> converter_of_row("kV/mm")("0.534")
+    534000.0
     """
     if unit in NO_UNIT:
         return float
-    if unit not in _SCALES:
-        for dimension, kind in DIMENSIONS.items():
-            if unit in kind.spellings:
-                return converter(unit, dimension)
-    try:
-        return converter(unit, "compound")
-    except DecimalException as fault:
-        raise ValueError(f"'{unit}' is not a unit") from fault
+    known = {kind.spellings[unit]: name for name, kind in DIMENSIONS.items() if unit in kind.spellings}
+    if len(known) > 1:
+        raise ValueError(f"'{unit}' is a unit of {' and of '.join(known.values())}; write another spelling")
+    return converter(unit, next(iter(known.values()), "compound"))

@@ -150,7 +150,7 @@ def _resource(stated: Mapping[str, Any]) -> Resource:
         primary_key=primary_key,
         rises=rises,
         within=within,
-        canonical=json.dumps(stated, sort_keys=True).encode(),
+        canonical=json.dumps(dict(stated), sort_keys=True).encode(),
     )
 
 

@@ -163,9 +163,7 @@ def read_field(descriptor: Mapping[str, Any], missing: tuple[str, ...]) -> Field
     absent = [name for name in ("name", "title", "type", "quantity") if not isinstance(descriptor.get(name), str)]
     if absent:
         raise ValueError(f"field {descriptor.get('name', '?')} states no {' and no '.join(absent)}")
-    optional = {
-        name: descriptor.get(name) for name in ("unit", "dimension", "description", "unit_in", "unit_field")
-    }
+    optional = {name: descriptor.get(name) for name in ("unit", "dimension", "description", "unit_in", "unit_field")}
     field = Field(
         name=descriptor["name"],
         title=descriptor["title"],

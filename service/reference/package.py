@@ -137,9 +137,7 @@ def _table(folder: Path, resource: Resource) -> Table:
     header, numbered = _cells(content, file)
     expected = [field.name for field in resource.fields]
     if header != expected:
-        raise BadReferenceData(
-            file, 1, f"the header is {', '.join(header)}; the schema states {', '.join(expected)}"
-        )
+        raise BadReferenceData(file, 1, f"the header is {', '.join(header)}; the schema states {', '.join(expected)}")
     check_rows(file, resource, numbered)
     return Table(
         key=resource.name,

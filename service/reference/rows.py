@@ -74,9 +74,7 @@ def _check_order(file: str, resource: Resource, rows: NumberedRows) -> None:
             group = tuple(cells[each] for each in groups)
             number = float(cells[place])
             if number <= last.get(group, float("-inf")):
-                raise BadReferenceData(
-                    file, line, f"{name} is {cells[place]} and does not rise above the row before"
-                )
+                raise BadReferenceData(file, line, f"{name} is {cells[place]} and does not rise above the row before")
             last[group] = number
 
 
