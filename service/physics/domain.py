@@ -10,9 +10,12 @@ from service.errors import Fault, OutsideValidity
 Floats = NDArray[np.float64]
 """Array of double precision numbers."""
 
+ROUNDING = 1e-9
+"""Relative slack at a limit: a limit that was computed and computed back still lies inside."""
+
 
 def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> Floats:
-    """Return the values as an array when all of them lie within closed limits.
+    """Return the values as an array when all of them lie within closed limits; rounding gets a billionth of slack.
 
     Parameters
     ----------
@@ -41,7 +44,8 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     [0.001, 0.002]
     """
     array = np.asarray(values, dtype=np.float64)
-    inside = (array >= low) & (array <= high)
+    slack = ROUNDING * np.abs(array)
+    inside = (array >= low - slack) & (array <= high + slack)
     if not np.all(inside):
         wrong = float(array[~inside].flat[0])
         detail = f"{name} {wrong:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}."
