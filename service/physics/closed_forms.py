@@ -176,6 +176,6 @@ def _inside(form: Ionization, effective: ArrayLike) -> Floats:
 
 
 CLOSED_FORMS: Mapping[str, Callable[[float, float, float, float], Ionization]] = MappingProxyType(
-    {"exponential": ExponentialIonization, "square-root": SquareRootIonization, "linear": LinearIonization}
+    {"exp": ExponentialIonization, "sqrt": SquareRootIonization, "linear": LinearIonization}
 )
 """Closed forms by the key that data rows use; each takes its two constants and its range."""

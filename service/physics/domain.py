@@ -24,7 +24,7 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     values : array_like
         Values in SI.
     low, high : float
-        Closed limits; infinite where there is none.
+        Closed limits; infinite where there is none, but an infinite value is never inside.
     unit : str
         SI unit of the limits, for the error text.
 
@@ -36,7 +36,7 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     Raises
     ------
     OutsideValidity
-        When a value is not a number or lies outside the limits.
+        When a value is not finite or lies outside the limits.
 
     Examples
     --------
@@ -45,7 +45,7 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     """
     array = np.asarray(values, dtype=np.float64)
     slack = ROUNDING * np.abs(array)
-    inside = (array >= low - slack) & (array <= high + slack)
+    inside = np.isfinite(array) & (array >= low - slack) & (array <= high + slack)
     if not np.all(inside):
         wrong = float(array[~inside].flat[0])
         detail = f"{name} {wrong:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}."

@@ -188,12 +188,13 @@ def pd_at_voltage(voltage: ArrayLike, ionization: Ionization, exponent: float, b
     """
     optimum = ionization.optimum
     end = {"left": ionization.highest, "right": max(ionization.lowest * (1 + 1e-12), 1e-3 * optimum)}[branch]
-    least, most = (field / float(ionization.effective(field)) for field in (optimum, end))
-    wanted = within("voltage", voltage, exponent * least, exponent * most, "V") / exponent
-    target = np.log(np.clip(wanted, least, most))  # inside already, up to rounding
 
-    def above(log_field: Floats, goal: Floats) -> Floats:
-        return np.asarray(log_field - np.log(ionization.effective(np.exp(log_field))) - goal)
+    def log_ratio(log_field: Floats, less: Floats) -> Floats:
+        return np.asarray(log_field - np.log(ionization.effective(np.exp(log_field))) - less)
 
-    solved = elementwise.find_root(above, (np.log(end), np.log(optimum)), args=(target,))
+    bracket = np.log(end), np.log(optimum)
+    most, least = (float(log_ratio(side, np.zeros(()))) for side in bracket)
+    V = within("voltage", voltage, exponent * np.exp(least), exponent * np.exp(most), "V")
+    target = np.clip(np.log(V / exponent), least, most)  # inside already, up to rounding
+    solved = elementwise.find_root(log_ratio, bracket, args=(target,))
     return np.asarray(exponent / ionization.effective(np.exp(solved.x)))

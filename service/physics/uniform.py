@@ -1,6 +1,7 @@
 """Published formulas for the breakdown voltage between plates, and where two of them cross.
 
-pd is pressure times gap reduced to 20 degC; kV per bar cm and V per Pa m have the same number.
+The formulas for air are written in the reduced gap: the gap in air of the reference density that breaks down alike,
+gap times relative density, or pd at 20 degC divided by 1 bar. Constants in kV per bar cm go with the latter.
 """
 
 from __future__ import annotations
@@ -15,19 +16,19 @@ from service.errors import OutsideValidity
 from service.physics.domain import Floats, positive, within
 
 
-def quadratic_root_voltage(pd: ArrayLike, linear: float, root: float) -> Floats:
+def quadratic_root_voltage(reduced_gap: ArrayLike, linear: float, root: float) -> Floats:
     """Return the breakdown voltage of a formula with a linear and a root term.
 
-    ``voltage = linear pd + root sqrt(pd)``
+    ``voltage = linear reduced_gap + root sqrt(reduced_gap)``
 
     Parameters
     ----------
-    pd : array_like
-        Pressure times gap at 20 degC [Pa m]; greater than zero, within the validity of the constants.
+    reduced_gap : array_like
+        Gap times density over the reference density of the constants [m]; greater than zero.
     linear : float
-        Breakdown field over pressure of long gaps, A [V/(Pa m)].
+        Breakdown field of long gaps at the reference density, A [V/m].
     root : float
-        Coefficient of the root, B [V/sqrt(Pa m)].
+        Coefficient of the root, B [V/sqrt(m)].
 
     Returns
     -------
@@ -37,7 +38,7 @@ def quadratic_root_voltage(pd: ArrayLike, linear: float, root: float) -> Floats:
     Raises
     ------
     OutsideValidity
-        When a pd is not greater than zero.
+        When a reduced gap is not greater than zero.
 
     Notes
     -----
@@ -50,31 +51,31 @@ def quadratic_root_voltage(pd: ArrayLike, linear: float, root: float) -> Floats:
 
     Examples
     --------
-    >>> float(quadratic_root_voltage(1000.0, 24.22, 6080 / 1000**0.5).round())
+    >>> float(quadratic_root_voltage(0.01, 2422e3, 60.8e3).round())
     30300.0
     """
-    x = positive("pd", pd, "Pa m")
+    x = positive("reduced gap", reduced_gap, "m")
     return np.asarray(linear * x + root * np.sqrt(x))
 
 
-def quadratic_root_pd(voltage: ArrayLike, linear: float, root: float) -> Floats:
-    """Return the pd that breaks down at a voltage by the formula with a linear and a root term.
+def quadratic_root_gap(voltage: ArrayLike, linear: float, root: float) -> Floats:
+    """Return the reduced gap that breaks down at a voltage by the formula with a linear and a root term.
 
-    ``sqrt(pd) = (sqrt(root^2 + 4 linear voltage) - root) / (2 linear)``
+    ``sqrt(reduced_gap) = (sqrt(root^2 + 4 linear voltage) - root) / (2 linear)``
 
     Parameters
     ----------
     voltage : array_like
         Voltage, peak [V]; greater than zero.
     linear : float
-        A [V/(Pa m)].
+        A [V/m].
     root : float
-        B [V/sqrt(Pa m)].
+        B [V/sqrt(m)].
 
     Returns
     -------
     ndarray
-        Pressure times gap at 20 degC [Pa m].
+        Gap times density over the reference density of the constants [m].
 
     Raises
     ------
@@ -91,8 +92,8 @@ def quadratic_root_pd(voltage: ArrayLike, linear: float, root: float) -> Floats:
 
     Examples
     --------
-    >>> float(quadratic_root_pd(30300.0, 24.22, 6080 / 1000**0.5).round(6))
-    1000.0
+    >>> float(quadratic_root_gap(30300.0, 2422e3, 60.8e3).round(9))
+    0.01
     """
     V = positive("voltage", voltage, "V")
     return np.asarray((2 * V / (root + np.sqrt(root**2 + 4 * linear * V))) ** 2)

@@ -1,0 +1,71 @@
+"""Density and standard atmosphere against ISO 2533 by the library ambiance, CODATA and printed spot values."""
+
+import numpy as np
+import pytest
+from ambiance import Atmosphere
+from scipy import constants
+
+from service.errors import OutsideValidity
+from service.physics.atmosphere import number_density, relative_density, standard_pressure
+
+ALTITUDES = [0.0, 250.0, 1000.0, 2000.0, 5000.0, 8848.0, 11000.0, 11019.0, 15000.0, 20000.0, -400.0, -4000.0]
+
+
+@pytest.mark.parametrize("altitude", ALTITUDES)
+def test_the_standard_pressure_is_that_of_an_independent_iso_2533(altitude):
+    # the library starts the layer above 11 km from a rounded pressure, 2e-6 off
+    assert standard_pressure(altitude) == pytest.approx(Atmosphere(altitude).pressure[0], rel=5e-6)
+
+
+@pytest.mark.parametrize(
+    ("geopotential_altitude", "pressure", "source"),
+    [
+        (10000.0, 26436.0, "ISO 2533, worked example of an engineering toolbox page, read"),
+        (11000.0, 22632.1, "ISO 2533, a secondary page, read"),
+        (5000.0, 54019.9, "ISO 2533 formula, computed"),
+        (20000.0, 5474.9, "ISO 2533 formula, computed"),
+    ],
+)
+def test_the_standard_pressure_meets_printed_values_by_geopotential_altitude(geopotential_altitude, pressure, source):
+    radius = 6356766.0
+    geometric = radius * geopotential_altitude / (radius - geopotential_altitude)
+    assert standard_pressure(geometric) == pytest.approx(pressure, rel=2e-5), source
+
+
+def test_the_geometric_altitude_6000_m_gives_the_ratio_of_the_us_standard_atmosphere_1976():
+    assert standard_pressure(6000.0) / 101325.0 == pytest.approx(0.4660, abs=5e-5)
+
+
+@pytest.mark.parametrize("altitude", [-5100.0, 20100.0, np.nan, np.inf])
+def test_an_altitude_beyond_the_two_lower_layers_is_refused(altitude):
+    with pytest.raises(OutsideValidity):
+        standard_pressure(altitude)
+
+
+def test_the_relative_density_is_one_at_20_degrees_and_101_3_kilopascal():
+    assert relative_density(101.3e3, 293.15) == 1.0
+
+
+@pytest.mark.parametrize(("millimetres", "celsius", "factor"), [(760.0, 30.0, 0.968), (740.0, 30.0, 0.9419)])
+def test_the_relative_density_is_the_printed_form_with_celsius_degrees(millimetres, celsius, factor):
+    # IEC 60052: delta = (p / 101.3) (293 / (273 + t)), evaluated by hand
+    assert relative_density(millimetres * constants.mmHg, 273.15 + celsius) == pytest.approx(factor, rel=1e-3)
+
+
+def test_the_number_density_is_the_loschmidt_constant_at_its_conditions():
+    name = "Loschmidt constant (273.15 K, 101.325 kPa)"
+    assert number_density(101325.0, 273.15) == pytest.approx(constants.value(name), rel=1e-9)
+
+
+def test_the_limiting_field_of_sulfur_hexafluoride_is_357_8_townsend():
+    # 88.4 kV/cm at 1 bar, 20 degC: spot value of the worked examples, tolerance 0.1 %
+    assert 88.4e5 / number_density(1e5, 293.15) / 1e-21 == pytest.approx(357.8, rel=1e-3)
+
+
+@pytest.mark.parametrize("relation", [relative_density, number_density])
+@pytest.mark.parametrize("wrong", [0.0, -1.0, np.nan, np.inf])
+def test_a_pressure_or_temperature_that_is_no_positive_number_is_refused(relation, wrong):
+    with pytest.raises(OutsideValidity):
+        relation(wrong, 293.15)
+    with pytest.raises(OutsideValidity):
+        relation([101.3e3, 101.3e3], [293.15, wrong])
