@@ -61,7 +61,7 @@ class IonizationFit:
         return self.intercept / self.slope
 
     def coefficient(self, reduced_field: Floats) -> Floats:
-        """Return the effective ionization coefficient over pressure, negative below the threshold.
+        """Return the effective ionization coefficient over pressure, negative where attachment wins.
 
         Parameters
         ----------
@@ -71,11 +71,17 @@ class IonizationFit:
         Returns
         -------
         ndarray
-            [1/(m Pa)]; zero below the threshold of a fit without offset.
+            [1/(m Pa)].
+
+        Notes
+        -----
+        The sources give the quadratic from the threshold up. Below its centre it is continued as an odd function, our
+        choice, so that a zone of weak field costs what an equally strong one would bring; measured attachment in air
+        is somewhat stronger. It matters only for the zones of two electrodes that face each other.
         """
+        from_centre = reduced_field - self.centre
+        quadratic = self.curvature * np.abs(from_centre) * from_centre - self.offset
         linear = self.slope * reduced_field - self.intercept
-        above_centre = np.maximum(reduced_field - self.centre, 0.0)
-        quadratic = self.curvature * above_centre**2 - self.offset
         return np.where(reduced_field >= self.branch, linear, quadratic)
 
     def uniform_field_voltage(self, gap: ArrayLike, reduced_pressure: ArrayLike) -> Floats:
