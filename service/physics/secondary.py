@@ -31,7 +31,8 @@ def townsend_exponent(secondary: ArrayLike) -> Floats:
     Notes
     -----
     With attachment the exact criterion is ``alpha/alpha_eff (exp(alpha_eff d) - 1) = 1/gamma``; leaving the ratio out
-    changes the voltage of air by less than 0.5 % up to 3 Torr cm, by 1 % at 200 Torr cm. A gamma belongs to the ionization coefficients it was found with.
+    changes the voltage of air by less than 0.5 % up to 3 Torr cm, by 1 % at 200 Torr cm. A gamma belongs to the
+    ionization coefficients it was found with.
 
     References
     ----------
