@@ -28,8 +28,6 @@ NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 CHUNK = 2048
 """Cases that are solved at a time, which bounds the memory."""
 
-TOLERANCES = {"xatol": 1e-12, "xrtol": 1e-8, "fatol": 1e-10, "frtol": 0.0}
-
 Index = NDArray[np.intp]
 
 
@@ -102,8 +100,8 @@ def inception(
     for start in range(0, s.size, CHUNK):
         part = slice(start, start + CHUNK)
         voltage[part], zone[part] = every.select(part).solve()
-    voltage = voltage.reshape(s.shape)
-    return Inception(voltage, zone.reshape(s.shape), voltage * shape.maximum_field(s, R) / p)
+    highest = every.field_at(np.zeros((s.size, 1)))[:, 0] / every.p
+    return Inception(voltage.reshape(s.shape), zone.reshape(s.shape), (voltage * highest).reshape(s.shape))
 
 
 @dataclass(frozen=True)
@@ -205,7 +203,9 @@ def _root(function: Callable[[Floats, Index], Floats], low: Floats, high: Floats
     above = function(high, index) > 0 if low.size else index > 0
     if np.any(above):
         bracket = (low[above], high[above])
-        result = elementwise.find_root(function, bracket, args=(index[above],), tolerances=TOLERANCES)
+        result = elementwise.find_root(
+            function, bracket, args=(index[above],), tolerances={"xatol": 1e-300, "xrtol": 1e-12}
+        )
         if not np.all(result.success):
             raise OutsideValidity("The streamer criterion is fulfilled at no voltage for these dimensions.")
         found[above] = result.x

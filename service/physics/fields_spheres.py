@@ -28,7 +28,7 @@ def _image_sum(first: Floats, step: Floats, w: Floats) -> Floats:
     for k in range(EXPLICIT_TERMS):
         q = np.exp(-(first + k * step))
         total += q * -np.expm1(-2 * (first + k * step)) / (1 + w * (q * q)) ** 2
-    return 2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w)
+    return np.asarray(2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w))
 
 
 def _tail(t: Floats, step: Floats, w: Floats) -> Floats:
@@ -42,7 +42,7 @@ def _tail(t: Floats, step: Floats, w: Floats) -> Floats:
     # sinh(t) sech(u) and cosh(t) sech(u) with t = u + h, so that nothing large is formed
     sinh_t, cosh_t = cosh_h * tanh_u + sinh_h, cosh_h + sinh_h * tanh_u
     slope = sech_u * (cosh_t - 2 * sinh_t * tanh_u)
-    return integral / step + step / 24 * slope
+    return np.asarray(integral / step + step / 24 * slope)
 
 
 def _bispherical(z: Floats, s: Floats, R: Floats) -> tuple[Floats, Floats, Floats]:
