@@ -65,8 +65,8 @@ class Resource:
         Headers of columns that must rise strictly, so that one may interpolate.
     within : tuple of str
         Headers of columns that split the table into the groups inside which they rise.
-    canonical : bytes
-        The descriptor in a fixed spelling, for the fingerprint.
+    stated : mapping
+        The descriptor itself.
     """
 
     name: str
@@ -80,7 +80,12 @@ class Resource:
     primary_key: str | None
     rises: tuple[str, ...]
     within: tuple[str, ...]
-    canonical: bytes
+    stated: Mapping[str, Any]
+
+    @property
+    def canonical(self) -> bytes:
+        """The descriptor in a fixed spelling, for the fingerprint."""
+        return json.dumps(dict(self.stated), sort_keys=True).encode()
 
 
 def read_statement(stated: Mapping[str, Any], folder: str) -> Statement:
@@ -150,7 +155,7 @@ def _resource(stated: Mapping[str, Any]) -> Resource:
         primary_key=primary_key,
         rises=rises,
         within=within,
-        canonical=json.dumps(dict(stated), sort_keys=True).encode(),
+        stated=stated,
     )
 
 

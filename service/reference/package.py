@@ -149,6 +149,7 @@ def _table(folder: Path, resource: Resource) -> Table:
         fields=resource.fields,
         primary_key=resource.primary_key,
         cells=tuple(row for _, row in numbered),
+        stated=resource.stated,
         fingerprint=_fingerprint([content, resource.canonical]),
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,6 +91,8 @@ class Table:
         Header of the column that names a row.
     cells : tuple of tuple of str
         As printed.
+    stated : mapping
+        The resource as its data package describes it, for whoever passes the table on.
     fingerprint : str
         Hash of the printed cells and of everything stated about them.
     """
@@ -103,6 +106,7 @@ class Table:
     fields: tuple[Field, ...]
     primary_key: str | None
     cells: tuple[tuple[str, ...], ...]
+    stated: Mapping[str, Any]
     fingerprint: str
     _columns: dict[str, NDArray[np.float64]] = field(default_factory=dict, repr=False)
 

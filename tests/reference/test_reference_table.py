@@ -127,3 +127,9 @@ def test_an_unknown_table_or_package_is_not_found(reference):
         reference.table("needle-gab")
     with pytest.raises(NotFound, match="did you mean 'iec-60052'"):
         reference.worked_examples("iec-6052")
+
+
+def test_a_table_can_be_passed_on_as_its_package_describes_it(spheres):
+    assert spheres.stated["name"] == spheres.key
+    assert [field["name"] for field in spheres.stated["schema"]["fields"]] == list(spheres.rows[0])
+    assert spheres.stated["hash"].startswith("sha256:")
