@@ -1,4 +1,7 @@
-"""Atmospheric correction of rod, needle and long gaps: ``K = delta^m k^w`` with the implicit parameter g."""
+"""Atmospheric correction of rod, needle and long gaps: ``K = delta^m k^w`` with the implicit parameter g.
+
+The constants stand in the reference data and are passed in.
+"""
 
 from __future__ import annotations
 
@@ -11,13 +14,13 @@ from scipy.optimize import elementwise
 from service.errors import OutsideValidity
 from service.physics.domain import Floats, positive, within
 
-STANDARD_HUMIDITY = 11e-3
-"""Absolute humidity of the standard reference atmosphere of IEC 60060-1 [kg/m3]."""
+LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 1.3
+"""Relative densities between which the implicit equation has one solution."""
 
 
 @dataclass(frozen=True)
 class HumidityLaw:
-    """Humidity factor of one kind of voltage: ``k = 1 + slope y + curvature y^2``, y = h / delta - 11 g/m3.
+    """Humidity factor of one kind of voltage: ``k = 1 + slope y + curvature y^2``, ``y = h / delta - reference``.
 
     Parameters
     ----------
@@ -27,12 +30,15 @@ class HumidityLaw:
         [m6/kg2].
     lowest, highest : float
         Range of h / delta in which the law is given [kg/m3].
+    reference : float
+        Absolute humidity at which k is one [kg/m3].
     """
 
     slope: float
     curvature: float
     lowest: float
     highest: float
+    reference: float
 
     def factor(self, humidity_over_density: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:
         """Return the factor k, and where it is held at the end of the range.
@@ -55,15 +61,64 @@ class HumidityLaw:
             When the value is negative.
         """
         ratio = within("humidity_over_density", humidity_over_density, 0.0, np.inf, "kg/m3")
-        y = np.clip(ratio, self.lowest, self.highest) - STANDARD_HUMIDITY
-        return 1 + self.slope * y + self.curvature * y * y, (ratio < self.lowest) | (ratio > self.highest)
+        y = np.clip(ratio, self.lowest, self.highest) - self.reference
+        slack = 1e-9 * self.highest
+        held = (ratio < self.lowest - slack) | (ratio > self.highest + slack)
+        return np.asarray(1 + self.slope * y + self.curvature * y * y), np.asarray(held)
 
 
-DIRECT = HumidityLaw(14.0, -220.0, 1e-3, 15e-3)
-ALTERNATING = HumidityLaw(12.0, 0.0, 1e-3, 15e-3)
-IMPULSE = HumidityLaw(10.0, 0.0, 1e-3, 20e-3)
-ROD_ROD = HumidityLaw(14.0, 0.0, 1e-3, 13e-3)
-"""Laws of IEC 60060-1:2010 4.3.3 and, for the rod-rod gap, of IEC 60052; from memory."""
+@dataclass(frozen=True)
+class ExponentLaw:
+    """Exponents m of the density and w of the humidity factor over g: zero, rising, one, w falling, w zero.
+
+    Parameters
+    ----------
+    gradient : float
+        Voltage per path in g = U / (gradient L delta k) [V/m]; 500 kV/m.
+    rise_from, rise_divisor : float
+        Both are ``g (g - rise_from) / rise_divisor`` from ``rise_from`` on, to one; 0.2 and 0.8.
+    full_from : float
+        Both are one from here; 1.
+    fall_from, fall_offset, fall_to, fall_divisor : float
+        w is ``(fall_offset - g)(fall_to - g) / fall_divisor`` from ``fall_from`` to ``fall_to``, then zero; 1.2, 2.2,
+        2 and 0.8.
+
+    References
+    ----------
+    iec-60060-1-2010, table of exponents; from memory.
+    """
+
+    gradient: float
+    rise_from: float
+    rise_divisor: float
+    full_from: float
+    fall_from: float
+    fall_offset: float
+    fall_to: float
+    fall_divisor: float
+
+    def of_density(self, g: ArrayLike) -> Floats:
+        """Return the exponent m of the relative density.
+
+        Parameters
+        ----------
+        g : array_like
+            Parameter g, dimensionless.
+        """
+        bounded = np.clip(np.asarray(g, dtype=np.float64), self.rise_from, self.full_from)
+        return np.asarray(bounded * (bounded - self.rise_from) / self.rise_divisor)
+
+    def of_humidity(self, g: ArrayLike) -> Floats:
+        """Return the exponent w of the humidity factor.
+
+        Parameters
+        ----------
+        g : array_like
+            Parameter g, dimensionless.
+        """
+        bounded = np.clip(np.asarray(g, dtype=np.float64), self.fall_from, self.fall_to)
+        falling = (self.fall_offset - bounded) * (self.fall_to - bounded) / self.fall_divisor
+        return np.minimum(self.of_density(g), falling)
 
 
 @dataclass(frozen=True)
@@ -73,13 +128,13 @@ class Air:
     Parameters
     ----------
     relative_density : array_like
-        Relative to 20 degC and 101.3 kPa.
+        Relative to 20 degC and 101.3 kPa; 0.5 to 1.3.
     humidity : array_like
-        Absolute humidity [kg/m3].
+        Absolute humidity [kg/m3]; zero or more.
     """
 
-    relative_density: ArrayLike = 1.0
-    humidity: ArrayLike = STANDARD_HUMIDITY
+    relative_density: ArrayLike
+    humidity: ArrayLike
 
 
 @dataclass(frozen=True)
@@ -93,8 +148,7 @@ class Corrected:
     factor : ndarray
         What the given voltage was multiplied by.
     humidity_held : ndarray of bool
-        Where k was held at the end of its range, here or in the air of origin; to be noted, and the band
-        widened by 2 %.
+        Where k was held at the end of its range, here or in the air of origin; to be noted, and the band widened.
     """
 
     voltage: Floats
@@ -102,58 +156,12 @@ class Corrected:
     humidity_held: NDArray[np.bool_]
 
 
-def density_exponent(g: ArrayLike) -> Floats:
-    """Return the exponent m of the relative density.
-
-    Zero below g = 0.2, ``g (g - 0.2) / 0.8`` to 1, one above.
-
-    Parameters
-    ----------
-    g : array_like
-        Parameter g, dimensionless.
-
-    References
-    ----------
-    iec-60060-1-2010, table 1; from memory.
-
-    Examples
-    --------
-    >>> density_exponent([0.1, 1.1, 3.0]).tolist()
-    [0.0, 1.0, 1.0]
-    """
-    bounded = np.clip(g, 0.2, 1.0)
-    return np.asarray(bounded * (bounded - 0.2) / 0.8)
-
-
-def humidity_exponent(g: ArrayLike) -> Floats:
-    """Return the exponent w of the humidity factor.
-
-    As m to g = 1.2, then ``(2.2 - g)(2 - g) / 0.8`` to 2, zero above.
-
-    Parameters
-    ----------
-    g : array_like
-        Parameter g, dimensionless.
-
-    References
-    ----------
-    iec-60060-1-2010, table 1; from memory.
-
-    Examples
-    --------
-    >>> humidity_exponent([0.1, 1.1, 2.5]).tolist()
-    [0.0, 1.0, 0.0]
-    """
-    bounded = np.clip(g, 1.2, 2.0)
-    return np.asarray(np.where(np.asarray(g) < 1.2, density_exponent(g), (2.2 - bounded) * (2 - bounded) / 0.8))
-
-
 def carried_to(
-    voltage: ArrayLike, length: ArrayLike, law: HumidityLaw, here: Air, origin: Air | None = None
+    voltage: ArrayLike, length: ArrayLike, origin: Air, here: Air, law: HumidityLaw, exponents: ExponentLaw
 ) -> Corrected:
     """Return a 50 % breakdown voltage in the air of the question.
 
-    ``U = U_0 delta^m k^w`` with ``g = U / (500 kV/m L delta k)``, U_0 at 20 degC, 101.3 kPa, 11 g/m3
+    ``U = U_0 delta^m k^w`` with ``g = U / (500 kV/m L delta k)``, U_0 in the reference atmosphere
 
     Parameters
     ----------
@@ -161,12 +169,14 @@ def carried_to(
         Breakdown voltage in the air of origin, peak [V]; greater than zero.
     length : array_like
         Shortest discharge path L [m]; greater than zero.
-    law : HumidityLaw
-        Of the kind of voltage.
+    origin : Air
+        Air of the table or formula.
     here : Air
         Air of the question.
-    origin : Air, optional
-        Air of the table or formula; by default the standard reference atmosphere.
+    law : HumidityLaw
+        Of the kind of voltage.
+    exponents : ExponentLaw
+        m and w over g.
 
     Returns
     -------
@@ -176,47 +186,41 @@ def carried_to(
     Raises
     ------
     OutsideValidity
-        When voltage, length or density is not positive, or the humidity is negative.
+        When voltage or length is not positive, the density leaves 0.5 to 1.3, or the humidity is negative.
 
     Notes
     -----
-    g holds the voltage in the air at hand, so on the way to the reference it is known and on the way from it implicit:
-    the equation is solved for ``ln K``, which lies between the corrections with no and with full exponents and is
-    single-valued for densities of 0.5 to 1.3.
+    g holds the voltage in the air at hand, so on the way to the reference atmosphere it is known and on the way from it
+    implicit: the equation is solved for ``ln K``, which lies between the corrections with no and with full exponents.
 
     References
     ----------
     iec-60060-1-2010, 4.3; from memory.
-
-    Examples
-    --------
-    In the air of origin nothing changes.
-
-    >>> float(carried_to(100e3, 0.15, ALTERNATING, Air(0.98, 0.018), Air(0.98, 0.018)).voltage.round(3))
-    100000.0
     """
     U, L = positive("voltage", voltage, "V"), positive("length", length, "m")
-    start = origin or Air()
-    delta0, k0, held0 = _state(start, law)
-    g = U / (500e3 * L * delta0 * k0)
-    U0 = U / (delta0 ** density_exponent(g) * k0 ** humidity_exponent(g))
+    delta0, k0, held0 = _state(origin, law)
+    g = U / (exponents.gradient * L * delta0 * k0)
+    U0 = U / (delta0 ** exponents.of_density(g) * k0 ** exponents.of_humidity(g))
     delta, k, held = _state(here, law)
-    U_here = U0 * np.exp(_logarithm_of_correction(U0 / (500e3 * L * delta * k), np.log(delta), np.log(k)))
-    return Corrected(U_here, U_here / U, np.broadcast_to(held | held0, U_here.shape))
+    g0 = U0 / (exponents.gradient * L * delta * k)
+    U_here = np.asarray(U0 * np.exp(_logarithm_of_correction(g0, np.log(delta), np.log(k), exponents)))
+    return Corrected(U_here, np.asarray(U_here / U), np.broadcast_to(held | held0, U_here.shape))
 
 
 def _state(air: Air, law: HumidityLaw) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    delta = within("relative_density", positive("relative_density", air.relative_density, ""), 0.5, 1.3, "")
+    delta = within("relative_density", air.relative_density, LOWEST_DENSITY, HIGHEST_DENSITY, "")
     k, held = law.factor(within("humidity", air.humidity, 0.0, np.inf, "kg/m3") / delta)
     return delta, k, held
 
 
-def _logarithm_of_correction(g_of_reference: Floats, log_density: Floats, log_k: Floats) -> Floats:
+def _logarithm_of_correction(
+    g_of_reference: Floats, log_density: Floats, log_k: Floats, exponents: ExponentLaw
+) -> Floats:
     g0, log_delta, log_factor = np.broadcast_arrays(g_of_reference, log_density, log_k)
 
     def residual(x: Floats, g1: Floats, a: Floats, b: Floats) -> Floats:
         g = g1 * np.exp(x)
-        return np.asarray(x - density_exponent(g) * a - humidity_exponent(g) * b)
+        return np.asarray(x - exponents.of_density(g) * a - exponents.of_humidity(g) * b)
 
     low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0)
     high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0)

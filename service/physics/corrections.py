@@ -1,37 +1,57 @@
-"""Corrections of a breakdown voltage for density, humidity, frequency and scatter."""
+"""Corrections of a breakdown voltage for density, humidity, frequency and scatter.
+
+The constants stand in the reference data and are passed in.
+"""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from service.physics.domain import Floats, positive, within
 
-SPHERE_GAP_HUMIDITY = 8.5e-3
-"""Absolute humidity to which sphere-gap tables and the uniform-field formula refer [kg/m3]."""
-
-LOWEST_SPHERE_DENSITY, HIGHEST_SPHERE_DENSITY = 0.9, 1.1
-"""Relative densities between which the sphere-gap rule holds."""
-
-ALTERNATING_SCATTER = LIGHTNING_SCATTER = 0.03
-SWITCHING_SCATTER = 0.06
-"""Relative standard deviations z of the breakdown voltage (IEC 60060-1, IEC 60071-2; from memory)."""
-
 HIGHEST_FREQUENCY = 10e6
 """End of the scope of IEC 60664-4 [Hz]."""
 
 
-def sphere_gap_factor(relative_density: ArrayLike, humidity: ArrayLike) -> Floats:
+@dataclass(frozen=True)
+class FrequencyLaw:
+    """How much a weakly non-uniform field loses at high frequency.
+
+    Parameters
+    ----------
+    critical_frequency_times_gap : float
+        Beginning of the fall times the gap [Hz m].
+    frequency_of_minimum : float
+        End of the fall [Hz].
+    end : float
+        Factor from there on.
+    """
+
+    critical_frequency_times_gap: float
+    frequency_of_minimum: float
+    end: float
+
+
+def sphere_gap_factor(
+    relative_density: ArrayLike, humidity: ArrayLike, coefficient: float, reference_humidity: float
+) -> Floats:
     """Return the factor on a sphere-gap table for density and humidity.
 
-    ``factor = delta (1 + 0.002 (h / delta - 8.5))``, h in g/m3
+    ``factor = delta (1 + coefficient (h / delta - reference_humidity))``
 
     Parameters
     ----------
     relative_density : array_like
-        Air density relative to 20 degC and 101.3 kPa; 0.9 to 1.1.
+        Air density delta relative to 20 degC and 101.3 kPa; greater than zero, by the source 0.9 to 1.1.
     humidity : array_like
-        Absolute humidity [kg/m3]; zero or more.
+        Absolute humidity h [kg/m3]; zero or more.
+    coefficient : float
+        [m3/kg]; 2, that is 0.2 % per g/m3.
+    reference_humidity : float
+        Absolute humidity of the table [kg/m3]; 0.0085.
 
     Returns
     -------
@@ -41,11 +61,11 @@ def sphere_gap_factor(relative_density: ArrayLike, humidity: ArrayLike) -> Float
     Raises
     ------
     OutsideValidity
-        When the density leaves the range or the humidity is negative.
+        When the density is not positive or the humidity is negative.
 
     Notes
     -----
-    Outside the range of density the rule is 3 to 11 % low at 0.7.
+    The range of density belongs to the method that uses this: at a density of 0.7 the rule is 3 to 11 % low.
 
     References
     ----------
@@ -53,55 +73,56 @@ def sphere_gap_factor(relative_density: ArrayLike, humidity: ArrayLike) -> Float
 
     Examples
     --------
-    >>> float(sphere_gap_factor(1.0, 8.5e-3))
-    1.0
+    2 cm spheres at 4 mm, 14.4 kV at 8.5 g/m3, in air of 15 g/m3: 14.59 kV.
+
+    >>> f"{14.4 * sphere_gap_factor(1.0, 15e-3, 2.0, 8.5e-3):.2f}"
+    '14.59'
     """
-    delta = within("relative_density", relative_density, LOWEST_SPHERE_DENSITY, HIGHEST_SPHERE_DENSITY, "")
+    delta = positive("relative_density", relative_density, "")
     h = within("humidity", humidity, 0.0, np.inf, "kg/m3")
-    return np.asarray(delta * (1 + 2.0 * (h / delta - SPHERE_GAP_HUMIDITY)))
+    return np.asarray(delta * (1 + coefficient * (h / delta - reference_humidity)))
 
 
-def density_widening(relative_density: ArrayLike) -> Floats:
-    """Return by how much the band of a sphere-gap answer widens away from the reference density, relatively.
+def widening(values: ArrayLike, reference: float, per_unit: float) -> Floats:
+    """Return by how much a band widens away from the reference condition, relatively.
 
-    ``widening = 0.2 |1 - delta|``, our own statement of the doubt in the density rule
-
-    Parameters
-    ----------
-    relative_density : array_like
-        Air density relative to 20 degC and 101.3 kPa.
-    """
-    return np.asarray(0.2 * np.abs(1 - np.asarray(relative_density, dtype=np.float64)))
-
-
-def humidity_widening(humidity: ArrayLike) -> Floats:
-    """Return by how much a band widens where no humidity correction is made, relatively: 0.2 % per g/m3 from 8.5.
+    ``widening = per_unit |value - reference|``
 
     Parameters
     ----------
-    humidity : array_like
-        Absolute humidity [kg/m3].
-    """
-    return np.asarray(2.0 * np.abs(np.asarray(humidity, dtype=np.float64) - SPHERE_GAP_HUMIDITY))
-
-
-def frequency_factor(frequency: ArrayLike, gap: ArrayLike) -> Floats:
-    """Return the factor on the breakdown voltage of a weakly non-uniform field at high frequency.
-
-    ``factor = 1 / (1 + 0.25 (f - f_crit) / (f_min - f_crit))``, one below ``f_crit = 0.2 MHz mm / gap``, 0.8 above
-    ``f_min = 3 MHz``
-
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency [Hz]; 0 to 10 MHz.
-    gap : array_like
-        Distance of the electrodes [m]; greater than zero.
+    values : array_like
+        Relative density, or absolute humidity [kg/m3].
+    reference : float
+        Where nothing is added.
+    per_unit : float
+        Relative widening per unit of the value.
 
     Returns
     -------
     ndarray
-        Dimensionless, 0.8 to 1.
+        Dimensionless.
+    """
+    return np.asarray(per_unit * np.abs(np.asarray(values, dtype=np.float64) - reference))
+
+
+def frequency_factor(frequency: ArrayLike, gap: ArrayLike, law: FrequencyLaw) -> Floats:
+    """Return the factor on the breakdown voltage of a weakly non-uniform field at high frequency.
+
+    ``factor = 1 / (1 + (1 / end - 1) (f - f_crit) / (f_min - f_crit))``, one below f_crit, ``end`` above f_min
+
+    Parameters
+    ----------
+    frequency : array_like
+        Frequency f [Hz]; 0 to 10 MHz.
+    gap : array_like
+        Distance of the electrodes [m]; greater than zero.
+    law : FrequencyLaw
+        f_crit times gap, f_min and end: 0.2 MHz mm, 3 MHz and 0.8, with which the slope is 0.25.
+
+    Returns
+    -------
+    ndarray
+        Dimensionless.
 
     Raises
     ------
@@ -110,9 +131,9 @@ def frequency_factor(frequency: ArrayLike, gap: ArrayLike) -> Floats:
 
     Notes
     -----
-    In a gap so small that ``f_crit`` exceeds ``f_min`` (67 um) the fall is a step at ``f_crit``. The standard gives
-    the rule as 125 % of the clearance; its use as a factor on the voltage is ours. Spheres measured at 0.7 to 1.8 MHz
-    are 17 to 20 % low.
+    In a gap so small that f_crit exceeds f_min (67 um) the fall is a step at f_crit. The standard gives the rule as
+    125 % of the clearance; its use as a factor on the voltage is ours. Spheres measured at 0.7 to 1.8 MHz are 17 to 20
+    % low.
 
     References
     ----------
@@ -120,30 +141,34 @@ def frequency_factor(frequency: ArrayLike, gap: ArrayLike) -> Floats:
 
     Examples
     --------
-    >>> frequency_factor([50.0, 3e6], 1e-3).tolist()
+    >>> frequency_factor([50.0, 3e6], 1e-3, FrequencyLaw(200.0, 3e6, 0.8)).tolist()
     [1.0, 0.8]
     """
     f, d = within("frequency", frequency, 0.0, HIGHEST_FREQUENCY, "Hz"), positive("gap", gap, "m")
-    f_crit, f_min = 200.0 / d, 3e6
+    f_crit, f_min = np.broadcast_arrays(law.critical_frequency_times_gap / d + 0 * f, law.frequency_of_minimum)
     step = np.where(f > f_crit, 1.0, 0.0)
     rise = np.divide(f - f_crit, f_min - f_crit, out=step, where=f_crit < f_min)
-    return np.asarray(1 / (1 + 0.25 * np.clip(rise, 0.0, 1.0)))
+    return np.asarray(1 / (1 + (1 / law.end - 1) * np.clip(rise, 0.0, 1.0)))
 
 
-def lower_bound_frequency_factor(frequency: ArrayLike) -> Floats:
+def lower_bound_frequency_factor(frequency: ArrayLike, falls_from: float, falls_to: float, end: float) -> Floats:
     """Return the factor on the lower end of a band at high frequency.
 
-    One to 20 kHz, falling with the logarithm of the frequency to 0.8 at 60 kHz, 0.8 beyond.
+    One up to ``falls_from``, falling with the logarithm of the frequency to ``end`` at ``falls_to``, ``end`` beyond.
 
     Parameters
     ----------
     frequency : array_like
         Frequency [Hz]; 0 to 10 MHz.
+    falls_from, falls_to : float
+        Beginning and end of the fall [Hz]; 20 and 60 kHz.
+    end : float
+        Factor beyond; 0.8.
 
     Returns
     -------
     ndarray
-        Dimensionless, 0.8 to 1.
+        Dimensionless.
 
     Raises
     ------
@@ -157,29 +182,31 @@ def lower_bound_frequency_factor(frequency: ArrayLike) -> Floats:
 
     References
     ----------
-    Abstracts of sphere-gap calibrations at 28 to 425 kHz and at 0.7 to 1.8 MHz; see the frequency table.
+    frequency-effects-compilation, rows on spheres; read in abstracts.
 
     Examples
     --------
-    >>> lower_bound_frequency_factor([50.0, 20e3, 60e3]).round(6).tolist()
+    >>> lower_bound_frequency_factor([50.0, 20e3, 60e3], 20e3, 60e3, 0.8).round(6).tolist()
     [1.0, 1.0, 0.8]
     """
     f = within("frequency", frequency, 0.0, HIGHEST_FREQUENCY, "Hz")
-    fall = np.log(np.clip(f, 20e3, 60e3) / 20e3) / np.log(3.0)
-    return np.asarray(1 - 0.2 * fall)
+    fall = np.log(np.clip(f, falls_from, falls_to) / falls_from) / np.log(falls_to / falls_from)
+    return np.asarray(1 - (1 - end) * fall)
 
 
-def withstand_estimate(low: ArrayLike, deviation: ArrayLike) -> Floats:
-    """Return the voltage three standard deviations below the lower end of a band.
+def below_by_deviations(voltage: ArrayLike, deviation: ArrayLike, multiple: float) -> Floats:
+    """Return the voltage that lies a number of standard deviations lower.
 
-    ``estimate = low (1 - 3 z)``
+    ``lower = voltage (1 - multiple z)``
 
     Parameters
     ----------
-    low : array_like
-        Lower end of the breakdown voltage [V].
+    voltage : array_like
+        Breakdown voltage [V].
     deviation : array_like
-        Relative standard deviation z; 0 to 0.3.
+        Relative standard deviation z; 0 to 0.3: 0.03 for alternating voltage and lightning, 0.06 for switching impulse.
+    multiple : float
+        3 from the lower end of a band for an estimate of what holds, 1.3 from U50 for U10.
 
     Returns
     -------
@@ -193,40 +220,14 @@ def withstand_estimate(low: ArrayLike, deviation: ArrayLike) -> Floats:
 
     References
     ----------
-    iec-60060-1-2010, annex A (z); the three deviations are the custom of insulation coordination; from memory.
-    """
-    return np.asarray(np.asarray(low) * (1 - 3 * within("deviation", deviation, 0.0, 0.3, "")))
-
-
-def ten_percent_voltage(median: ArrayLike, deviation: ArrayLike) -> Floats:
-    """Return the voltage at which one impulse in ten breaks down.
-
-    ``U10 = U50 (1 - 1.3 z)``
-
-    Parameters
-    ----------
-    median : array_like
-        50 % breakdown voltage [V].
-    deviation : array_like
-        Relative standard deviation z; 0 to 0.3.
-
-    Returns
-    -------
-    ndarray
-        Voltage [V].
-
-    Raises
-    ------
-    OutsideValidity
-        When the deviation leaves the range.
-
-    References
-    ----------
-    iec-60060-1-2010, A.1; from memory.
+    iec-60060-1-2010, annex A: z and U10; the three deviations are common practice, no source; from memory.
 
     Examples
     --------
-    >>> float(ten_percent_voltage(100e3, 0.03))
+    U10 of an impulse voltage, U50 = 100 kV, z = 3 %: 96.1 kV.
+
+    >>> float(below_by_deviations(100e3, 0.03, 1.3))
     96100.0
     """
-    return np.asarray(np.asarray(median) * (1 - 1.3 * within("deviation", deviation, 0.0, 0.3, "")))
+    z = within("deviation", deviation, 0.0, 0.3, "")
+    return np.asarray(np.asarray(voltage, dtype=np.float64) * (1 - multiple * z))

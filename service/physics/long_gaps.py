@@ -1,167 +1,30 @@
-"""Breakdown of rod gaps and of long gaps: published formulas at 20 degC, 101.3 kPa and 11 g/m3."""
+"""Breakdown of rod gaps and of long gaps, in the forms in which they are published.
+
+All hold in the reference atmosphere of their source, 20 degC, 101.3 kPa and 11 g/m3; to other air by
+`service.physics.atmospheric_correction`. The ranges of the gap stand with the constants.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.physics.domain import Floats, within
+from service.physics.domain import Floats, positive, within
 
 
-def rod_rod_direct(gap: ArrayLike) -> Floats:
-    """Return the breakdown voltage of a rod-rod gap at direct voltage.
+def straight_line(gap: ArrayLike, gradient: float, constant: float = 0.0) -> Floats:
+    """Return the breakdown voltage by a straight line.
 
-    ``voltage = 2 kV + 534 kV/m gap``
-
-    Parameters
-    ----------
-    gap : array_like
-        Distance of the rod ends [m]; 0.25 to 2.5 m.
-
-    Returns
-    -------
-    ndarray
-        Voltage [V] at 20 degC, 101.3 kPa, 11 g/m3.
-
-    Raises
-    ------
-    OutsideValidity
-        When the gap leaves the range.
-
-    Notes
-    -----
-    Square rods of 15 to 25 mm, either polarity, 3 %. Change of atmosphere: ``relative_density k`` with `ROD_ROD` of
-    `service.physics.corrections`.
-
-    References
-    ----------
-    iec-60052-2002, clause on the rod-rod gap; from memory.
-
-    Examples
-    --------
-    500 mm: 269 kV.
-
-    >>> f"{rod_rod_direct(0.5) / 1e3:.0f}"
-    '269'
-    """
-    d = within("gap", gap, 0.25, 2.5, "m")
-    return np.asarray(2e3 + 534e3 * d)
-
-
-def rod_plane_switching_power(gap: ArrayLike) -> Floats:
-    """Return the 50 % breakdown voltage of a rod-plane gap, positive switching impulse, by the power law.
-
-    ``voltage = 500 kV (gap / m)^0.6``
+    ``voltage = constant + gradient gap``
 
     Parameters
     ----------
     gap : array_like
-        Distance of rod and plane [m]; 2 to 5 m.
-
-    Returns
-    -------
-    ndarray
-        Peak voltage [V], lowest over the time to crest.
-
-    Raises
-    ------
-    OutsideValidity
-        When the gap leaves the range.
-
-    References
-    ----------
-    iec-60071-2-1996, annex on insulation response; from memory.
-
-    Examples
-    --------
-    3 m: 967 kV.
-
-    >>> f"{rod_plane_switching_power(3.0) / 1e3:.0f}"
-    '967'
-    """
-    d = within("gap", gap, 2.0, 5.0, "m")
-    return np.asarray(500e3 * d**0.6)
-
-
-def rod_plane_switching_quotient(gap: ArrayLike) -> Floats:
-    """Return the 50 % breakdown voltage of a rod-plane gap, positive switching impulse, by the quotient.
-
-    ``voltage = 3400 kV / (1 + 8 m / gap)``
-
-    Parameters
-    ----------
-    gap : array_like
-        Distance of rod and plane [m]; 1 to 30 m.
-
-    Returns
-    -------
-    ndarray
-        Peak voltage [V], lowest over the time to crest.
-
-    Raises
-    ------
-    OutsideValidity
-        When the gap leaves the range.
-
-    References
-    ----------
-    gallet-1975, quoted by the textbooks on long gaps; from memory.
-
-    Examples
-    --------
-    3 m: 927 kV.
-
-    >>> f"{rod_plane_switching_quotient(3.0) / 1e3:.0f}"
-    '927'
-    """
-    d = within("gap", gap, 1.0, 30.0, "m")
-    return np.asarray(3400e3 / (1 + 8 / d))
-
-
-def rod_plane_switching_logarithm(gap: ArrayLike) -> Floats:
-    """Return the 50 % breakdown voltage of a rod-plane gap, positive switching impulse, by the logarithm.
-
-    ``voltage = 1080 kV ln(0.46 gap / m + 1)``
-
-    Parameters
-    ----------
-    gap : array_like
-        Distance of rod and plane [m]; 1 to 25 m (upper end from memory, lower end as for the quotient, our choice).
-
-    Returns
-    -------
-    ndarray
-        Peak voltage [V], lowest over the time to crest.
-
-    Raises
-    ------
-    OutsideValidity
-        When the gap leaves the range.
-
-    References
-    ----------
-    iec-60071-2-1996, annex on insulation response; from memory.
-
-    Examples
-    --------
-    3 m: 936 kV.
-
-    >>> f"{rod_plane_switching_logarithm(3.0) / 1e3:.0f}"
-    '936'
-    """
-    d = within("gap", gap, 1.0, 25.0, "m")
-    return np.asarray(1080e3 * np.log(0.46 * d + 1))
-
-
-def rod_plane_lightning(gap: ArrayLike) -> Floats:
-    """Return the 50 % breakdown voltage of a rod-plane gap, positive lightning impulse.
-
-    ``voltage = 530 kV/m gap``
-
-    Parameters
-    ----------
-    gap : array_like
-        Distance of rod and plane [m]; 1 to 10 m (ends from memory).
+        Distance of the electrodes [m]; greater than zero.
+    gradient : float
+        [V/m].
+    constant : float
+        [V].
 
     Returns
     -------
@@ -171,21 +34,151 @@ def rod_plane_lightning(gap: ArrayLike) -> Floats:
     Raises
     ------
     OutsideValidity
-        When the gap leaves the range.
+        When the gap is not positive.
+
+    Notes
+    -----
+    Rod-rod, direct voltage of either polarity: 2 kV + 534 kV/m, 0.25 to 2.5 m, 3 %. Rod-plane, positive lightning
+    impulse: about 530 kV/m.
 
     References
     ----------
-    iec-60071-2-1996, annex on insulation response; from memory.
+    iec-60052-2002; iec-60071-2; from memory.
 
     Examples
     --------
-    2 m: 1060 kV.
+    Rod-rod, direct, 500 mm: 269 kV.
 
-    >>> f"{rod_plane_lightning(2.0) / 1e3:.0f}"
-    '1060'
+    >>> f"{straight_line(0.5, 534e3, 2e3) / 1e3:.0f}"
+    '269'
     """
-    d = within("gap", gap, 1.0, 10.0, "m")
-    return np.asarray(530e3 * d)
+    return np.asarray(constant + gradient * positive("gap", gap, "m"))
+
+
+def power_law(gap: ArrayLike, coefficient: float, exponent: float) -> Floats:
+    """Return the 50 % breakdown voltage by a power law.
+
+    ``voltage = coefficient gap^exponent``
+
+    Parameters
+    ----------
+    gap : array_like
+        Distance of the electrodes [m]; greater than zero.
+    coefficient : float
+        Voltage at 1 m [V/m^exponent].
+    exponent : float
+        Dimensionless.
+
+    Returns
+    -------
+    ndarray
+        Peak voltage [V].
+
+    Raises
+    ------
+    OutsideValidity
+        When the gap is not positive.
+
+    Notes
+    -----
+    Rod-plane, positive switching impulse, lowest over the time to crest: 500 kV, 0.6, for 2 to 5 m.
+
+    References
+    ----------
+    iec-60071-2; from memory.
+
+    Examples
+    --------
+    3 m: 967 kV.
+
+    >>> f"{power_law(3.0, 500e3, 0.6) / 1e3:.0f}"
+    '967'
+    """
+    return np.asarray(coefficient * positive("gap", gap, "m") ** exponent)
+
+
+def saturating_quotient(gap: ArrayLike, numerator: float, length: float) -> Floats:
+    """Return the 50 % breakdown voltage by a quotient that tends to a limit.
+
+    ``voltage = numerator / (1 + length / gap)``
+
+    Parameters
+    ----------
+    gap : array_like
+        Distance of the electrodes [m]; greater than zero.
+    numerator : float
+        Limit [V].
+    length : float
+        Gap at which half of it is reached [m].
+
+    Returns
+    -------
+    ndarray
+        Peak voltage [V].
+
+    Raises
+    ------
+    OutsideValidity
+        When the gap is not positive.
+
+    Notes
+    -----
+    Rod-plane, positive switching impulse, lowest over the time to crest: 3400 kV, 8 m, for 1 to 30 m.
+
+    References
+    ----------
+    iec-60071-2; from memory.
+
+    Examples
+    --------
+    3 m: 927 kV.
+
+    >>> f"{saturating_quotient(3.0, 3400e3, 8.0) / 1e3:.0f}"
+    '927'
+    """
+    return np.asarray(numerator / (1 + length / positive("gap", gap, "m")))
+
+
+def logarithmic_law(gap: ArrayLike, coefficient: float, slope: float) -> Floats:
+    """Return the 50 % breakdown voltage by a logarithm.
+
+    ``voltage = coefficient ln(1 + slope gap)``
+
+    Parameters
+    ----------
+    gap : array_like
+        Distance of the electrodes [m]; greater than zero.
+    coefficient : float
+        [V].
+    slope : float
+        [1/m].
+
+    Returns
+    -------
+    ndarray
+        Peak voltage [V].
+
+    Raises
+    ------
+    OutsideValidity
+        When the gap is not positive.
+
+    Notes
+    -----
+    Rod-plane, positive switching impulse, lowest over the time to crest: 1080 kV, 0.46 per metre, to 25 m.
+
+    References
+    ----------
+    iec-60071-2; from memory.
+
+    Examples
+    --------
+    3 m: 936 kV.
+
+    >>> f"{logarithmic_law(3.0, 1080e3, 0.46) / 1e3:.0f}"
+    '936'
+    """
+    return np.asarray(coefficient * np.log1p(slope * positive("gap", gap, "m")))
 
 
 def with_gap_factor(rod_plane_voltage: ArrayLike, gap_factor: ArrayLike) -> Floats:
@@ -196,7 +189,7 @@ def with_gap_factor(rod_plane_voltage: ArrayLike, gap_factor: ArrayLike) -> Floa
     Parameters
     ----------
     rod_plane_voltage : array_like
-        Voltage of a rod-plane gap of the same length [V].
+        Voltage of a rod-plane gap of the same length [V]; greater than zero.
     gap_factor : array_like
         Gap factor of the arrangement; 1 (rod-plane) to 2 (1.8 is the highest of the table).
 
@@ -208,7 +201,7 @@ def with_gap_factor(rod_plane_voltage: ArrayLike, gap_factor: ArrayLike) -> Floa
     Raises
     ------
     OutsideValidity
-        When the gap factor leaves the range.
+        When the gap factor leaves the range or the voltage is not positive.
 
     Notes
     -----
@@ -216,6 +209,7 @@ def with_gap_factor(rod_plane_voltage: ArrayLike, gap_factor: ArrayLike) -> Floa
 
     References
     ----------
-    iec-60071-2-1996, table of gap factors; from memory.
+    iec-60071-2, table of gap factors; from memory.
     """
-    return np.asarray(within("gap_factor", gap_factor, 1.0, 2.0, "") * np.asarray(rod_plane_voltage))
+    factor = within("gap_factor", gap_factor, 1.0, 2.0, "")
+    return np.asarray(factor * positive("rod_plane_voltage", rod_plane_voltage, "V"))
