@@ -9,8 +9,10 @@ from collections.abc import Iterable, Mapping
 
 SENTENCES: Mapping[str, str] = {
     "rules-first": (
-        "Written for trained people at installed systems; shown so that you can find the rule. It gives no permission. "
-        "Your law, your employer and a licensed or competent person decide; until then switch off, discharge and earth, "
+        "Written for trained people at installed systems; shown so that you can find the rule. It gives no "
+        "permission. "
+        "Your law, your employer and a licensed or competent person decide; until then switch off, discharge "
+        "and earth, "
         "or stay outside the largest distance behind a locked barrier."
     ),
     "estimate": (
@@ -20,7 +22,8 @@ SENTENCES: Mapping[str, str] = {
     "which-end": "To keep apart, use the larger distance; to make it jump, the smaller.",
     "not-a-barrier": "Never let this distance be the only thing between a person and a live part.",
     "first-spark": (
-        "Judge only the first jump between cold electrodes; a spark already burning can be drawn out far beyond what it "
+        "Judge only the first jump between cold electrodes; a spark already burning can be drawn out far "
+        "beyond what it "
         "could jump."
     ),
     "discharge-first": "Switch off, discharge and short before a hand goes near the spheres, every time.",
@@ -28,40 +31,47 @@ SENTENCES: Mapping[str, str] = {
         "Connect the divider's earth first and remove it last: if it falls off, the instrument is at high voltage."
     ),
     "ratio-only": (
-        "This compares a ratio; it does not say what voltage the probe can bear, nor that it is right at other frequencies."
+        "This compares a ratio; it does not say what voltage the probe can bear, nor that it is right at "
+        "other frequencies."
     ),
     "mean-current": (
         "The balance limits the average current only; charge stored in leads and capacitors comes out at once."
     ),
     "below-a-limit": (
-        "Below a limit is not the same as out of danger: these limits were written for enclosed and tested products, and "
+        "Below a limit is not the same as out of danger: these limits were written for enclosed and tested "
+        "products, and "
         "a small shock can throw a hand into a greater danger."
     ),
     "charge-unknown": ("Stored charge unknown: treat the circuit as dangerous until discharged, shorted and measured."),
     "bleeder": (
-        "The time holds only while the resistor is whole and connected; check with a meter made for the full voltage, "
+        "The time holds only while the resistor is whole and connected; check with a meter made for the full "
+        "voltage, "
         "then leave a shorting lead in place."
     ),
     "self-charge": "A discharged high-voltage capacitor can charge itself again: store it shorted.",
     "fast-current": "A current too fast to feel still burns.",
     "x-rays": (
-        "Above about 5 kV across a vacuum or very thin gas, X-rays are possible, from old bulbs and valves too; let a "
+        "Above about 5 kV across a vacuum or very thin gas, X-rays are possible, from old bulbs and valves "
+        "too; let a "
         "competent person measure before anyone stays near."
     ),
     "ozone": (
         "Sparks and corona make ozone and nitrogen oxides; your nose stops noticing before the gas is gone. Ventilate."
     ),
     "fire": (
-        "A spark too weak to feel can light gas or solvent vapour, and a repeating one chars and lights solids: clear the "
+        "A spark too weak to feel can light gas or solvent vapour, and a repeating one chars and lights "
+        "solids: clear the "
         "bench."
     ),
     "insulated-wire": (
-        "Insulated wire is not made touchable by its insulation at these voltages: the air at its surface may break down "
+        "Insulated wire is not made touchable by its insulation at these voltages: the air at its surface may "
+        "break down "
         "first."
     ),
     "ultraviolet": "Ultraviolet lamps for irradiation harm eyes and skin: shield them.",
     "local-codes": (
-        "Guidance from tables, some of them from memory; local codes, the printed standard and licensed practice decide."
+        "Guidance from tables, some of them from memory; local codes, the printed standard and licensed "
+        "practice decide."
     ),
 }
 

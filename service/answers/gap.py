@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block, number, voltage
+from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.inverse import Crossing, crossings, grid_over
 from service.answers.lookup import Answer, Lookup
@@ -204,7 +204,8 @@ def gaps_of(curves: Curves, reading: Reading) -> dict[str, Any]:
 def _beyond(curves: Curves) -> OutsideValidity:
     top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
     limit = units.quantity(top, "voltage")
-    detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; the highest is {limit['value']:.4g} kV."
+    highest = f"the highest is {limit['value']:.4g} kV"
+    detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
     error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
     error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
     return error

@@ -49,10 +49,10 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> Ou
 
 def _no_method(arrangement: Arrangement, methods: list[Method], case: Case) -> OutsideValidity:
     known = [method.validity.words for method in methods if method.validity.words]
-    detail = (
-        f"No {'such ' if len(methods) == 1 else ''}method for electrodes={arrangement.key} answers with gas={case.gas}, "
-        f"waveform={case.waveform}" + (f", polarity={case.polarity}" if case.polarity else "") + "."
-    )
+    which = "This method" if len(methods) == 1 else "No method"
+    polarity = f", polarity={case.polarity}" if case.polarity else ""
+    asked = f"electrodes={arrangement.key}, gas={case.gas}, waveform={case.waveform}{polarity}"
+    detail = f"{which} {'does not answer' if len(methods) == 1 else 'answers'} with {asked}."
     return OutsideValidity(detail, [Fault("electrodes", detail, tuple(known[:6]))])
 
 
@@ -79,7 +79,8 @@ def _fault(method: Method, limit: Limit, case: Case) -> Fault:
     subject = WORDS.get(limit.quantity, limit.quantity)
     words = " to ".join(_text(bound) for bound in valid.values())
     kind = "at least" if set(valid) == {"low"} else "at most" if set(valid) == {"high"} else "within"
-    detail = f"for '{method.title}' {subject} must be {kind} {words}; it is {_text(_show(limit, float(limit.value(case)[0])))}."
+    asked = _text(_show(limit, float(limit.value(case)[0])))
+    detail = f"for '{method.title}' {subject} must be {kind} {words}; it is {asked}."
     return Fault(limit.quantity, detail, (), valid)
 
 

@@ -254,10 +254,8 @@ def _humidity(
         limit = units.quantity(held, "humidity")
         detail = f"Air of this temperature and pressure holds at most {limit['value']:.3g} g/m3 of water."
         raise BadQuestion(detail, [Fault(name, detail, (), {"high": limit})])
-    return np.nan, (
-        f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water, less than the default: "
-        "no humidity correction is made.",
-    )
+    holds = f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water"
+    return np.nan, (f"{holds}, less than the default: no humidity correction is made.",)
 
 
 def _absolute(question: Question, name: str, temperature: float) -> float:

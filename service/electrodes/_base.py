@@ -60,8 +60,8 @@ class Case:
     temperature: FloatArray
     humidity: FloatArray
     frequency: FloatArray
-    dimensions: Mapping[str, FloatArray] = NOTHING
-    options: Mapping[str, str] = NOTHING
+    dimensions: Mapping[str, FloatArray] = field(default_factory=lambda: NOTHING)
+    options: Mapping[str, str] = field(default_factory=lambda: NOTHING)
     gas: str = "air"
     fraction: FloatArray | None = None
     waveform: str = "ac"
@@ -93,6 +93,10 @@ class Case:
         if bool(mask.all()):
             return self
         return self._mapped(lambda array: array[mask])
+
+    def take(self, index: NDArray[np.intp]) -> Case:
+        """Return the elements at the positions of an index array, repeated where it repeats them."""
+        return self._mapped(lambda array: array[index])
 
     def with_gap(self, gap: FloatArray) -> Case:
         """Return this case, of one element, at many gaps [m]."""
@@ -144,7 +148,7 @@ class Estimate:
     high: FloatArray
     inception: FloatArray | None = None
     utilization: FloatArray | None = None
-    corrections: Mapping[str, FloatArray] = NOTHING
+    corrections: Mapping[str, FloatArray] = field(default_factory=lambda: NOTHING)
     notes: tuple[str, ...] = ()
     provenance: str | None = None
     row: str | None = None
@@ -248,7 +252,7 @@ class Validity:
     gases: frozenset[str] = frozenset()
     waveforms: frozenset[str] = frozenset()
     polarities: frozenset[str] = frozenset()
-    options: Mapping[str, frozenset[str]] = NOTHING
+    options: Mapping[str, frozenset[str]] = field(default_factory=lambda: NOTHING)
     limits: tuple[Limit, ...] = ()
     words: str = ""
 

@@ -1,0 +1,122 @@
+"""POST /v1/batch: many points of one lookup at once, vectorized."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers import batch_inverse
+from service.answers.batch_columns import FINE, OUTSIDE, UNREADABLE, case_of, column, finished, voltage_column
+from service.answers.batch_input import Batch, read_batch
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.lookup import Answer, Lookup
+from service.answers.point import asked_gap
+from service.answers.registry import Registry
+from service.answers.situation import Situation, situation
+from service.electrodes import FloatArray
+from service.errors import BadQuestion, ServiceError
+
+
+def answer(body: Mapping[str, Any], registry: Registry, lookups: Mapping[str, Lookup]) -> Answer:
+    """Return the answer to a batch.
+
+    Parameters
+    ----------
+    body : mapping
+        As `read_batch` takes it.
+    registry : Registry
+    lookups : mapping
+        Every lookup by key.
+
+    Raises
+    ------
+    BadQuestion
+        When the batch as a whole cannot be read.
+    """
+    batch = read_batch(body, lookups)
+    kinds: Mapping[str, Callable[[Batch, Registry], Answer]] = {
+        "breakdown": _breakdown,
+        "gap": batch_inverse.gap,
+        "pressure": batch_inverse.pressure,
+    }
+    return kinds.get(batch.lookup.key, _one_by_one)(batch, registry)
+
+
+def _breakdown(batch: Batch, registry: Registry) -> Answer:
+    for name in ("gap_from", "gap_to"):
+        if name in batch.question:
+            raise BadQuestion.about(name, f"{name} belongs to curves; give gap as a column.")
+    here = situation(batch.question, registry)
+    rows = batch.readable
+    gap = _gaps(batch, here)
+    only = str(batch.question.values["method"]) if "method" in batch.question else None
+    found = evaluate(here.arrangement, case_of(batch, here, gap), only=only)
+    columns = {
+        "breakdown_voltage": voltage_column(rows, found.value, found.low, found.high),
+        "inception_voltage": voltage_column(rows, found.inception),
+    }
+    if not np.isfinite(found.inception).any():
+        del columns["inception_voltage"]
+    return finished(batch, registry, here, columns, methods_of(rows, found), statuses(rows, found))
+
+
+def _gaps(batch: Batch, here: Situation) -> FloatArray:
+    rows = batch.readable
+    if here.arrangement.gap_from is not None:
+        asked_gap(batch.question, here)
+        sizes = {name: batch.columns[name][rows] for name in here.case.dimensions if name in batch.columns}
+        fixed = {name: np.broadcast_to(array, (int(rows.sum()),)) for name, array in here.case.dimensions.items()}
+        return np.asarray(here.arrangement.gap_from({**fixed, **sizes}))
+    if "gap" in batch.columns:
+        return batch.columns["gap"][rows]
+    return np.full(int(rows.sum()), batch.question.number("gap"))
+
+
+def methods_of(rows: np.ndarray, found: Evaluation) -> list[str | None]:
+    """Return the key of the preferred method of every point, null where there is none."""
+    keys = np.array([*(one.method.key for one in found.methods), None], dtype=object)
+    whole = np.full(rows.shape, None, dtype=object)
+    whole[rows] = keys[found.choice]
+    return whole.tolist()  # type: ignore[no-any-return]  # an object array's list
+
+
+def statuses(rows: np.ndarray, found: Evaluation) -> list[str]:
+    """Return the status of every point."""
+    whole = np.full(rows.shape, UNREADABLE, dtype=object)
+    whole[rows] = np.where(found.answered, FINE, OUTSIDE)
+    return whole.tolist()  # type: ignore[no-any-return]  # an object array's list
+
+
+def _one_by_one(batch: Batch, registry: Registry) -> Answer:
+    """Answer guidance lookups point by point; equal points are answered once."""
+    name = batch.lookup.key
+    cache: dict[tuple[float, ...], tuple[float, str, str]] = {}
+    values = np.full(batch.size, np.nan)
+    methods: list[str | None] = [None] * batch.size
+    status = [UNREADABLE] * batch.size
+    points = np.array(list(batch.columns.values())).T
+    for i in np.flatnonzero(batch.readable):
+        point = tuple(float(x) for x in points[i])
+        if point not in cache:
+            cache[point] = _guidance(batch, dict(zip(batch.columns, point, strict=True)))
+        value, method, word = cache[point]
+        values[i], methods[i], status[i] = value, method or None, word
+    shown = column(np.ones(batch.size, dtype=bool), "length", values)
+    answer = finished(batch, registry, None, {name: shown}, methods, status)
+    return replace(answer, cautions=("not-a-barrier", "local-codes"))
+
+
+def _guidance(batch: Batch, point: Mapping[str, float]) -> tuple[float, str, str]:
+    declared = batch.question.parameters
+    typed = {name: int(x) if declared[name].dimension == "count" else x for name, x in point.items()}
+    question = replace(batch.question, values={**batch.question.values, **typed})
+    try:
+        answer = batch.lookup.answer(question)
+    except ServiceError:
+        return np.nan, "", OUTSIDE
+    block = answer.results[batch.lookup.key]
+    return units.to_si(block["value"], block["unit"], "length"), str(answer.results["governed_by"]), FINE

@@ -1,0 +1,118 @@
+"""Columns of a batch: the points' cases, and results as lists with null where there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.batch_input import Batch
+from service.answers.lookup import Answer
+from service.answers.point import gas_cautions
+from service.answers.registry import Registry
+from service.answers.situation import Situation
+from service.electrodes import Case, FloatArray
+from service.parameters import Question
+from service.physics import atmosphere, humidity
+
+OUTSIDE, NOTHING, UNREADABLE, FINE = "outside-validity", "no-breakdown", "unreadable", "ok"
+
+
+def case_of(batch: Batch, here: Situation, gap: FloatArray | None) -> Case:
+    """Return the case of all readable points; columns replace what was given once.
+
+    Parameters
+    ----------
+    batch : Batch
+    here : Situation
+        Of the question with sample values.
+    gap : ndarray or None
+        Gaps of all readable points [m]; ``None`` leaves them unknown.
+    """
+    rows = batch.readable
+    columns = {name: array[rows] for name, array in batch.columns.items()}
+    count = int(np.count_nonzero(rows))
+    case = here.case.repeated(count)
+    pressure = columns.get("pressure", case.pressure)
+    if "altitude" in columns:
+        pressure = atmosphere.standard_pressure(columns["altitude"])
+    temperature = columns.get("temperature", case.temperature)
+    return replace(
+        case,
+        gap=case.gap if gap is None else gap,
+        pressure=pressure,
+        temperature=temperature,
+        humidity=_humidity(batch.question, columns, temperature, pressure, case),
+        frequency=columns.get("frequency", case.frequency),
+        fraction=None if case.fraction is None else columns.get("fraction", case.fraction),
+        dimensions={name: columns.get(name, array) for name, array in case.dimensions.items()},
+    )
+
+
+def _humidity(
+    question: Question, columns: Mapping[str, FloatArray], temperature: FloatArray, pressure: FloatArray, case: Case
+) -> FloatArray:
+    if case.gas != "air":
+        return case.humidity
+    names = ("relative_humidity", "dew_point", "absolute_humidity")
+    name = next((n for n in names if n in columns or question.given(n)), "absolute_humidity")
+    value = columns.get(name, np.full(temperature.shape, question.number(name)))
+    turned = {
+        "relative_humidity": lambda: humidity.absolute_humidity(value, temperature),
+        "dew_point": lambda: humidity.absolute_humidity_at_dew_point(np.minimum(value, temperature), temperature),
+        "absolute_humidity": lambda: value,
+    }[name]()
+    held = humidity.largest_humidity(temperature, pressure)
+    return np.where(turned <= held * (1 + 1e-9), turned, np.nan)
+
+
+def scattered(rows: np.ndarray, values: FloatArray) -> FloatArray:
+    """Return the values of the readable points among all points, NaN elsewhere."""
+    whole = np.full(rows.shape, np.nan)
+    whole[rows] = values
+    return whole
+
+
+def listed(values: FloatArray) -> list[float | None]:
+    """Return an array as a list with null for NaN."""
+    return np.where(np.isnan(values), None, values).tolist()  # type: ignore[no-any-return]  # an object array's list
+
+
+def column(
+    rows: np.ndarray, dimension: str, value: FloatArray, low: FloatArray | None = None, high: FloatArray | None = None
+) -> dict[str, Any]:
+    """Return a result column in the answer unit of its dimension."""
+    unit = units.DIMENSIONS[dimension].shown
+    factor = float(units.DIMENSIONS[dimension].spellings[unit].scale)
+    block: dict[str, Any] = {"unit": unit} | ({"measure": "peak"} if dimension == "voltage" else {})
+    arrays = {"values": value, "low": low, "high": high}
+    return block | {k: listed(scattered(rows, array) / factor) for k, array in arrays.items() if array is not None}
+
+
+def voltage_column(
+    rows: np.ndarray, value: FloatArray, low: FloatArray | None = None, high: FloatArray | None = None
+) -> dict[str, Any]:
+    """Return a column of peak voltages [V]."""
+    return column(rows, "voltage", value, low, high)
+
+
+def finished(
+    batch: Batch,
+    registry: Registry,
+    here: Situation | None,
+    columns: Mapping[str, Any],
+    methods: list[str | None],
+    status: list[str],
+) -> Answer:
+    """Return the answer of a batch from its columns."""
+    asked: dict[str, Any] = {"lookup": batch.lookup.key}
+    asked |= here.echo({}) if here is not None else {}
+    for name in batch.columns:
+        asked[name] = "column"
+    results = {"count": batch.size, "columns": dict(columns), "method": methods, "status": status}
+    gases = gas_cautions(here.case, registry) if here is not None else ()
+    notes = list(here.notes) if here is not None else []
+    return Answer("batch", asked, results, notes=notes, cautions=("estimate", "not-a-barrier"), gas_cautions=gases)

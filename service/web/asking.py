@@ -1,0 +1,238 @@
+"""How a question arrives: pairs from path and query, the suffix, and the canonical form that tags are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote
+
+from werkzeug.routing import BaseConverter, Map
+
+from service import units
+from service.answers.lookup import FORMATS, Lookup
+from service.errors import BadQuestion, NotFound, echo
+from service.parameters import Parameter, Question, Value
+
+PICTURES = ("html", "svg", "png")
+"""Formats that take a theme."""
+
+THEME = Parameter("theme", "choice", "Colours of a card or picture.", choices=("light", "dark", "auto"), default="auto")
+ONLY = Parameter(
+    "only", "text", "One result field as plain text; dotted names reach into it.", example="breakdown_voltage"
+)
+
+
+class QuestionConverter(BaseConverter):
+    """The rest of a path-form question: from the first semicolon or dot to the end, slashes included."""
+
+    regex = r"(?s:[;.].*)"
+    part_isolating = False
+
+
+def prepare(url_map: Map) -> None:
+    """Let a URL map route path-form questions."""
+    url_map.converters["question"] = QuestionConverter
+    url_map.merge_slashes = False
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What arrived.
+
+    Parameters
+    ----------
+    pairs : list of (str, str)
+        From path and query together, the service's own ``only`` and ``theme`` taken out.
+    suffix : str or None
+        Format by suffix.
+    only : str or None
+        The one result field wanted.
+    theme : str
+        Of pictures and cards.
+    """
+
+    pairs: list[tuple[str, str]]
+    suffix: str | None
+    only: str | None
+    theme: str
+
+
+def read_asked(rest: str, query: list[tuple[str, str]], lookup: Lookup) -> Asked:
+    """Return what arrived, read from the rest of the path and the query.
+
+    Parameters
+    ----------
+    rest : str
+        Empty, or starting with a semicolon or a dot.
+    query : list of (str, str)
+        Decoded pairs of the query.
+    lookup : Lookup
+        Whose parameters may be asked.
+
+    Raises
+    ------
+    NotFound
+        For an unknown suffix.
+    BadQuestion
+        For a repeated or misplaced ``only`` or ``theme``.
+    """
+    body, suffix = split_suffix(rest)
+    pairs = [*_path_pairs(body), *query]
+    own = {name: [text for key, text in pairs if key == name] for name in ("only", "theme")}
+    for name, texts in own.items():
+        if len(texts) > 1:
+            raise BadQuestion.about(name, f"{name} is given more than once.")
+    only = own["only"][0] if own["only"] else None
+    if own["theme"] and suffix is not None and suffix not in PICTURES:
+        raise BadQuestion.about("theme", f"theme belongs to pictures and cards, not to .{suffix}.", PICTURES)
+    theme = str(THEME.read(own["theme"][0])) if own["theme"] else "auto"
+    _check_only(only, suffix, lookup)
+    return Asked([pair for pair in pairs if pair[0] not in own], suffix, only, theme)
+
+
+def _check_only(only: str | None, suffix: str | None, lookup: Lookup) -> None:
+    if only is None:
+        return
+    if not lookup.single_values:
+        raise BadQuestion.about(
+            "only", f"/v1/{lookup.key} is answered whole: its limits and distances belong together."
+        )
+    if suffix not in (None, "txt"):
+        raise BadQuestion.about("only", "only is plain text; it goes without a suffix or with .txt.", (".txt",))
+
+
+def split_suffix(rest: str) -> tuple[str, str | None]:
+    """Return the path pairs and the suffix of the rest of a path.
+
+    Parameters
+    ----------
+    rest : str
+        For example ``;gap=5.5mm.svg``, ``.svg``, ``.svg;gap=8mm`` or empty.
+
+    Raises
+    ------
+    NotFound
+        For a suffix directly after the name that does not exist.
+
+    Examples
+    --------
+    >>> split_suffix(";gap=5.5mm.svg"), split_suffix(";gap=5.5mm"), split_suffix(".txt")
+    ((';gap=5.5mm', 'svg'), (';gap=5.5mm', None), ('', 'txt'))
+    """
+    if rest.startswith("."):
+        suffix, semicolon, body = rest[1:].partition(";")
+        if suffix not in FORMATS:
+            known = ", ".join(f".{name}" for name in FORMATS)
+            raise NotFound(f"There is no format '.{echo(suffix)}'; there are {known}.")
+        return semicolon + body, suffix
+    body, dot, suffix = rest.rpartition(".")
+    return (body, suffix) if dot and suffix in FORMATS else (rest, None)
+
+
+def _path_pairs(body: str) -> list[tuple[str, str]]:
+    if not body:
+        return []
+    pairs = []
+    for part in body[1:].split(";"):
+        name, equals, text = part.partition("=")
+        if not equals:
+            raise BadQuestion.about(name[:64], f"'{echo(part)}' in the path is not name=value.")
+        pairs.append((name, text))
+    return pairs
+
+
+def text_of(parameter: Parameter, value: Value) -> str:
+    """Return a value as query text with up to 17 digits, which reads back to the same value."""
+    if isinstance(value, tuple):
+        return ",".join(text_of(parameter, one) for one in value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if parameter.dimension not in units.DIMENSIONS or isinstance(value, str):
+        return str(value)
+    kind = units.DIMENSIONS[parameter.dimension]
+    return f"{trimmed(units.shown(value, parameter.dimension))}{kind.shown.replace('/', '_')}"
+
+
+def trimmed(number: float) -> str:
+    """Return the shortest text of a float, without an idle ``.0``."""
+    text = repr(float(number))
+    return text.removesuffix(".0")
+
+
+def canonical(question: Question) -> str:
+    """Return the query of the given values, in the order of declaration: one text for all spellings.
+
+    Parameters
+    ----------
+    question : Question
+    """
+    given = [(name, question.values[name]) for name in question.parameters if question.given(name)]
+    pairs = ((name, text_of(question.parameters[name], value)) for name, value in given)
+    return "&".join(f"{name}={quote(text, safe=',-._~')}" for name, text in pairs)
+
+
+def canonical_path_form(question: Question) -> str:
+    """Return the same in path form, as wikis want it; empty when nothing was given."""
+    query = canonical(question)
+    return "".join(f";{pair}" for pair in query.split("&")) if query else ""
+
+
+def reach(document: Mapping[str, Any], only: str) -> Any:
+    """Return one result field of a document by its dotted name.
+
+    Parameters
+    ----------
+    document : mapping
+        Answer document.
+    only : str
+        For example ``breakdown_voltage.low`` or ``gaps``.
+
+    Raises
+    ------
+    BadQuestion
+        When there is no such field.
+    """
+    value: Any = document
+    for part in only.split("."):
+        if isinstance(value, list) and part.isdigit() and int(part) < len(value):
+            value = value[int(part)]
+        elif isinstance(value, list) and any(isinstance(one, dict) and part in one for one in value):
+            value = [one[part] for one in value if isinstance(one, dict) and part in one]
+        elif isinstance(value, dict) and part in value:
+            value = value[part]
+        else:
+            names = list(value) if isinstance(value, dict) else []
+            raise BadQuestion.about("only", f"The answer has no field '{echo(only)}'.", names)
+    return value
+
+
+def plain(value: Any) -> str:
+    r"""Return a field as plain text for shells: one line each for a list, ``low high`` for a bracket.
+
+    Parameters
+    ----------
+    value
+        Number, text, quantity, estimate, bracket, or a list of them.
+
+    Examples
+    --------
+    >>> plain({"value": 7.21, "unit": "kV"}), plain({"value": None, "low": 9.0, "high": 25.8, "unit": "kV"})
+    ('7.21\n', '9.0 25.8\n')
+    """
+    if isinstance(value, list):
+        return "".join(plain(one) for one in value)
+    if isinstance(value, dict) and "value" in value:
+        return _plain_quantity(value)
+    if isinstance(value, dict):
+        return "".join(f"{name} {plain(one)}" for name, one in value.items())
+    if isinstance(value, bool):
+        return "true\n" if value else "false\n"
+    return "-\n" if value is None else f"{value}\n"
+
+
+def _plain_quantity(value: Mapping[str, Any]) -> str:
+    if value["value"] is not None:
+        return f"{value['value']}\n"
+    ends = [value.get(name) for name in ("low", "high")]
+    return " ".join("-" if end is None else str(end) for end in ends) + "\n"

@@ -1,0 +1,144 @@
+"""Catalogues and reference tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import orjson
+from flask import Blueprint, Response, request
+
+from service.answers.catalogues import CATALOGUES, DETAILS, table_block
+from service.answers.registry import Registry
+from service.errors import BadQuestion, NotFound, did_you_mean, echo
+from service.reference import Table
+from service.render.formats import FORMATS
+from service.render.page import Page
+from service.render.table import TABLE_FORMATS
+from service.web import app
+from service.web.responses import CARD_POLICY, negotiated, tag_of, tagged
+
+blueprint = Blueprint("catalogues", __name__)
+
+LIST_FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html")
+ROUTES = f"/v1/<any({', '.join(CATALOGUES)}):kind>"
+SUFFIXES = "any(" + ", ".join(f"'.{name}'" for name in FORMATS) + ")"
+
+
+@blueprint.get(ROUTES, defaults={"suffix": ""})
+@blueprint.get(f"{ROUTES}<{SUFFIXES}:suffix>")
+def catalogue(kind: str, suffix: str) -> Response:
+    """List what there is."""
+    title, entries = CATALOGUES[kind]
+    return respond(title, kind, suffix, lambda registry: {kind: entries(registry)})
+
+
+@blueprint.get(f"{ROUTES}/<key>")
+def entry(kind: str, key: str) -> Response:
+    """Return one entry of a catalogue, or a table with its rows."""
+    name, suffix = split(key)
+    if kind == "tables":
+        return table_response(name, suffix)
+    title, entries = CATALOGUES[kind]
+
+    def one(registry: Registry) -> dict[str, Any]:
+        if kind in DETAILS:
+            return DETAILS[kind](registry, name)
+        known = {block["key"]: block for block in entries(registry)}
+        if name not in known:
+            raise NotFound(f"There is no '{echo(name)}' among {title.lower()}{did_you_mean(name, known)}.")
+        return known[name]
+
+    return respond(f"{title}: {name}", f"{kind}/{name}", suffix, one)
+
+
+@blueprint.get("/v1/tables/datapackage.json")
+def datapackage() -> Response:
+    """Return all tables in use as one Frictionless Data Package descriptor."""
+    refuse_parameters()
+    registry = app.workshop().registry
+    resources = [
+        {**table.stated, "name": table.key, "path": f"{table.key}.csv"} for table in registry.reference.tables.values()
+    ]
+    for resource in resources:
+        resource.pop("hash", None)  # the hash belongs to the shipped file, not to what is served
+    document = {
+        "name": "sparkover-reference",
+        "title": "Reference tables in use",
+        "version": registry.reference.version,
+        "licenses": [dict(one) for package in registry.reference.packages.values() for one in package.licenses][:1],
+        "resources": resources,
+    }
+    return cached("datapackage", "json", "application/json", lambda: to_json(document))
+
+
+def table_response(name: str, suffix: str) -> Response:
+    """Return a table: JSON with its rows, or one of the table formats."""
+    refuse_parameters()
+    table = app.workshop().registry.reference.table(name)
+    form = negotiated(("json", *TABLE_FORMATS), suffix.removeprefix(".") or None)
+    if form == "json":
+        return cached(f"tables/{name}", form, FORMATS[form].media_type, lambda: to_json(table_document(table)))
+    response = cached(f"tables/{name}", form, FORMATS[form].media_type, lambda: TABLE_FORMATS[form](table))
+    if form == "csv":
+        response.headers["Link"] = '</v1/tables/datapackage.json>; rel="describedby"; type="application/json"'
+    return response
+
+
+def table_document(table: Table) -> dict[str, Any]:
+    """Return a table as JSON: what it says of itself, its fields, and its rows as printed."""
+    registry = app.workshop().registry
+    block = table_block(table)
+    block["fields"] = [
+        {"name": f.name, "quantity": f.quantity, "unit": f.unit or "", "title": f.title or ""} for f in table.fields
+    ]
+    block["values"] = [dict(row) for row in table.rows]
+    return block | registry.versions
+
+
+def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mapping[str, Any]]) -> Response:
+    """Return a catalogue document in the format asked for."""
+    refuse_parameters()
+    registry = app.workshop().registry
+    form = negotiated(LIST_FORMATS, suffix.removeprefix(".") or None)
+    document = {**make(registry), **registry.versions}
+    page = Page(document, title, None, "auto", f"/v1/{path}")
+    response = cached(path, form, FORMATS[form].media_type, lambda: FORMATS[form].render(page))
+    if not suffix:
+        response.headers["Vary"] = "Accept"
+    return response
+
+
+def cached(path: str, form: str, media_type: str, make: Callable[[], bytes]) -> Response:
+    """Return a tagged response whose body depends on path, format and versions only."""
+    workshop = app.workshop()
+    tag = tag_of(*workshop.registry.versions.values(), path, form)
+    response = tagged(tag, media_type, make, workshop.cache)
+    if form == "html":
+        response.headers["Content-Security-Policy"] = CARD_POLICY.format(
+            ancestors=workshop.configuration.frame_ancestors
+        )
+    return response
+
+
+def split(key: str) -> tuple[str, str]:
+    """Return key and suffix (with its dot, or empty)."""
+    name, dot, suffix = key.rpartition(".")
+    return (name, f".{suffix}") if dot and suffix in FORMATS else (key, "")
+
+
+def refuse_parameters() -> None:
+    """Refuse a query, since a catalogue knows no parameter.
+
+    Raises
+    ------
+    BadQuestion
+        When there is one.
+    """
+    for name in request.args:
+        raise BadQuestion.about(name[:64], f"'{echo(name)}' is not known here; a catalogue takes no parameters.")
+
+
+def to_json(document: object) -> bytes:
+    """Return a document as JSON with a final newline."""
+    return orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE)

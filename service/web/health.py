@@ -1,0 +1,76 @@
+"""Liveness, readiness, metrics and the specification."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import orjson
+from flask import Blueprint, Response
+from werkzeug.exceptions import NotFound as NoPage
+
+import service
+from service.parameters import read_question
+from service.web import app
+
+blueprint = Blueprint("health", __name__)
+
+KNOWN_ANSWER = (("gap", "5mm"), ("electrodes", "sphere-gap"), ("sphere_diameter", "2cm"))
+KNOWN_VOLTAGE = 17.4
+"""IEC 60052 Table 2: spheres of 2 cm at 0.5 cm [kV peak]."""
+
+
+@blueprint.get("/health/live")
+def live() -> Response:
+    """Say that the process runs."""
+    return _unstored({"status": "live"})
+
+
+@blueprint.get("/health/ready")
+def ready() -> Response:
+    """Load the data and compute one known answer."""
+    workshop = app.workshop()
+    registry = workshop.registry
+    lookup = workshop.lookups["breakdown"]
+    answer = lookup.answer(read_question(lookup.key, lookup.parameters, KNOWN_ANSWER))
+    value = answer.results["breakdown_voltage"]["value"]
+    overlaid = workshop.configuration.overlay is not None
+    agrees = overlaid or math.isclose(value, KNOWN_VOLTAGE, rel_tol=0.03)
+    document = {"status": "ready" if agrees else "wrong", "known_answer_kV": value, **registry.versions}
+    return _unstored(document, 200 if agrees else 503)
+
+
+@blueprint.get("/metrics")
+def metrics() -> Response:
+    """Return metrics in Prometheus text, where they are switched on."""
+    if not app.workshop().configuration.metrics:
+        raise NoPage("Metrics are off; SERVICE_METRICS switches them on.")
+    from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
+
+    from service.web.metrics import REGISTRY
+
+    response = Response(generate_latest(REGISTRY), content_type=CONTENT_TYPE_LATEST)
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+@blueprint.get("/openapi.yaml")
+def openapi() -> Response:
+    """Return the specification."""
+    return Response(specification_file().read_bytes(), content_type="application/yaml")
+
+
+def specification_file() -> Path:
+    """Return the committed specification: beside the package in a checkout, inside it in a wheel."""
+    package = Path(service.__file__).parent
+    inside = package / "openapi.yaml"
+    beside = package.parent / "openapi.yaml"
+    return beside if beside.exists() and (package.parent / "pyproject.toml").exists() else inside
+
+
+def _unstored(document: dict[str, object], status: int = 200) -> Response:
+    response = Response(
+        orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE), status=status, content_type="application/json"
+    )
+    response.headers["Cache-Control"] = "no-store"
+    return response

@@ -1,0 +1,154 @@
+"""Every lookup: read the question, answer it, pick the format, render, respond."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from urllib.parse import parse_qsl
+
+import orjson
+from flask import Blueprint, Response, request
+
+from service.answers.lookup import Answer, Lookup
+from service.errors import BadQuestion, NotFound, OutsideValidity, ServiceError, did_you_mean, echo
+from service.parameters import Question, read_question
+from service.render.formats import FORMATS
+from service.render.page import Page
+from service.web import app
+from service.web.asking import PICTURES, Asked, canonical, canonical_path_form, plain, reach, read_asked
+from service.web.responses import CARD_POLICY, PICTURE_POLICY, negotiated, tag_of, tagged
+
+blueprint = Blueprint("lookups", __name__)
+
+TEXT = "text/plain; charset=utf-8"
+
+
+@blueprint.get("/v1/<key>", defaults={"rest": ""})
+@blueprint.get("/v1/<key><question:rest>")
+def ask(key: str, rest: str) -> Response:
+    """Answer one lookup."""
+    lookup = find_lookup(key)
+    asked = read_asked(rest, query_pairs(), lookup)
+    suffix = "txt" if asked.only is not None else asked.suffix
+    form = negotiated(lookup.formats, suffix)
+    if form not in PICTURES and asked.theme != "auto":
+        raise BadQuestion.about("theme", "theme belongs to pictures and cards.", PICTURES)
+    question = read_question(lookup.key, lookup.parameters, asked.pairs)
+    response = respond(lookup, question, asked, form)
+    if asked.suffix is None:
+        response.headers["Vary"] = "Accept"
+    response.headers["Link"] = ", ".join(alternates(lookup, question, form))
+    response.headers["Content-Security-Policy"] = policy(form)
+    return response
+
+
+def find_lookup(key: str) -> Lookup:
+    """Return a lookup that is asked with GET.
+
+    Raises
+    ------
+    NotFound
+        When there is none.
+    """
+    known = {name: lookup for name, lookup in app.workshop().lookups.items() if not lookup.post}
+    if key not in known:
+        raise NotFound(f"There is no /v1/{echo(key)}{did_you_mean(key, known)}.")
+    return known[key]
+
+
+def query_pairs() -> list[tuple[str, str]]:
+    """Return the decoded pairs of the query, in order, empty ones included."""
+    return parse_qsl(request.query_string.decode("latin-1"), keep_blank_values=True, encoding="utf-8", errors="replace")
+
+
+def respond(lookup: Lookup, question: Question, asked: Asked, form: str) -> Response:
+    """Return the response to a question in a format.
+
+    Parameters
+    ----------
+    lookup : Lookup
+    question : Question
+    asked : Asked
+    form : str
+        Suffix of the format.
+    """
+    workshop = app.workshop()
+    versions = workshop.registry.versions.values()
+    tag = tag_of(*versions, lookup.key, canonical(question), form, asked.theme, asked.only or "")
+    media_type = TEXT if asked.only is not None else FORMATS[form].media_type
+    return tagged(tag, media_type, lambda: body(lookup, question, asked, form), workshop.cache)
+
+
+def body(lookup: Lookup, question: Question, asked: Asked, form: str) -> bytes:
+    """Return the finished bytes of an answer."""
+    answer = answered(lookup, question)
+    document = answer.document(app.workshop().registry)
+    if asked.only is not None:
+        return plain(reach(document, asked.only)).encode()
+    figure = answer.figure() if answer.figure is not None and form in PICTURES else None
+    page = Page(document, answer.title or lookup.title, figure, asked.theme, address(lookup, question))
+    return FORMATS[form].render(page)
+
+
+def answered(lookup: Lookup, question: Question) -> Answer:
+    """Return the answer to a question; a refusal ends with a request that works.
+
+    Raises
+    ------
+    OutsideValidity
+        When no method answers; its detail ends with a request that works.
+    """
+    try:
+        return lookup.answer(question)
+    except OutsideValidity as error:
+        raise OutsideValidity(f"{error.detail} Try {working_request(lookup, question, error)}", error.faults) from error
+
+
+def working_request(lookup: Lookup, question: Question, error: OutsideValidity) -> str:
+    """Return a request near the refused one that was tried and works; else the lookup's example."""
+    given = dict(pair.split("=", 1) for pair in canonical(question).split("&") if pair)
+    for pairs in (given | dict(error.suggestion), dict(error.suggestion)):
+        query = "&".join(f"{name}={text}" for name, text in pairs.items())
+        if pairs and works(lookup, query):
+            return f"/v1/{lookup.key}?{query}"
+    return f"/v1/{lookup.key}?{lookup.example}"
+
+
+def works(lookup: Lookup, query: str) -> bool:
+    """Return whether a query is answered."""
+    try:
+        lookup.answer(read_question(lookup.key, lookup.parameters, parse_qsl(query, keep_blank_values=True)))
+    except ServiceError:
+        return False
+    return True
+
+
+def address(lookup: Lookup, question: Question) -> str:
+    """Return the public URL of a question, in query form without a suffix."""
+    query = canonical(question)
+    return f"{public_url()}/v1/{lookup.key}" + (f"?{query}" if query else "")
+
+
+def public_url() -> str:
+    """Return scheme, host and path under which users reach the service."""
+    return app.workshop().configuration.SERVICE_PUBLIC_URL.rstrip("/")
+
+
+def alternates(lookup: Lookup, question: Question, form: str) -> Iterator[str]:
+    """Yield links to the other formats of an answer."""
+    pairs = canonical_path_form(question)
+    for name in lookup.formats:
+        if name != form:
+            media = FORMATS[name].media_type.partition(";")[0]
+            yield f'</v1/{lookup.key}{pairs}.{name}>; rel="alternate"; type="{media}"'
+
+
+def policy(form: str) -> str:
+    """Return the content security policy of a format."""
+    if form == "html":
+        return CARD_POLICY.format(ancestors=app.workshop().configuration.frame_ancestors)
+    return PICTURE_POLICY if form == "svg" else "default-src 'none'; frame-ancestors 'none'"
+
+
+def json_body(document: object) -> bytes:
+    """Return a document as JSON bytes with a final newline."""
+    return orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY)

@@ -1,0 +1,181 @@
+"""Problem documents (RFC 9457) for every status that the application can produce."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping
+from typing import Any
+
+import orjson
+from flask import Flask, Response
+from werkzeug.exceptions import HTTPException
+
+from service.errors import (
+    BadQuestion,
+    BadReferenceData,
+    Fault,
+    NotFound,
+    OutsideValidity,
+    ServiceError,
+    UnknownName,
+)
+
+LOG = logging.getLogger("service")
+MEDIA_TYPE = "application/problem+json"
+ESCAPES = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
+
+STATUS: Mapping[type[ServiceError], int] = {
+    UnknownName: 400,
+    BadQuestion: 400,
+    NotFound: 404,
+    OutsideValidity: 422,
+    BadReferenceData: 503,
+}
+
+TITLES: Mapping[str, tuple[int, str, str]] = {
+    "bad-question": (
+        400,
+        "The question cannot be read",
+        (
+            "A parameter is unknown, missing, repeated, empty, unreadable, of the wrong dimension, or contradicts "
+            "another. The problem document names each parameter at fault and what would be accepted."
+        ),
+    ),
+    "unknown-name": (
+        400,
+        "A value is not among the known ones",
+        "The parameter takes one of a list of keys; the problem document holds the list and the nearest spelling.",
+    ),
+    "not-found": (
+        404,
+        "There is nothing here",
+        "The path, the key in it, or the suffix does not exist.",
+    ),
+    "method-not-allowed": (
+        405,
+        "The method is not allowed here",
+        "Lookups are asked with GET; only batch and probe-check take POST. The Allow header has what is allowed.",
+    ),
+    "not-acceptable": (
+        406,
+        "The format is not offered here",
+        "The suffix or the Accept header asks for a format that this resource does not have.",
+    ),
+    "too-large": (413, "The body is too large", "Divide the body: a batch takes at most 100 000 points."),
+    "unsupported-body": (
+        415,
+        "The body has the wrong type",
+        "Batch takes application/json; probe-check takes application/json or text/csv.",
+    ),
+    "outside-validity": (
+        422,
+        "No method answers there",
+        (
+            "The question is readable, but it lies outside the range in which any method is valid. Nothing is "
+            "extrapolated. The problem document names the nearest range, and its detail ends with a request that works."
+        ),
+    ),
+    "internal-error": (
+        500,
+        "The service failed",
+        "A fault of the service, not of the question. It has been logged.",
+    ),
+    "bad-reference-data": (
+        503,
+        "The reference data do not load",
+        (
+            "A data package is damaged or an overlay has a fault; the problem document names file, row and reason. "
+            "Nothing is answered from data that were not checked."
+        ),
+    ),
+    "http-error": (400, "The request cannot be served", "The request is not one that this service serves."),
+}
+"""Problem key to status, title and a paragraph for its page."""
+
+HTTP_KEYS = {
+    404: "not-found",
+    405: "method-not-allowed",
+    406: "not-acceptable",
+    413: "too-large",
+    415: "unsupported-body",
+}
+
+
+def problem(
+    key: str, detail: str, faults: tuple[Fault, ...] = (), status: int | None = None, headers: Any = ()
+) -> Response:
+    """Return a problem response.
+
+    Parameters
+    ----------
+    key : str
+        Key of `TITLES`; the last segment of ``type``.
+    detail : str
+        What is wrong with this request.
+    faults : tuple of Fault
+        Per parameter.
+    status : int, optional
+        Another status than that of the key.
+    headers : iterable of pairs
+        Further headers.
+    """
+    default, title, _ = TITLES[key]
+    number = default if status is None else status
+    document = {
+        "type": f"/problems/{key}",
+        "title": title,
+        "status": number,
+        "detail": detail,
+        "errors": [_error(fault) for fault in faults],
+    }
+    body = orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE).decode().translate(ESCAPES)
+    response = Response(body, status=number, content_type=MEDIA_TYPE)
+    response.headers["Cache-Control"] = "no-store"
+    for name, value in headers:
+        response.headers[name] = value
+    return response
+
+
+def _error(fault: Fault) -> dict[str, Any]:
+    block: dict[str, Any] = {"parameter": fault.parameter, "detail": fault.detail}
+    if fault.accepted:
+        block["accepted"] = list(fault.accepted)
+    if fault.valid:
+        block["valid"] = dict(fault.valid)
+    return block
+
+
+def register(app: Flask) -> None:
+    """Give the application its three error handlers.
+
+    Parameters
+    ----------
+    app : Flask
+    """
+    app.register_error_handler(ServiceError, service_problem)
+    app.register_error_handler(HTTPException, http_problem)
+    app.register_error_handler(Exception, internal_problem)
+
+
+def service_problem(error: ServiceError) -> Response:
+    """Return the problem document of an error of the service."""
+    status = next(number for kind, number in STATUS.items() if isinstance(error, kind))
+    if isinstance(error, BadReferenceData):
+        LOG.error("reference data: %s", error.detail)
+    return problem(error.key, error.detail, error.faults, status)
+
+
+def http_problem(error: HTTPException) -> Response:
+    """Return the problem document of an HTTP error; its headers, such as Allow, are kept."""
+    status = error.code or 500
+    if status < 400 and error.response is not None:
+        return error.get_response()  # type: ignore[return-value]  # a redirect is a response of werkzeug's own
+    key = HTTP_KEYS.get(status, "internal-error" if status >= 500 else "http-error")
+    headers = [(name, value) for name, value in error.get_headers() if name.lower() != "content-type"]
+    return problem(key, error.description or TITLES[key][1], (), status, headers)
+
+
+def internal_problem(error: Exception) -> Response:
+    """Return a problem document that says nothing of the exception, and log it."""
+    LOG.error("unhandled error", exc_info=error)
+    return problem("internal-error", "The service failed on this request.")
