@@ -222,8 +222,9 @@ def _logarithm_of_correction(
         g = g1 * np.exp(x)
         return np.asarray(x - exponents.of_density(g) * a - exponents.of_humidity(g) * b)
 
-    low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0)
-    high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0)
+    margin = 1e-9  # beyond rounding, where a full correction ends the bracket
+    low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0) - margin
+    high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0) + margin
     result = elementwise.find_root(residual, (low, high), args=(g0, log_delta, log_factor), tolerances={"xatol": 1e-13})
     if not np.all(result.success):
         raise OutsideValidity("The atmospheric correction has no solution for this air.")
