@@ -15,7 +15,7 @@ from service import lookups
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadReferenceData
-from service.web import asking, body_routes, catalogue_routes, health, lookup_routes, pages, problems, responses
+from service.web import asking, body_routes, catalogue_routes, health, lookup_routes, oembed, pages, problems, responses
 from service.web.cache import BytesCache
 from service.web.configuration import Configuration
 
@@ -93,8 +93,12 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     asking.prepare(app.url_map)
     problems.register(app)
     responses.register(app)
-    for module in (health, body_routes, catalogue_routes, lookup_routes, pages):
+    for module in (health, body_routes, catalogue_routes, lookup_routes, pages, oembed):
         app.register_blueprint(module.blueprint)
+    if configuration.metrics:
+        from service.web import metrics  # prometheus_client belongs to the extra "serve"
+
+        metrics.register(app)
     if configuration.proxies:
         proxies = configuration.proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, proxies, proxies, proxies, 0, proxies)  # type: ignore[method-assign]

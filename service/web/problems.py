@@ -157,6 +157,12 @@ def register(app: Flask) -> None:
     app.register_error_handler(Exception, internal_problem)
 
 
+def problem_block(error: ServiceError) -> dict[str, Any]:
+    """Return title, status and detail of an error of the service, for pages."""
+    status = next(number for kind, number in STATUS.items() if isinstance(error, kind))
+    return {"title": TITLES[error.key][1], "status": status, "detail": error.detail}
+
+
 def service_problem(error: ServiceError) -> Response:
     """Return the problem document of an error of the service."""
     status = next(number for kind, number in STATUS.items() if isinstance(error, kind))

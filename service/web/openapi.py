@@ -1,0 +1,250 @@
+"""The OpenAPI 3.1 description, generated from the parameter declarations and the routes.
+
+``python -m service.web.openapi`` writes ``openapi.yaml`` beside the package; a test keeps it in step.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+import service
+from service import lookups, units
+from service.answers.catalogues import CATALOGUES
+from service.answers.lookup import Lookup
+from service.answers.registry import Registry
+from service.parameters import Parameter
+from service.render.formats import FORMATS
+from service.web import openapi_schemas as schemas
+from service.web.asking import ONLY, PICTURES, THEME
+
+QUESTION_PATTERN = r"^([;.].*)?$"
+
+
+def specification(registry: Registry) -> dict[str, Any]:
+    """Return the description of the whole interface.
+
+    Parameters
+    ----------
+    registry : Registry
+        Built from the shipped data.
+    """
+    found = lookups.discover(registry)
+    paths: dict[str, Any] = {}
+    for lookup in found.values():
+        paths |= _body_path(lookup) if lookup.post else _lookup_paths(lookup)
+    paths |= {"/v1/batch": _batch_path()}
+    for kind, (title, _) in CATALOGUES.items():
+        paths |= _catalogue_paths(kind, title)
+    paths |= schemas.other_paths()
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Spark-gap and breakdown voltage reference service",
+            "version": service.__version__,
+            "summary": "Breakdown voltage of gaps, its inverse, and insulation guidance, each with its source.",
+            "description": schemas.DESCRIPTION,
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/"}],
+        "paths": paths,
+        "components": schemas.components(found),
+    }
+
+
+def parameter_object(parameter: Parameter, *, required: bool | None = None) -> dict[str, Any]:
+    """Return a query parameter as a plain dictionary.
+
+    Parameters
+    ----------
+    parameter : Parameter
+    required : bool, optional
+        In place of the declaration's.
+    """
+    block: dict[str, Any] = {
+        "name": parameter.name,
+        "in": "query",
+        "required": parameter.required if required is None else required,
+        "description": describe(parameter),
+        "schema": schema_of(parameter),
+    }
+    if parameter.example or parameter.default:
+        block["example"] = parameter.example or parameter.default
+    if parameter.many:
+        block |= {"style": "form", "explode": False}
+    return block
+
+
+def describe(parameter: Parameter) -> str:
+    """Return meaning, accepted units and bounds of a parameter in words."""
+    parts = [parameter.meaning]
+    if parameter.dimension in units.DIMENSIONS:
+        parts.append("Units: " + ", ".join(units.accepted(parameter.dimension)) + ".")
+    if parameter.many:
+        parts.append("A comma list.")
+    bounds = parameter.bounds()
+    if bounds:
+        shown = [f"{b['value']:.6g} {b['unit']}" if isinstance(b, dict) else f"{b:g}" for b in bounds.values()]
+        words = {"low": "at least", "high": "at most"}
+        parts.append("; ".join(f"{words[k]} {text}" for k, text in zip(bounds, shown, strict=True)).capitalize() + ".")
+    if parameter.default:
+        parts.append(f"Default {parameter.default}.")
+    return " ".join(parts)
+
+
+def schema_of(parameter: Parameter) -> dict[str, Any]:
+    """Return the schema of a parameter's text: a pattern for quantities, a list for keys."""
+    if parameter.choices:
+        one: dict[str, Any] = {"type": "string", "enum": list(parameter.choices)}
+    elif parameter.dimension in units.DIMENSIONS:
+        spellings = "|".join(re.escape(name).replace("\\%", "%") for name in units.accepted(parameter.dimension))
+        one = {
+            "type": "string",
+            "maxLength": units.LONGEST,
+            "pattern": rf"^[0-9]+(\.[0-9]+)?([eE]-?[0-9]+)? ?({spellings})$",
+        }
+    else:
+        one = {
+            "count": {"type": "integer", "minimum": 0, "maximum": 999999999},
+            "number": {"type": "number"},
+            "boolean": {"type": "boolean"},
+        }.get(parameter.dimension, {"type": "string", "minLength": 1})
+        one |= {k: v for k, v in {"minimum": parameter.low, "maximum": parameter.high}.items() if v is not None}
+    if parameter.many:
+        return {"type": "array", "minItems": 1, "uniqueItems": True, "items": one}
+    return one
+
+
+def _lookup_paths(lookup: Lookup) -> dict[str, Any]:
+    own = [parameter_object(p) for p in lookup.parameters]
+    theme = [parameter_object(THEME)] if set(PICTURES) & set(lookup.formats) else []
+    only = [parameter_object(ONLY)] if lookup.single_values else []
+    plain = _operation(lookup, [*own, *only], lookup.formats)
+    path = f"/v1/{lookup.key}"
+    found = {path: {"get": plain}}
+    # a suffix or the path form: style matrix, one segment, pairs and suffix as api text says
+    matrix = {
+        "name": "question",
+        "in": "path",
+        "required": True,
+        "style": "matrix",
+        "description": (
+            "The question in path form: pairs as `;name=value`, then an optional suffix such as `.svg`. "
+            "The same names as in the query."
+        ),
+        "schema": {"type": "object", "additionalProperties": {"type": "string"}},
+        "explode": True,
+        "example": dict(pair.split("=", 1) for pair in lookup.example.split("&")),
+    }
+    optional = [parameter_object(p, required=False) for p in lookup.parameters]
+    formed = _operation(lookup, [matrix, *optional, *only, *theme], lookup.formats)
+    formed["operationId"] = f"{lookup.key}-path-form"
+    formed["summary"] = f"{lookup.title}, in path form"
+    return found | {path + "{question}": {"get": formed}}
+
+
+def _operation(lookup: Lookup, parameters: list[dict[str, Any]], formats: tuple[str, ...]) -> dict[str, Any]:
+    operation: dict[str, Any] = {
+        "operationId": lookup.key,
+        "summary": lookup.title,
+        "description": lookup.summary,
+        "tags": ["lookups"],
+        "parameters": parameters,
+        "responses": responses(lookup.key, formats),
+    }
+    return operation
+
+
+def responses(schema: str, formats: tuple[str, ...], *, body: bool = False) -> dict[str, Any]:
+    """Return the responses of an operation: the answer in every format, 304, and every problem.
+
+    Parameters
+    ----------
+    schema : str
+        Name of the answer's schema.
+    formats : tuple of str
+        Formats offered.
+    body : bool
+        Whether the question comes in a body.
+    """
+    content: dict[str, Any] = {}
+    for name in formats:
+        media = FORMATS[name].media_type.partition(";")[0]
+        content.setdefault(media, {"schema": {"type": "string"}})
+    if "json" in formats:
+        content["application/json"] = {"schema": {"$ref": f"#/components/schemas/{schema}"}}
+    if not body:
+        content.setdefault("text/plain", {"schema": {"type": "string"}})
+    answer = {"description": "The answer.", "content": content, "headers": schemas.HEADERS if not body else {}}
+    codes = ("400", "404", "405", "406", "413", "415", "422", "500", "503")
+    wanted = codes if body else tuple(c for c in codes if c not in ("413", "415"))
+    problems = {code: {"$ref": f"#/components/responses/{code}"} for code in wanted}
+    unchanged = {} if body else {"304": {"description": "Unchanged since the tag that was sent."}}
+    return {"200": answer} | unchanged | problems
+
+
+def _body_path(lookup: Lookup) -> dict[str, Any]:
+    members = {p.name: {"description": describe(p)} for p in lookup.parameters}
+    required = [p.name for p in lookup.parameters if p.required]
+    body = {"type": "object", "required": required, "properties": members, "additionalProperties": False}
+    content = {"application/json": {"schema": body}, "text/csv": {"schema": {"type": "string"}}}
+    answers = responses(lookup.key, lookup.formats, body=True)
+    return {f"/v1/{lookup.key}": schemas.body_operation(lookup.key, lookup.title, lookup.summary, content, answers)}
+
+
+def _batch_path() -> dict[str, Any]:
+    content = {"application/json": {"schema": schemas.batch_body()}}
+    summary = "Many points of one lookup at once; an element without an answer is null with its reason in status."
+    return schemas.body_operation("batch", "Many points", summary, content, responses("batch", ("json",), body=True))
+
+
+def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
+    formats = ("json", "txt", "csv", "md", "html")
+    listed = {
+        "operationId": kind,
+        "summary": title,
+        "tags": ["catalogues"],
+        "responses": responses("catalogue", formats),
+    }
+    one = {
+        "operationId": f"{kind}-entry",
+        "summary": f"{title}: one of them",
+        "tags": ["catalogues"],
+        "parameters": [
+            {
+                "name": "key",
+                "in": "path",
+                "required": True,
+                "schema": {"type": "string"},
+                "description": "Key, or key and suffix.",
+            }
+        ],
+        "responses": responses("entry", formats),
+    }
+    return {f"/v1/{kind}": {"get": listed}, f"/v1/{kind}/{{key}}": {"get": one}}
+
+
+def as_text(document: Mapping[str, Any]) -> str:
+    """Return a description as YAML."""
+    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=110)
+
+
+class _Plain(yaml.SafeDumper):
+    """YAML without anchors, which some readers do not follow."""
+
+    def ignore_aliases(self, data: Any) -> bool:
+        return True
+
+
+def main() -> None:
+    """Write ``openapi.yaml`` beside the package."""
+    target = Path(service.__file__).parent.parent / "openapi.yaml"
+    target.write_text(as_text(specification(Registry.build())), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,199 @@
+"""Schemas and fixed paths of the OpenAPI description."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.answers.batch_input import LOOKUPS, MOST_POINTS
+from service.answers.lookup import Lookup
+from service.web.problems import MEDIA_TYPE, TITLES
+
+DESCRIPTION = (
+    "A quantity in a query is a number followed by a unit (`gap=8mm`); a bare number is refused. Every answer carries "
+    "its band, method, source, provenance and validity, and the values of the other valid methods. What no method covers "
+    "is refused with the nearest range; nothing is clipped, extrapolated or defaulted in silence. This work can kill: "
+    "answers are estimates and guidance, never a rating or a proof of compliance; local codes and licensed practice "
+    "decide."
+)
+
+HEADERS: Mapping[str, Any] = {
+    "ETag": {"description": "Strong tag of versions, question and format.", "schema": {"type": "string"}},
+    "Link": {"description": "The same answer in other formats.", "schema": {"type": "string"}},
+    "Cache-Control": {"schema": {"type": "string"}},
+}
+
+QUANTITY: Mapping[str, Any] = {
+    "type": "object",
+    "required": ["value", "unit"],
+    "properties": {
+        "value": {"type": ["number", "null"], "description": "Null where only a bracket can be given."},
+        "low": {"type": "number"},
+        "high": {"type": "number"},
+        "unit": {"type": "string"},
+        "measure": {"type": "string"},
+    },
+}
+
+METHOD: Mapping[str, Any] = {
+    "type": "object",
+    "required": ["key", "title", "kind", "source", "provenance"],
+    "properties": {
+        "key": {"type": "string"},
+        "title": {"type": "string"},
+        "kind": {"enum": ["table", "formula", "model", "bracket"]},
+        "validity": {"type": "string"},
+        "uncertainty_percent": {"type": "number"},
+        "source": {"$ref": "#/components/schemas/source"},
+        "row": {"type": "string"},
+        "provenance": {"type": "string"},
+    },
+}
+
+PROBLEM: Mapping[str, Any] = {
+    "type": "object",
+    "required": ["type", "title", "status", "detail", "errors"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["parameter", "detail"],
+                "properties": {
+                    "parameter": {"type": "string"},
+                    "detail": {"type": "string"},
+                    "accepted": {"type": "array", "items": {"type": "string"}},
+                    "valid": {"type": "object"},
+                },
+            },
+        },
+    },
+}
+
+
+def answer_schema(results: Mapping[str, str]) -> dict[str, Any]:
+    """Return the schema of an answer; members that are not named are allowed.
+
+    Parameters
+    ----------
+    results : mapping
+        Result field to its meaning.
+    """
+    fields = {
+        "lookup": {"type": "string"},
+        "asked": {"type": "object", "properties": {"assumed": {"type": "array", "items": {"type": "string"}}}},
+        **{name: {"description": meaning} for name, meaning in results.items()},
+        "method": {"$ref": "#/components/schemas/method"},
+        "also": {"type": "array"},
+        "corrections": {"type": "object"},
+        "notes": {"type": "array", "items": {"type": "string"}},
+        "cautions": {"type": "array", "items": {"$ref": "#/components/schemas/caution"}},
+        "service_version": {"type": "string"},
+        "data_version": {"type": "string"},
+    }
+    required = ["lookup", "asked", "also", "corrections", "notes", "cautions", "service_version", "data_version"]
+    return {"type": "object", "required": required, "properties": fields}
+
+
+def components(found: Mapping[str, Lookup]) -> dict[str, Any]:
+    """Return the components: schemas of every lookup's answer, and the problem responses."""
+    texts = {"type": "object", "additionalProperties": {"type": "string"}}
+    schemas: dict[str, Any] = {
+        "quantity": QUANTITY,
+        "source": texts | {"required": ["key", "citation"]},
+        "method": METHOD,
+        "caution": texts | {"required": ["key", "text"]},
+        "problem": PROBLEM,
+        "catalogue": {"type": "object", "required": ["service_version", "data_version"]},
+        "entry": {"type": "object", "required": ["key"]},
+        "batch": answer_schema(
+            {"count": "Number of points.", "columns": "Result columns.", "method": "", "status": ""}
+        ),
+    }
+    schemas["batch"]["properties"]["method"] = {"type": "array", "items": {"type": ["string", "null"]}}
+    words = ["ok", "outside-validity", "no-breakdown", "unreadable"]
+    schemas["batch"]["properties"]["status"] = {"type": "array", "items": {"enum": words}}
+    schemas |= {lookup.key: answer_schema(lookup.results) for lookup in found.values()}
+    content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/problem"}}}
+    problems: dict[str, Any] = {}
+    for number, title, _ in TITLES.values():
+        problems.setdefault(str(number), {"description": title, "content": content})
+    problems["405"]["headers"] = {"Allow": {"schema": {"type": "string"}}}
+    return {"schemas": schemas, "responses": problems}
+
+
+def batch_body() -> dict[str, Any]:
+    """Return the schema of a batch body."""
+    column = {
+        "type": "object",
+        "required": ["values"],
+        "properties": {
+            "unit": {"type": "string"},
+            "values": {"type": "array", "minItems": 1, "maxItems": MOST_POINTS},
+        },
+        "additionalProperties": False,
+    }
+    return {
+        "type": "object",
+        "required": ["lookup", "columns"],
+        "properties": {
+            "lookup": {"enum": list(LOOKUPS)},
+            "given": {"type": "object", "additionalProperties": {"type": "string"}},
+            "columns": {"type": "object", "minProperties": 1, "additionalProperties": column},
+        },
+        "additionalProperties": False,
+        "example": {
+            "lookup": "breakdown",
+            "given": {"gas": "air", "electrodes": "uniform-field"},
+            "columns": {"gap": {"unit": "mm", "values": [1, 2, 8]}},
+        },
+    }
+
+
+def body_operation(key: str, title: str, summary: str, content: Mapping[str, Any], answers: Any) -> dict[str, Any]:
+    """Return a POST operation."""
+    return {
+        "post": {
+            "operationId": key,
+            "summary": title,
+            "description": summary,
+            "tags": ["lookups"],
+            "requestBody": {"required": True, "content": dict(content)},
+            "responses": answers,
+        }
+    }
+
+
+def other_paths() -> dict[str, Any]:
+    """Return the paths of pages and operations."""
+
+    def get(summary: str, media: str, tag: str, codes: tuple[str, ...] = ("405", "500")) -> dict[str, Any]:
+        body = {"type": "object"} if media == "application/json" else {"type": "string"}
+        answer = {"description": summary, "content": {media: {"schema": body}}}
+        problems = {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
+        return {"get": {"summary": summary, "tags": [tag], "responses": {"200": answer} | problems}}
+
+    page = "text/html"
+    return {
+        "/health/live": get("Whether the process runs.", "application/json", "operations"),
+        "/health/ready": get(
+            "Whether the data load and a known answer is right.",
+            "application/json",
+            "operations",
+            ("405", "500", "503"),
+        ),
+        "/metrics": get(
+            "Metrics, where they are switched on.", page.replace("html", "plain"), "operations", ("404", "405")
+        ),
+        "/openapi.yaml": get("This description.", "application/yaml", "operations"),
+        "/v1/tables/datapackage.json": get(
+            "All tables in use as a data package.", "application/json", "catalogues", ("400", "405", "500", "503")
+        ),
+        "/": get("The page.", page, "pages"),
+        "/docs": get("The reference for people.", page, "pages"),
+        "/wiki": get("Snippets for wikis.", page, "pages"),
+    }
