@@ -16,7 +16,7 @@ from service.answers.situation import Situation, one
 from service.electrodes import Case
 from service.errors import BadQuestion
 from service.parameters import Question
-from service.physics.corrections import withstand_estimate
+from service.physics.corrections import below_by_deviations
 
 X_RAY_VOLTAGE = 5e3
 """Voltage above which X-rays are possible across a vacuum or very thin gas [V]; euratom-basic-safety-standards."""
@@ -66,7 +66,7 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], re
     return Answer(
         "breakdown",
         asked,
-        results(evaluation),
+        results(evaluation, registry),
         chosen_method(evaluation),
         also_block(evaluation),
         corrections_block(evaluation),
@@ -77,7 +77,18 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], re
     )
 
 
-def results(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
+DEVIATIONS = {"switching-impulse": "deviation-switching"}
+"""Scatter by waveform, a constant of the correction tables; every other waveform scatters as alternating voltage."""
+
+
+def withstand(low: float, waveform: str, registry: Registry) -> float:
+    """Return the low end of a band less three deviations of scatter [V peak]; never a rating."""
+    table = registry.reference.table("correction-constants")
+    deviation = table.constant(DEVIATIONS.get(waveform, "deviation-alternating-and-lightning"))
+    return float(below_by_deviations(low, deviation, table.constant("scatter-multiple")))
+
+
+def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[str, Any]:
     """Return the result fields at an element; fields that do not apply are absent."""
     value, low, high = (float(array[index]) for array in (evaluation.value, evaluation.low, evaluation.high))
     fields: dict[str, Any] = {"breakdown_voltage": voltage(value, low, high)}
@@ -85,7 +96,7 @@ def results(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
     if np.isfinite(inception):
         fields["inception_voltage"] = voltage(inception)
     if np.isfinite(low):
-        fields["withstand_estimate"] = voltage(float(withstand_estimate(low, evaluation.case.waveform)))
+        fields["withstand_estimate"] = voltage(withstand(low, evaluation.case.waveform, registry))
     if np.isfinite(value):
         fields["mean_field"] = units.quantity(value / float(evaluation.case.gap[index]), "field")
     if np.isfinite(eta):
@@ -97,7 +108,7 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
     """Return the caution keys of a breakdown answer."""
     case = evaluation.case
     keys = ["estimate", "not-a-barrier"]
-    thin = case.gas == "vacuum" or evaluation.preferred().method.key == "left-branch"
+    thin = case.gas == "vacuum" or evaluation.preferred().method.key.startswith("left-branch")
     ends = [evaluation.high[0], evaluation.value[0], 0.0]
     if thin and np.nanmax(ends) > X_RAY_VOLTAGE:
         keys.append("x-rays")

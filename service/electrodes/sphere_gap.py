@@ -1,0 +1,43 @@
+"""Two equal spheres: the published tables, and the streamer criterion where they end."""
+
+from __future__ import annotations
+
+from service.electrodes._base import Arrangement
+from service.electrodes._sphere_tables import table_method
+from service.parameters import Parameter
+from service.reference import Reference
+
+DIAMETER = Parameter(
+    "sphere_diameter", "length", "Diameter of the spheres.", low=1e-4, high=10.0, required=True, example="2cm"
+)
+EARTHING = Parameter(
+    "earthing",
+    "choice",
+    "Whether one sphere is earthed, or both are at half the voltage.",
+    default="one-earthed",
+    choices=("one-earthed", "symmetrical"),
+)
+STEADY = frozenset({"ac", "dc"})
+IMPULSES = frozenset({"lightning-impulse", "switching-impulse"})
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    tables = (
+        table_method(reference, 2, STEADY, None),
+        table_method(reference, 2, IMPULSES, "negative"),
+        table_method(reference, 3, IMPULSES, "positive"),
+    )
+    return Arrangement(
+        "sphere-gap",
+        "Sphere gap",
+        "Two equal polished balls on insulating shanks, one of them earthed: the measuring gap of the laboratory.",
+        tables,
+        (DIAMETER, EARTHING),
+    )
