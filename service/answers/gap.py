@@ -207,7 +207,7 @@ def _beyond(curves: Curves) -> OutsideValidity:
     highest = f"the highest is {limit['value']:.4g} kV"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
     error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
-    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
+    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.0f}kV", "measure": "peak"}
     return error
 
 
@@ -235,7 +235,16 @@ def _left(curves: Curves, reading: Reading) -> dict[str, Any] | None:
         ends["value"] = None
     if ends["value"] is None and None in (ends["low"], ends["high"]):
         return None
-    return _estimate(ends["value"], ends["low"], ends["high"]) | {"branch": "left"}
+    return _estimate(ends["value"], *_left_band(curves, ends)) | {"branch": "left"}
+
+
+def _left_band(curves: Curves, ends: dict[str, float | None]) -> tuple[float | None, float | None]:
+    """Return the ends of a left-branch gap; the branch is steep, so its own uncertainty of place may be wider."""
+    low, high, value = ends["low"], ends["high"], ends["value"]
+    if value is None:
+        return low, high
+    own = curves.at(np.array([value])).preferred().method.place_uncertainty
+    return min(low or value, value * (1 - own)), max(high or value, value * (1 + own))
 
 
 def _last(curves: Curves, name: str, target: float, valley: float) -> float | None:

@@ -130,7 +130,7 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
     BadQuestion
         When parameters contradict each other, do not apply, or are missing.
     """
-    arrangement = registry.arrangement(electrodes or question.key("electrodes"))
+    arrangement = registry.arrangement(electrodes or _single(question))
     asked: dict[str, Any] = {}
     if electrodes is None:
         asked["electrodes"] = arrangement.key
@@ -152,6 +152,14 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
     defaults = {p.name for p in arrangement.parameters if p.name in options and not question.given(p.name)}
     assumed = {name for name in question.assumed if name in asked} | defaults | set(air.assumed) | set(wave.assumed)
     return Situation(arrangement, case, asked, tuple(assumed), air.notes + wave.notes)
+
+
+def _single(question: Question) -> str:
+    keys = question.listed("electrodes")
+    if len(keys) != 1:
+        detail = "Several electrodes are compared over a range of gaps: give gap_from and gap_to, or name one."
+        raise BadQuestion.about("electrodes", detail)
+    return str(keys[0])
 
 
 def one(value: float) -> FloatArray:

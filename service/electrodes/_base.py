@@ -317,6 +317,8 @@ class Method:
         Honest word for how the numbers came here.
     similarity : bool
         Whether the voltage depends on pressure and gap through their product only.
+    place_uncertainty : float
+        Relative uncertainty of the gap or pressure at which a voltage is reached, where the curve is steep.
     """
 
     key: str
@@ -328,6 +330,7 @@ class Method:
     source: Any
     provenance: str
     similarity: bool = False
+    place_uncertainty: float = 0.0
 
 
 @dataclass(frozen=True)

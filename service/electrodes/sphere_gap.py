@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
+from service.electrodes._criterion import Electrode, criterion_methods, half
 from service.electrodes._sphere_tables import table_method
 from service.parameters import Parameter
+from service.physics.fields_spheres import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import Reference
 
 DIAMETER = Parameter(
@@ -34,10 +36,18 @@ def arrangement(reference: Reference) -> Arrangement:
         table_method(reference, 2, IMPULSES, "negative"),
         table_method(reference, 3, IMPULSES, "positive"),
     )
+    radius = half("sphere_diameter")
+    one = Electrode(
+        SPHERES_ONE_EARTHED, radius, "two equal spheres, one earthed", (("earthing", "one-earthed"),), "spheres"
+    )
+    both = Electrode(
+        SPHERES_SYMMETRICAL, radius, "two equal spheres, symmetrical", (("earthing", "symmetrical"),), "spheres"
+    )
+    models = [criterion_methods(reference, electrode) for electrode in (one, both)]
     return Arrangement(
         "sphere-gap",
         "Sphere gap",
         "Two equal polished balls on insulating shanks, one of them earthed: the measuring gap of the laboratory.",
-        tables,
+        (*tables, *models[0], *models[1]),
         (DIAMETER, EARTHING),
     )

@@ -73,6 +73,7 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
         row.source,
         row.provenance,
         form.similarity,
+        row.high if row.form == "left-branch" else 0.0,
     )
 
 

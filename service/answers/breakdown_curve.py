@@ -1,0 +1,154 @@
+"""Breakdown voltage over the gap, for one or several arrangements."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import Evaluation
+from service.answers.figure import Axis, Curve, Figure, Mark
+from service.answers.gap import Curves
+from service.answers.lookup import Answer
+from service.answers.point import gas_cautions
+from service.answers.registry import Registry
+from service.answers.situation import Situation, situation
+from service.electrodes import FloatArray
+from service.errors import BadQuestion, Fault, OutsideValidity
+from service.parameters import Question
+
+POINTS = 160
+"""Points of a curve."""
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return curves of breakdown voltage over the gap.
+
+    Parameters
+    ----------
+    question : Question
+        With ``gap_from`` and ``gap_to``.
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When one end is missing, or they are not in order.
+    OutsideValidity
+        When no arrangement answers anywhere between them.
+    """
+    first, last = question.number("gap_from"), question.number("gap_to")
+    if not first < last:
+        raise BadQuestion.about("gap_to", "gap_to must be greater than gap_from.")
+    gaps = np.geomspace(first, last, POINTS)
+    keys = question.listed("electrodes")
+    only = str(question.values["method"]) if "method" in question else None
+    found = [_one(question, registry, str(key), gaps, only) for key in keys]
+    if not any(evaluation.answered.any() for _, evaluation in found):
+        detail = "No method of these electrodes answers between gap_from and gap_to."
+        raise OutsideValidity(detail, [Fault("gap_from", detail), Fault("gap_to", detail)])
+    here = found[0][0]
+    ends = {"gap_from": units.quantity(first, "length"), "gap_to": units.quantity(last, "length")}
+    asked = here.echo({**ends, "electrodes": list(keys), "points": POINTS})
+    asked["assumed"] = [*(["electrodes"] if "electrodes" in question.assumed else []), *asked["assumed"], "points"]
+    results = {"curves": [_block(there, evaluation) for there, evaluation in found]}
+    return Answer(
+        "breakdown",
+        asked,
+        results,
+        notes=[note for there, evaluation in found for note in _notes(there, evaluation)],
+        cautions=("estimate", "not-a-barrier"),
+        gas_cautions=gas_cautions(here.case, registry),
+        title="Breakdown voltage against gap",
+        figure=_figure(question, found),
+    )
+
+
+def _one(
+    question: Question, registry: Registry, key: str, gaps: FloatArray, only: str | None
+) -> tuple[Situation, Evaluation]:
+    here = situation(question, registry, key)
+    return here, Curves(here.arrangement, here.case, only).at(gaps)
+
+
+def _block(here: Situation, found: Evaluation) -> dict[str, Any]:
+    volts = {"values": found.value, "low": found.low, "high": found.high}
+    methods = [found.methods[i].method.key if i >= 0 else None for i in found.choice]
+    return {
+        "electrodes": here.arrangement.key,
+        "gap": {"unit": "mm", "values": [units.shown(gap, "length") for gap in found.case.gap]},
+        "breakdown_voltage": {"unit": "kV", "measure": "peak"} | {k: _listed(array) for k, array in volts.items()},
+        "method": methods,
+    }
+
+
+def _listed(volts: FloatArray) -> list[float | None]:
+    return [None if np.isnan(one) else units.shown(one, "voltage") for one in volts]
+
+
+def _notes(here: Situation, found: Evaluation) -> list[str]:
+    title = here.arrangement.title
+    notes = [*here.notes, *(f"{title}: {note}" for one in found.methods for note in one.estimate.notes)]
+    if not found.answered.all():
+        notes.append(f"{title}: no method answers for part of these gaps; the curve is broken there.")
+    return notes
+
+
+def _figure(question: Question, found: list[tuple[Situation, Evaluation]]) -> Callable[[], Figure]:
+    return partial(_draw, question, found)
+
+
+def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figure:
+    curves = [curve for here, evaluation in found for curve in _curves(here, evaluation)]
+    marks = _asked_marks(question, found)
+    titles = ", ".join(here.arrangement.title.lower() for here, _ in found)
+    here = found[0][0]
+    air = ", ".join(f"{here.asked[n]['value']:.4g} {here.asked[n]['unit']}" for n in ("pressure", "temperature"))
+    return Figure(
+        "Breakdown voltage against gap",
+        f"Peak breakdown voltage over the gap, logarithmic axes, for {titles}.",
+        Axis("Gap", "mm"),
+        Axis("Breakdown voltage, peak", "kV"),
+        tuple(curves),
+        marks,
+        sentences=(
+            f"In {here.case.gas.replace('-', ' ')} at {air}; {here.case.waveform}.",
+            "Bands are each method's stated uncertainty; a dashed line is only a bound.",
+            "Estimates for clean, dry electrodes of exactly this shape; never the only thing between a person and a live part.",
+        ),
+    )
+
+
+def _curves(here: Situation, found: Evaluation) -> list[Curve]:
+    gaps, title = found.case.gap * 1e3, here.arrangement.title
+    sharp = np.isfinite(found.value)
+    curves = []
+    if sharp.any():
+        curves.append(Curve(title, gaps, found.value / 1e3, found.low / 1e3, found.high / 1e3))
+    if (found.answered & ~sharp).any():
+        low, high = (np.where(sharp, np.nan, array) / 1e3 for array in (found.low, found.high))
+        curves += [
+            Curve(f"{title}, {word}", gaps, bound, dashed=True)
+            for word, bound in (("low end", low), ("high end", high))
+            if np.isfinite(bound).any()
+        ]
+    return curves
+
+
+def _asked_marks(question: Question, found: list[tuple[Situation, Evaluation]]) -> tuple[Mark, ...]:
+    if "gap" not in question:
+        return ()
+    asked = question.number("gap")
+    marks = []
+    for here, evaluation in found:
+        at = Curves(here.arrangement, here.case).at(np.array([asked]))
+        volts = np.array([at.value[0], at.low[0], at.high[0]]) / 1e3
+        volts = volts[:1] if np.isfinite(volts[0]) else volts[1:]
+        volts = volts[np.isfinite(volts)]
+        del evaluation
+        if volts.size:
+            marks.append(Mark("asked", np.full(volts.size, asked * 1e3), volts))
+    return tuple(marks)

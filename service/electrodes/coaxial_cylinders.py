@@ -1,0 +1,50 @@
+"""Coaxial cylinders."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from service.electrodes._base import Arrangement, FloatArray
+from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.parameters import Parameter
+from service.physics.fields import COAXIAL_CYLINDERS
+from service.reference import Reference
+
+INNER = Parameter(
+    "inner_diameter", "length", "Diameter of the inner electrode.", low=1e-6, high=10.0, required=True, example="10mm"
+)
+OUTER = Parameter(
+    "outer_diameter", "length", "Inside diameter of the outer electrode.", low=1e-6, high=100.0, example="30mm"
+)
+
+
+def gap_between(dimensions: Mapping[str, FloatArray]) -> FloatArray:
+    """Return the gap between inner and outer diameter [m]."""
+    return np.asarray((dimensions["outer_diameter"] - dimensions["inner_diameter"]) / 2)
+
+
+def completed(dimensions: Mapping[str, FloatArray], gap: FloatArray) -> Mapping[str, FloatArray]:
+    """Return the dimensions with the outer diameter that a gap [m] makes."""
+    return {**dimensions, "outer_diameter": dimensions["inner_diameter"] + 2 * gap}
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    inner = Electrode(COAXIAL_CYLINDERS, half("inner_diameter"), "coaxial cylinders", corona="coaxial-cylinders")
+    return Arrangement(
+        "coaxial-cylinders",
+        "Coaxial cylinders",
+        "A rod or wire in the middle of a tube, away from the ends.",
+        criterion_methods(reference, inner),
+        (INNER, OUTER),
+        gap_from=gap_between,
+        completes=completed,
+    )

@@ -1,0 +1,29 @@
+"""Concentric spheres."""
+
+from __future__ import annotations
+
+from service.electrodes._base import Arrangement
+from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, gap_between
+from service.physics.fields import CONCENTRIC_SPHERES
+from service.reference import Reference
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    inner = Electrode(CONCENTRIC_SPHERES, half("inner_diameter"), "concentric spheres", corona="spheres")
+    return Arrangement(
+        "concentric-spheres",
+        "Concentric spheres",
+        "A ball in the middle of a hollow ball.",
+        criterion_methods(reference, inner),
+        (INNER, OUTER),
+        gap_from=gap_between,
+        completes=completed,
+    )

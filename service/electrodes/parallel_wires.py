@@ -1,0 +1,36 @@
+"""Parallel wires."""
+
+from __future__ import annotations
+
+from service.electrodes._base import Arrangement
+from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes._laws import constants
+from service.parameters import Parameter
+from service.physics.fields import PARALLEL_CYLINDERS
+from service.reference import Reference
+
+DIAMETER = Parameter(
+    "wire_diameter", "length", "Diameter of the wire or wires.", low=1e-6, high=10.0, required=True, example="2mm"
+)
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    # printed as axis distance over radius; the gap is two radii shorter
+    slender = constants(reference, "peek-constants")["parallel-wires-corona-first"] - 2
+    wire = Electrode(
+        PARALLEL_CYLINDERS, half("wire_diameter"), "parallel wires", corona="parallel-wires", corona_first=slender
+    )
+    return Arrangement(
+        "parallel-wires",
+        "Parallel wires",
+        "Two bare round wires or rods side by side, the voltage between them.",
+        criterion_methods(reference, wire),
+        (DIAMETER,),
+    )

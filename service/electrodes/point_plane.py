@@ -1,0 +1,37 @@
+"""A rounded point over a plane: a hyperboloid of the tip's radius."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.electrodes._base import Arrangement, Case, FloatArray
+from service.electrodes._criterion import Electrode, criterion_methods
+from service.parameters import Parameter
+from service.physics.fields import HYPERBOLOID_PLANE
+from service.reference import Reference
+
+TIP = Parameter(
+    "tip_radius", "length", "Radius of curvature of the tip.", low=1e-7, high=1.0, required=True, example="1mm"
+)
+
+
+def _tip(case: Case) -> FloatArray:
+    return np.asarray(case.dimensions["tip_radius"])
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    point = Electrode(HYPERBOLOID_PLANE, _tip, "a hyperboloid point over a plane", corona="spheres")
+    return Arrangement(
+        "point-plane",
+        "Point and plane",
+        "A rod ground to a rounded tip, pointing at an earthed plate.",
+        criterion_methods(reference, point),
+        (TIP,),
+    )

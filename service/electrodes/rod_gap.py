@@ -1,0 +1,93 @@
+"""Two rods end to end: tables of half-inch square rods, and the law at direct voltage."""
+
+from __future__ import annotations
+
+from service.electrodes._base import Arrangement, FloatArray
+from service.electrodes._laws import constants
+from service.electrodes._rods import AMERICAN, STANDARD, RodLaw, rod_method
+from service.physics.long_gaps import straight_line
+from service.reference import Reference, interpolate
+
+ACCURACY = 0.08
+"""Stated accuracy of the rod-gap tables (ieee-4)."""
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    laws = (_alternating(reference), _direct(reference), *_impulse(reference))
+    return Arrangement(
+        "rod-gap",
+        "Rod gap",
+        "Two half-inch square rods end to end, cut at right angles.",
+        tuple(rod_method(reference, law) for law in laws),
+    )
+
+
+def _alternating(reference: Reference) -> RodLaw:
+    table = reference.table("rod-gap-60hz")
+    spacing, voltage = table["spacing"], table["voltage"]
+
+    def volts(gap: FloatArray) -> FloatArray:
+        return interpolate(spacing, voltage, gap)
+
+    return RodLaw(
+        "rod-gap-table-60hz",
+        "Rod-gap table, half-inch square rods, 60 Hz",
+        "table",
+        table,
+        volts,
+        (float(spacing[0]), float(spacing[-1])),
+        AMERICAN,
+        "alternating",
+        ACCURACY,
+        frozenset({"ac"}),
+    )
+
+
+def _direct(reference: Reference) -> RodLaw:
+    value = constants(reference, "rod-rod-direct")
+
+    def volts(gap: FloatArray) -> FloatArray:
+        return straight_line(gap, value["slope"], value["intercept"])
+
+    return RodLaw(
+        "rod-rod-direct",
+        "Rod-rod gap at direct voltage, U = 2 + 0.534 d",
+        "formula",
+        reference.table("rod-rod-direct"),
+        volts,
+        (value["lowest-spacing"], value["largest-spacing"]),
+        STANDARD,
+        "rod-rod-direct",
+        value["uncertainty"],
+        frozenset({"dc"}),
+    )
+
+
+def _impulse(reference: Reference) -> list[RodLaw]:
+    table = reference.table("rod-gap-impulse")
+
+    def law(polarity: str) -> RodLaw:
+        spacing, voltage = table["spacing"], table[f"voltage_1_50_{polarity}"]
+        return RodLaw(
+            f"rod-gap-table-impulse-{polarity}",
+            f"Rod-gap table, 1/50 impulse, {polarity}",
+            "table",
+            table,
+            lambda gap: interpolate(spacing, voltage, gap),
+            (float(spacing[0]), float(spacing[-1])),
+            AMERICAN,
+            "impulse",
+            ACCURACY,
+            frozenset({"lightning-impulse"}),
+            frozenset({polarity}),
+            "The table is printed for an impulse of 1/50 microseconds, near the standard lightning impulse.",
+        )
+
+    return [law("positive"), law("negative")]

@@ -1,0 +1,29 @@
+"""A ball over a plane."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from service.electrodes._base import Arrangement
+from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes.sphere_gap import DIAMETER
+from service.physics.fields_spheres import SPHERE_PLANE
+from service.reference import Reference
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    ball = Electrode(SPHERE_PLANE, half("sphere_diameter"), "a sphere over a plane", corona="spheres")
+    return Arrangement(
+        "sphere-plane",
+        "Sphere and plane",
+        "A polished ball over an earthed plate that is much wider than ball and gap.",
+        criterion_methods(reference, ball),
+        (replace(DIAMETER, meaning="Diameter of the sphere or spheres."),),
+    )

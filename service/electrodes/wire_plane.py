@@ -1,0 +1,27 @@
+"""Wire and plane."""
+
+from __future__ import annotations
+
+from service.electrodes._base import Arrangement
+from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes.parallel_wires import DIAMETER
+from service.physics.fields import CYLINDER_PLANE
+from service.reference import Reference
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    wire = Electrode(CYLINDER_PLANE, half("wire_diameter"), "a wire along a plane", corona="parallel-wires")
+    return Arrangement(
+        "wire-plane",
+        "Wire and plane",
+        "A bare round wire along a plate much wider than the gap.",
+        criterion_methods(reference, wire),
+        (DIAMETER,),
+    )
