@@ -89,8 +89,8 @@ def as_pulse(balance: Balance) -> tuple[str, str]:
         return "possible", "Even as an average the claim would need no more power than goes in."
     share = 100 * balance.largest_share_of_time
     text = (
-        f"As a pulse the balance leaves it open: such a current at that voltage can flow for at most {share:.3g} percent "
-        "of the time"
+        "As a pulse the balance leaves it open: such a current at that voltage can flow for at most "
+        f"{share:.3g} percent of the time"
     )
     if balance.repetition_frequency is None:
         return "cannot-tell", f"{text}; what it is depends on the stored energy."

@@ -1,0 +1,271 @@
+"""/v1/sphere-gaps: which spheres to set, and to what spacing, for a voltage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.lookup import Answer, Lookup
+from service.answers.measure import MEASURE, readings
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, WAVEFORM, Situation, situation
+from service.errors import BadQuestion, Fault, OutsideValidity
+from service.parameters import Parameter, Question
+from service.workbench import sphere_chart
+from service.workbench.sphere_practice import Practice
+from service.workbench.sphere_setting import Setting, Spheres
+
+VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
+RANGE = (
+    Parameter("voltage_from", "voltage", "First voltage of a spacing card.", measured=True, example="10kV", high=1e8),
+    Parameter("voltage_to", "voltage", "Last voltage of a spacing card.", measured=True, example="60kV", high=1e8),
+)
+DIAMETERS = Parameter(
+    "sphere_diameter",
+    "length",
+    "Diameters of the spheres at hand; the standard ones where none is given.",
+    low=1e-4,
+    high=10.0,
+    many=True,
+    example="2cm,5cm",
+)
+MOST_STEPS = 12
+"""Most steps of a spacing card."""
+STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+"""Steps of a card within a decade."""
+RESULTS: Mapping[str, str] = {
+    "settings": "One per sphere and voltage: spacing, whether the standard covers it, uncertainty (half width of the "
+    "band), irradiation, height above earth, least clearance to the side, series resistor, number of sparkovers and "
+    "time between them.",
+}
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return Lookup(
+        "sphere-gaps",
+        "Sphere gaps for a voltage",
+        "Which spheres measure a voltage, at what spacing, how well, and how the gap is set up.",
+        (VOLTAGE, *RANGE, MEASURE, DIAMETERS, *ATMOSPHERE, *WAVEFORM),
+        lambda question: answer(question, registry),
+        example="voltage=40kV",
+        results=RESULTS,
+    )
+
+
+@dataclass(frozen=True)
+class Target:
+    """A peak voltage to be set.
+
+    Parameters
+    ----------
+    measure : str
+        How the given voltage was read.
+    given : float
+        As given [V].
+    peak : float
+        [V].
+    """
+
+    measure: str
+    given: float
+    peak: float
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the settings for a voltage, or a spacing card for a range of voltages.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When neither a voltage nor a range is given, or both.
+    OutsideValidity
+        When no sphere can be set to the voltage.
+    """
+    here = situation(question, registry, "uniform-field")
+    wanted = targets(question, here.case.waveform)
+    diameters = [float(size) for size in question.listed("sphere_diameter")]
+    spheres = spheres_of(diameters or Practice.of(registry.reference).diameters, here, registry)
+    found = settings(spheres, wanted, tables_only=not diameters)
+    if not any(map(any, found.values())):
+        found = settings(spheres, wanted, tables_only=False)
+    notes = [*here.notes, *not_listed(found)] if not diameters else list(here.notes)
+    if not diameters:
+        found = {one: rows for one, rows in found.items() if any(rows)}
+    best = chosen([setting for rows in found.values() for setting in rows if setting is not None])
+    if best is None:
+        raise beyond(spheres, wanted)
+    return _answer(question, here, wanted, found, best, notes)
+
+
+def targets(question: Question, waveform: str) -> list[Target]:
+    """Return the peak voltages of a question; a measure with two ends gives both.
+
+    Raises
+    ------
+    BadQuestion
+        When neither a voltage nor a whole range is given, or both.
+    """
+    if "voltage" in question:
+        for name in ("voltage_from", "voltage_to"):
+            if name in question:
+                detail = f"voltage and {name} contradict each other; give one voltage or a range."
+                raise BadQuestion(detail, [Fault("voltage", detail), Fault(name, detail)])
+        given = [question.number("voltage")]
+    elif "voltage_from" in question or "voltage_to" in question:
+        given = voltages_between(*ascending(question))
+    else:
+        raise BadQuestion.about("voltage", "voltage is needed, or voltage_from and voltage_to for a spacing card.")
+    measure = question.key("measure")
+    read = [(volts, reading) for volts in given for reading in readings(volts, measure, waveform)]
+    return [Target(r.measure, volts, peak) for volts, r in read for peak in sorted({r.low, r.high})]
+
+
+def ascending(question: Question) -> tuple[float, float]:
+    """Return the range of voltages that a question gives [V].
+
+    Raises
+    ------
+    BadQuestion
+        When an end is missing, or the first is not below the last.
+    """
+    low, high = question.number("voltage_from"), question.number("voltage_to")
+    if not low < high:
+        detail = "voltage_from must be below voltage_to."
+        raise BadQuestion(detail, [Fault("voltage_from", detail), Fault("voltage_to", detail)])
+    return low, high
+
+
+def voltages_between(low: float, high: float, most: int = MOST_STEPS) -> list[float]:
+    """Return round voltages between two, both ends included.
+
+    Parameters
+    ----------
+    low, high : float
+        [V].
+    most : int
+        Most steps between them.
+
+    Examples
+    --------
+    >>> voltages_between(9e3, 30e3, 6)
+    [9000.0, 10000.0, 15000.0, 20000.0, 25000.0, 30000.0]
+    """
+    decade = 10.0 ** np.floor(np.log10((high - low) / most))
+    step = next(size * decade for size in STEPS if (high - low) / (size * decade) <= most * (1 + 1e-9))
+    inner = np.arange(np.floor(low / step) + 1, np.ceil(high / step)) * step
+    return [low, *(float(volts) for volts in inner if low * (1 + 1e-9) < volts < high * (1 - 1e-9)), high]
+
+
+def spheres_of(diameters: Iterable[float], here: Situation, registry: Registry) -> list[Spheres]:
+    """Return spheres by rising diameter [m] in a situation, one of them earthed."""
+    return [Spheres.of(registry, here.case, size) for size in sorted(diameters)]
+
+
+Found = dict[Spheres, list[Setting | None]]
+
+
+def settings(spheres: Iterable[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> Found:
+    """Return the setting of every sphere for every peak voltage."""
+    peaks = [target.peak for target in wanted]
+    return {one: one.settings_for(peaks, tables_only=tables_only) for one in spheres}
+
+
+def not_listed(found: Found) -> list[str]:
+    """Return the note on spheres that have no setting at all."""
+    missing = [f"{units.shown(one.diameter, 'length', 'cm'):g}" for one, rows in found.items() if not any(rows)]
+    listed = ", ".join(missing)
+    return [f"Not listed, since no table has this voltage for them: spheres of {listed} cm."] if missing else []
+
+
+def chosen(found: Sequence[Setting]) -> Setting | None:
+    """Return the setting whose method the answer shows: the smallest spheres that the standard covers."""
+    within = [setting for setting in found if setting.within_limits]
+    return next(iter([*within, *found]), None)
+
+
+def beyond(spheres: Sequence[Spheres], wanted: Sequence[Target]) -> OutsideValidity:
+    """Return the error that no sphere can be set to the voltages, with the range that the standard covers."""
+    names = ["voltage"] if len(wanted) == 1 else ["voltage_from", "voltage_to"]
+    ranges = [one.covered for one in spheres if one.covered]
+    if not ranges:
+        detail = "No table covers these spheres in these conditions, and no model gives this voltage for them."
+        return OutsideValidity(detail, [Fault("sphere_diameter", detail)])
+    low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
+    valid = {"low": units.quantity(low, "voltage"), "high": units.quantity(high, "voltage")}
+    words = f"{valid['low']['value']:.4g} to {valid['high']['value']:.4g} kV"
+    detail = f"No such spheres can be set to this voltage; the standard covers {words} peak with them."
+    error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
+    middle = f"{valid['low']['value']:.4g}kV" if wanted[0].peak < low else f"{valid['high']['value']:.4g}kV"
+    error.suggestion = {"voltage": middle, "measure": "peak"} if len(wanted) == 1 else {}
+    return error
+
+
+def _answer(
+    question: Question, here: Situation, wanted: Sequence[Target], found: Found, best: Setting, notes: list[str]
+) -> Answer:
+    rows = [row(one, setting, target, wanted) for i, target in enumerate(wanted) for one, setting in _column(found, i)]
+    given = [setting for settings in found.values() for setting in settings if setting is not None]
+    cautions = ["discharge-first", "ozone", "estimate"]
+    if any(setting.irradiation_needed for setting in given):
+        cautions.insert(1, "ultraviolet")
+    estimate = best.evaluation.preferred().estimate
+    every = Spheres(best.evaluation.arrangement, best.case, best.practice).at(best.spacing, every=True) or best
+    return Answer(
+        "sphere-gaps",
+        asked(question, here),
+        {"settings": rows},
+        chosen_method(best.evaluation),
+        also_block(every.evaluation),
+        corrections_block(best.evaluation),
+        [*notes, *estimate.notes, "One sphere is earthed; the height is that of the sparking point above earth."],
+        tuple(cautions),
+        title="Sphere gaps for a voltage",
+        figure=lambda: sphere_chart.figure(list(found), [target.peak for target in wanted], given),
+    )
+
+
+def _column(found: Found, index: int) -> list[tuple[Spheres, Setting | None]]:
+    return [(one, rows[index]) for one, rows in found.items()]
+
+
+def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, Any]:
+    """Return a setting as answers show it, or why there is none."""
+    head: dict[str, Any] = {"voltage": voltage(target.peak)}
+    if len({each.measure for each in wanted}) > 1:
+        head["measure"] = target.measure
+    if setting is not None:
+        return head | setting.block()
+    size = units.quantity(one.diameter, "length")
+    why = ["No method gives a spacing of these spheres for this voltage."]
+    return head | {"sphere_diameter": size, "within_limits": False, "why_not": why}
+
+
+def asked(question: Question, here: Situation) -> dict[str, Any]:
+    """Return the echo of a question about spheres."""
+    measure = question.key("measure")
+    given: dict[str, Any] = {
+        name: units.quantity(question.number(name), "voltage", measure=measure)
+        for name in ("voltage", "voltage_from", "voltage_to")
+        if name in question
+    }
+    given["measure"] = measure
+    if "sphere_diameter" in question:
+        given["sphere_diameter"] = question.parameters["sphere_diameter"].show(question.values["sphere_diameter"])
+    block = here.echo({**given, "earthing": "one-earthed"})
+    return block | {"assumed": [*(["measure"] if "measure" in question.assumed else []), "earthing", *block["assumed"]]}

@@ -1,0 +1,121 @@
+"""How a measuring sphere gap is set up: limits, surroundings, resistor and number of sparkovers, from the tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.reference import Reference, Table
+
+IMPULSES = ("lightning-impulse", "switching-impulse")
+SLACK = 1 + 1e-9
+"""Units may round in the last place."""
+FINEST = 9
+"""Decimals of a distance [m] that is a multiple of another: nanometres."""
+
+
+@dataclass(frozen=True, eq=False)
+class Practice:
+    """The practice of IEC 60052, as far as the reference data hold it.
+
+    Parameters
+    ----------
+    value : mapping
+        Constants of ``sphere-gap-practice`` in SI.
+    surroundings : Table
+        Table 1: height above earth and clearance around the spheres.
+    diameters : tuple of float
+        Standard diameters [m].
+    highest_frequency : float
+        Frequency up to which the table was found to hold unchanged [Hz].
+    """
+
+    value: Mapping[str, float]
+    surroundings: Table
+    diameters: tuple[float, ...]
+    highest_frequency: float
+
+    @classmethod
+    def of(cls, reference: Reference) -> Practice:
+        """Return the practice with the tables in use.
+
+        Parameters
+        ----------
+        reference : Reference
+        """
+        table = reference.table("sphere-gap-practice")
+        value = MappingProxyType(dict(zip(table.text("name"), table["value"].tolist(), strict=True)))
+        diameters = np.unique(reference.table("iec-60052-table-2")["sphere_diameter"])
+        unchanged_to = reference.table("correction-constants").constant("low-falls-from")
+        return cls(value, reference.table("iec-60052-table-1"), tuple(diameters.tolist()), unchanged_to)
+
+    def largest_share(self, waveform: str) -> float:
+        """Return the spacing over diameter at which the stated uncertainty ends."""
+        kind = "-direct" if waveform == "dc" else ""
+        return self.value[f"largest-spacing-over-diameter{kind}"]
+
+    def irradiation_needed(self, voltage: float, diameter: float) -> bool:
+        """Return whether a gap must be irradiated, for a peak voltage [V] and a sphere diameter [m]."""
+        low = voltage < self.value["irradiation-below-voltage"]
+        return low or diameter <= self.value["irradiation-to-diameter"] * SLACK
+
+    def earth_height(self, diameter: float) -> dict[str, Any] | None:
+        """Return least and largest height of the sparking point above earth; ``None`` where no row holds."""
+        row = self._row(diameter)
+        if row is None:
+            return None
+        low, high = (float(self.surroundings[f"{end}_height_over_diameter"][row]) for end in ("min", "max"))
+        return units.quantity(None, "length", low=round(low * diameter, FINEST), high=round(high * diameter, FINEST))
+
+    def side_clearance(self, diameter: float, spacing: float) -> dict[str, Any] | None:
+        """Return the least clearance around the spheres; ``None`` where no row holds."""
+        row = self._row(diameter)
+        if row is None:
+            return None
+        least = float(self.surroundings["min_clearance_over_spacing"][row]) * spacing
+        return units.quantity(round(least, FINEST), "length")
+
+    def series_resistor(self, waveform: str) -> dict[str, Any]:
+        """Return the range of the resistor in series with the gap; for impulse only its upper end."""
+        if waveform in IMPULSES:
+            return units.quantity(None, "resistance", high=self.value["series-resistor-largest-impulse"])
+        low, high = (self.value[f"series-resistor-{end}"] for end in ("lowest", "largest"))
+        return units.quantity(None, "resistance", low=low, high=high)
+
+    @property
+    def sparkovers(self) -> int:
+        """Fewest sparkovers at a setting."""
+        return int(self.value["fewest-sparkovers"])
+
+    @property
+    def interval(self) -> dict[str, Any]:
+        """Least time between sparkovers."""
+        return units.quantity(self.value["interval"], "time")
+
+    def instructions(self, diameter: float, spacing: float, waveform: str) -> dict[str, Any]:
+        """Return what a setting asks of its surroundings; what no row of the table covers is absent.
+
+        Parameters
+        ----------
+        diameter, spacing : float
+            [m].
+        waveform : str
+        """
+        fields = {
+            "earth_height": self.earth_height(diameter),
+            "side_clearance": self.side_clearance(diameter, spacing),
+            "series_resistor": self.series_resistor(waveform),
+            "sparkovers": self.sparkovers,
+            "interval": self.interval,
+        }
+        return {name: value for name, value in fields.items() if value is not None}
+
+    def _row(self, diameter: float) -> int | None:
+        low, high = (self.surroundings[f"sphere_diameter_{end}"] for end in ("from", "to"))
+        rows = np.flatnonzero((low <= diameter * SLACK) & (diameter <= high * SLACK))
+        return int(rows[0]) if rows.size else None
