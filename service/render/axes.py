@@ -1,0 +1,149 @@
+"""Scales of pictures and their ticks: decades, or equal steps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.answers.figure import Axis
+from service.electrodes import FloatArray
+from service.render.canvas import Run
+from service.render.clean import visible
+from service.render.numbers import number
+from service.render.words import unit
+
+PAD = 0.03
+"""Room beyond the outermost value, in parts of the scale."""
+
+STEPS = 6
+"""Wanted number of equal steps."""
+
+PLAIN = (1e-3, 1e5)
+"""Range of tick labels that are written without a power of ten."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """From plotted numbers to places on the sheet.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends of the scale, plotted numbers.
+    start, end : float
+        Their places.
+    logarithmic : bool
+    """
+
+    low: float
+    high: float
+    start: float
+    end: float
+    logarithmic: bool
+
+    def place(self, value: float) -> float:
+        """Return the place of a number."""
+        low, high, at = (self._measure(one) for one in (self.low, self.high, value))
+        return self.start + (at - low) / (high - low) * (self.end - self.start)
+
+    def places(self, values: FloatArray) -> FloatArray:
+        """Return the places of many numbers; what a logarithm cannot show is NaN."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            shown = np.log10(np.where(values > 0, values, np.nan)) if self.logarithmic else values
+        low, high = self._measure(self.low), self._measure(self.high)
+        return np.asarray(self.start + (shown - low) / (high - low) * (self.end - self.start))
+
+    def _measure(self, value: float) -> float:
+        return math.log10(value) if self.logarithmic else value
+
+    def holds(self, value: float) -> bool:
+        """Return whether a number lies on the scale."""
+        slack = 1e-9 * (self.high - self.low)
+        return self.low - slack <= value <= self.high + slack
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A tick, with its label or none."""
+
+    value: float
+    runs: tuple[Run, ...] = ()
+
+
+def scale(values: Iterable[float], start: float, end: float, *, logarithmic: bool) -> Scale:
+    """Return a scale that holds every finite number, with a little room.
+
+    Parameters
+    ----------
+    values : iterable of float
+        Everything that is drawn; on a logarithmic scale what is not positive is left out.
+    start, end : float
+        Places of its ends.
+    logarithmic : bool
+    """
+    shown = [value for value in values if math.isfinite(value) and (value > 0 or not logarithmic)] or [1.0, 10.0]
+    low, high = min(shown), max(shown)
+    if logarithmic:
+        room = max((high / low) ** PAD, 1.02)
+        low, high = low / room, high * room
+        # a scale needs two labels to be read
+        while len([tick for tick in _decade_ticks(low, high) if tick.runs]) < 2:
+            low, high = low / 1.1, high * 1.1
+    else:
+        low = 0.0 if 0 <= low < 0.5 * high else low
+        room = PAD * ((high - low) or abs(high) or 1.0)
+        low, high = low - (room if low else 0.0), high + room
+    return Scale(low, high, start, end, logarithmic)
+
+
+def ticks(on: Scale) -> Sequence[Tick]:
+    """Return the ticks of a scale in rising order, the labelled ones among them.
+
+    Parameters
+    ----------
+    on : Scale
+
+    Examples
+    --------
+    >>> [tick.runs[0].text for tick in ticks(Scale(0.8, 120.0, 0.0, 1.0, True)) if tick.runs]
+    ['1', '2', '5', '10', '20', '50', '100']
+    """
+    return _decade_ticks(on.low, on.high) if on.logarithmic else _equal_ticks(on.low, on.high)
+
+
+def _decade_ticks(low: float, high: float) -> list[Tick]:
+    decades = math.log10(high / low)
+    labelled = {1} if decades > 3.2 else {1, 2, 5} if decades > 0.9 else {1, 1.5, 2, 3, 4, 5, 6, 7, 8, 9}
+    if decades < 0.35:
+        return _equal_ticks(low, high)
+    steps = sorted({1, 2, 3, 4, 5, 6, 7, 8, 9} | labelled)
+    powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    pairs = [(step, power) for power in powers for step in steps if low <= step * 10.0**power <= high]
+    plain = low >= PLAIN[0] and high <= PLAIN[1] * 1.0001
+    return [
+        Tick(step * 10.0**power, _decade_label(step, power, plain) if step in labelled else ()) for step, power in pairs
+    ]
+
+
+def _decade_label(step: float, power: int, plain: bool) -> tuple[Run, ...]:
+    if plain:
+        return (Run(number(float(f"{step}e{power}"))),)
+    head = "10" if step == 1 else f"{step:g}·10"
+    return (Run(head), Run(str(power).replace("-", "−"), raised=True))
+
+
+def _equal_ticks(low: float, high: float) -> list[Tick]:
+    raw = (high - low) / STEPS
+    power = math.floor(math.log10(raw))
+    step = next(one for one in (1, 2, 2.5, 5, 10) if one * 10.0**power >= raw * 0.999) * 10.0**power
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [Tick(place * step, (Run(number(round(place * step, 12))),)) for place in range(first, last + 1)]
+
+
+def axis_label(axis: Axis) -> str:
+    """Return an axis' quantity with its unit: ``Gap (mm)``."""
+    name = visible(axis.label)
+    return f"{name} ({unit(visible(axis.unit))})" if axis.unit else name

@@ -1,0 +1,101 @@
+"""Ranges as horizontal bars over one axis, with labelled verticals across them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from service.answers.figure import Bar, Figure
+from service.render.axes import Scale, scale
+from service.render.canvas import Canvas, measure
+from service.render.clean import visible
+from service.render.layout import wrap
+from service.render.numbers import bracket, number, span
+from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, verticals
+from service.render.words import ABSENT
+
+STEP, THICK = 34.0, 14.0
+"""Height of a row and of its bar."""
+
+NAMES = 170.0
+"""Most width of the names before the bars."""
+
+FILL = 0.35
+"""Opacity of a bar."""
+
+
+def draw_bars(canvas: Canvas, figure: Figure) -> None:
+    """Draw a figure's bars and verticals, and move below them.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    figure : Figure
+    """
+    names = max((measure(TICK)(visible(bar.label)) for bar in figure.bars), default=0.0)
+    texts = max((measure(TICK)(words(bar)) for bar in figure.bars), default=0.0)
+    left = canvas.margin + min(names, NAMES) + 14
+    right = canvas.width - canvas.margin - texts - 12
+    x = scale(_numbers(figure), left, right, logarithmic=figure.x.logarithmic)
+    found = verticals(figure.lines, x, canvas.width - canvas.margin)
+    rows = max((one.row + 1 for one in found), default=0)
+    top = canvas.y + 10 + rows * ROW
+    plot = Plot(x, top, top + STEP * len(figure.bars) + 8)
+    draw_x_axis(canvas, plot, figure.x)
+    canvas.line(plot.left, plot.top, plot.left, plot.bottom, "soft")
+    for row, bar in enumerate(figure.bars):
+        _draw_bar(canvas, plot, bar, plot.top + 4 + (row + 0.5) * STEP, right + 12)
+    draw_verticals(canvas, plot, found)
+
+
+def words(bar: Bar) -> str:
+    """Return the range of a bar as text.
+
+    Parameters
+    ----------
+    bar : Bar
+
+    Examples
+    --------
+    >>> words(Bar("rods", 12.0, 17.0, 14.2)), words(Bar("points", float("nan"), 12.5))
+    ('14.2 (12.0 to 17.0)', 'at most 12.5')
+    """
+    low, high, value = (math.isfinite(one) for one in (bar.low, bar.high, bar.value))
+    if low and high and value:
+        middle, first, last = span(bar.value, bar.low, bar.high)
+        return f"{middle} ({first} to {last})" if first != last else middle
+    if low and high:
+        return " to ".join(bracket(bar.low, bar.high))
+    if low:
+        return f"at least {number(bar.low)}"
+    if high:
+        return f"at most {number(bar.high)}"
+    return number(bar.value) if value else ABSENT
+
+
+def _numbers(figure: Figure) -> Iterator[float]:
+    for bar in figure.bars:
+        yield from (bar.low, bar.high, bar.value)
+    yield from (value for _, value in figure.lines)
+
+
+def _draw_bar(canvas: Canvas, plot: Plot, bar: Bar, middle: float, text_at: float) -> None:
+    lines = wrap(visible(bar.label), NAMES, measure(TICK))
+    for row, line in enumerate(lines):
+        base = middle + 0.36 * TICK + (row - (len(lines) - 1) / 2) * TICK * 1.2
+        canvas.text(plot.left - 10, base, line, TICK, anchor="end")
+    canvas.text(text_at, middle + 0.36 * TICK, words(bar), TICK, "soft")
+    if not any(math.isfinite(one) for one in (bar.low, bar.high)):
+        return
+    start, end = _end(bar.low, plot.x, plot.left), _end(bar.high, plot.x, plot.right)
+    canvas.box(start, middle - THICK / 2, end - start, THICK, "curve-1", FILL)
+    for bound, place in ((bar.low, start), (bar.high, end)):
+        dashes = "" if math.isfinite(bound) else "2 2"
+        canvas.line(place, middle - THICK / 2, place, middle + THICK / 2, "curve-1", 1.5, dashes)
+    if math.isfinite(bar.value):
+        place = plot.x.place(bar.value)
+        canvas.line(place, middle - THICK / 2 - 3, place, middle + THICK / 2 + 3, "ink", 2)
+
+
+def _end(bound: float, on: Scale, edge: float) -> float:
+    return on.place(bound) if math.isfinite(bound) and on.holds(bound) else edge

@@ -1,0 +1,200 @@
+"""Curves with bands and marks, labelled where they are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from service.answers.figure import Curve, Figure, Mark
+from service.electrodes import FloatArray
+from service.render.axes import Scale, scale
+from service.render.canvas import LEADING, Canvas, Shape, measure, number, polyline
+from service.render.clean import visible
+from service.render.labels import Placer, dense, spread
+from service.render.layout import wrap
+from service.render.palette import CURVES
+from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, draw_y_axis, tick_width, verticals
+
+HEIGHT = 400.0
+EDGE = 0.94
+"""Part of the horizontal scale beyond which a curve is labelled beside the plot."""
+
+BESIDE = 132.0
+"""Most width of the labels beside the plot."""
+
+BAND = 0.16
+"""Opacity of a band."""
+
+
+def draw_curves(canvas: Canvas, figure: Figure) -> None:
+    """Draw a figure's curves, bands and marks, and move below them.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    figure : Figure
+    """
+    plot, y = _laid_out(canvas, figure)
+    draw_x_axis(canvas, plot, figure.x)
+    draw_y_axis(canvas, plot, y, figure.y, plot.top - 10 - _rows(figure, plot.x, canvas) * ROW)
+    draw_verticals(canvas, plot, verticals(figure.lines, plot.x, canvas.width - canvas.margin))
+    traces = [_trace(curve, role, plot.x, y) for curve, role in zip(figure.curves, _roles(figure.curves), strict=True)]
+    for trace in traces:
+        _draw_band(canvas, trace, plot.x, y)
+    for trace in traces:
+        for part in trace.parts:
+            canvas.path([(px, py) for px, py in part], trace.role, 2, "6 4" if trace.curve.dashed else "")
+    for mark in figure.marks:
+        for px, py in _points(mark, plot.x, y):
+            MARKS.get(mark.kind, _point)(canvas, px, py)
+    _draw_labels(canvas, figure, plot, y, traces)
+
+
+def _laid_out(canvas: Canvas, figure: Figure) -> tuple[Plot, Scale]:
+    xs, ys = list(_shown(figure, "x")), list(_shown(figure, "y"))
+    rough = scale(ys, 1.0, 0.0, logarithmic=figure.y.logarithmic)
+    left = canvas.margin + tick_width(rough) + 9
+    beside = [_label_size(curve.label, BESIDE)[0] for curve in figure.curves if _ends_at_edge(curve, xs, figure)]
+    right = canvas.width - canvas.margin - (max(beside) + 12 if beside else 4)
+    x = scale(xs, left, right, logarithmic=figure.x.logarithmic)
+    top = canvas.y + 24 + _rows(figure, x, canvas) * ROW
+    y = scale(ys, top + HEIGHT, top, logarithmic=figure.y.logarithmic)
+    return Plot(x, top, top + HEIGHT, y), y
+
+
+def _rows(figure: Figure, x: Scale, canvas: Canvas) -> int:
+    found = verticals(figure.lines, x, canvas.width - canvas.margin)
+    return max((one.row + 1 for one in found), default=0)
+
+
+def _shown(figure: Figure, axis: str) -> Iterator[float]:
+    """Yield every number that a scale must hold."""
+    for curve in figure.curves:
+        heights = [curve.y, *(bound for bound in (curve.low, curve.high) if bound is not None)]
+        drawn = np.any([np.isfinite(one) for one in heights], axis=0)
+        yield from np.concatenate([curve.x[drawn]] if axis == "x" else heights)
+    for mark in figure.marks:
+        yield from np.asarray(getattr(mark, axis), dtype=np.float64)
+    if axis == "x":
+        yield from (value for _, value in figure.lines)
+
+
+def _ends_at_edge(curve: Curve, xs: list[float], figure: Figure) -> bool:
+    x = scale(xs, 0.0, 1.0, logarithmic=figure.x.logarithmic)
+    ends = curve.x[np.isfinite(curve.y)]
+    return bool(ends.size and np.nanmax(x.places(ends)) > EDGE)
+
+
+def _roles(curves: Sequence[Curve]) -> list[str]:
+    """Return a colour per curve; what shares the name before the first comma shares it."""
+    names = list(dict.fromkeys(curve.label.split(",")[0] for curve in curves))
+    return [CURVES[names.index(curve.label.split(",")[0]) % len(CURVES)] for curve in curves]
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A curve on the sheet: its colour and its unbroken parts, each an array of points."""
+
+    curve: Curve
+    role: str
+    parts: list[FloatArray]
+
+
+def _trace(curve: Curve, role: str, x: Scale, y: Scale) -> Trace:
+    points = np.stack([x.places(curve.x), y.places(curve.y)], axis=1)
+    return Trace(curve, role, [points[run] for run in _runs(np.isfinite(points).all(axis=1))])
+
+
+def _runs(kept: ArrayLike) -> list[slice]:
+    """Return the stretches over which a condition holds."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], np.asarray(kept), [False]]).astype(np.int8)))
+    return [slice(int(first), int(last)) for first, last in edges.reshape(-1, 2)]
+
+
+def _draw_band(canvas: Canvas, trace: Trace, x: Scale, y: Scale) -> None:
+    low, high = trace.curve.low, trace.curve.high
+    if low is None or high is None:
+        return
+    across, below, above = x.places(trace.curve.x), y.places(low), y.places(high)
+    for run in _runs(np.isfinite([across, below, above]).all(axis=0)):
+        there = np.stack([across[run], above[run]], axis=1)
+        back = np.stack([across[run], below[run]], axis=1)[::-1]
+        canvas.items.append(Shape(polyline(np.concatenate([there, back])) + "z", trace.role, opacity=BAND))
+
+
+def _points(mark: Mark, x: Scale, y: Scale) -> FloatArray:
+    points = np.stack([x.places(np.asarray(mark.x)), y.places(np.asarray(mark.y))], axis=1)
+    return points[np.isfinite(points).all(axis=1)]
+
+
+def _point(canvas: Canvas, x: float, y: float) -> None:
+    canvas.disc(x, y, 4.5, "ink", "paper")
+
+
+def _measured(canvas: Canvas, x: float, y: float) -> None:
+    canvas.disc(x, y, 3.2, "paper", "ink", 1.2)
+
+
+def _hand_over(canvas: Canvas, x: float, y: float) -> None:
+    path = f"M{number(x)} {number(y - 5.5)}l5.5 5.5l-5.5 5.5l-5.5 -5.5z"
+    canvas.items.append(Shape(path, "paper", "ink", 1.4))
+
+
+MARKS = {"point": _point, "measured": _measured, "hand-over": _hand_over}
+
+
+def _label_size(label: str, most: float) -> tuple[float, float, list[str]]:
+    lines = wrap(visible(label), most, measure(TICK))
+    return max(map(measure(TICK), lines), default=0.0), len(lines) * TICK * 1.25, lines
+
+
+def _draw_labels(canvas: Canvas, figure: Figure, plot: Plot, y: Scale, traces: list[Trace]) -> None:
+    clouds = [_points(mark, plot.x, y) for mark in figure.marks]
+    lines = [dense(part) for trace in traces for part in trace.parts]
+    drops = [dense(np.array([[plot.x.place(v), plot.top], [plot.x.place(v), plot.bottom]])) for _, v in figure.lines]
+    covered = [*lines, *drops, *(np.repeat(cloud, 4, axis=0) for cloud in clouds)]
+    points = np.concatenate(covered) if covered else np.empty((0, 2))
+    placer = Placer(plot.left + 4, plot.top + 2, plot.right - 2, plot.bottom - 4, points)
+    named: set[str] = set()
+    for mark, cloud in zip(figure.marks, clouds, strict=True):
+        if mark.label and mark.label not in named and len(cloud):
+            order = sorted(range(len(cloud)), key=lambda place: abs(place - (len(cloud) - 1) / 2))
+            _draw_label(canvas, placer, mark.label, "ink", [(cloud[n, 0], cloud[n, 1]) for n in order[:6]])
+            named.add(mark.label)
+    beside = [trace for trace in traces if trace.parts and trace.parts[-1][-1, 0] > _edge(plot)]
+    for trace in traces:
+        if trace.parts and trace not in beside:
+            longest = max(trace.parts, key=len)
+            places = [longest[int(part * (len(longest) - 1))] for part in (1.0, 0.6, 0.8, 0.35, 0.1, 0.0)]
+            _draw_label(canvas, placer, trace.curve.label, trace.role, [(p[0], p[1]) for p in places])
+    _draw_beside(canvas, plot, beside)
+
+
+def _edge(plot: Plot) -> float:
+    return plot.left + EDGE * (plot.right - plot.left)
+
+
+def _draw_label(canvas: Canvas, placer: Placer, label: str, role: str, anchors: Sequence[tuple[float, float]]) -> None:
+    wide, high, lines = _label_size(label, 170.0)
+    spot = placer.place(wide, high, anchors)
+    if spot.far:
+        near = min(max(spot.anchor[0], spot.left), spot.left + wide)
+        edge = spot.top if spot.anchor[1] < spot.top else spot.top + high
+        canvas.line(near, edge, *spot.anchor, role, 0.8)
+    for place, line in enumerate(lines):
+        canvas.text(spot.left, spot.top + (place + 0.85) * TICK * 1.25 - 0.5, line, TICK, role)
+
+
+def _draw_beside(canvas: Canvas, plot: Plot, traces: list[Trace]) -> None:
+    sizes = [_label_size(trace.curve.label, BESIDE) for trace in traces]
+    wanted = [float(trace.parts[-1][-1, 1]) for trace in traces]
+    middles = spread(wanted, [high + 3 for _, high, _ in sizes], plot.top, plot.bottom)
+    for trace, (_, high, lines), end, middle in zip(traces, sizes, wanted, middles, strict=True):
+        if abs(end - middle) > LEADING:
+            canvas.line(trace.parts[-1][-1, 0] + 1, end, plot.right + 9, middle, trace.role, 0.8)
+        for place, line in enumerate(lines):
+            base = middle - high / 2 + (place + 0.82) * TICK * 1.25
+            canvas.text(plot.right + 12, base, line, TICK, trace.role)

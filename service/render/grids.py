@@ -1,0 +1,149 @@
+"""Lists of blocks and columns of numbers as tables for reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from service.render.clean import visible
+from service.render.quantities import amount, is_number, is_quantity, text_of, unit_of
+from service.render.records import OWN, Record, flat, has_series, series_records, union
+from service.render.words import ABSENT, SINGULAR, capital, label, plain, unit
+
+LONGEST = 24
+"""Most rows of a column of points for reading; JSON and CSV have all."""
+
+SEVERAL = 12
+"""Most rows where there are several such columns."""
+
+LONG = 24
+"""A longer text that every row repeats is said once, under the table."""
+
+FEW = 4
+"""Most rows of a table that may be turned, so that its rows stand side by side."""
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table for reading.
+
+    Parameters
+    ----------
+    title : str
+        Caption.
+    heads : tuple of str
+        Column heads, with units.
+    rows : tuple of tuple of str
+        Cells.
+    numeric : tuple of bool
+        Which columns hold numbers.
+    remark : str
+        Under the table; empty for none.
+    """
+
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    numeric: tuple[bool, ...]
+    remark: str = ""
+
+    @property
+    def columns(self) -> list[list[str]]:
+        """Head and cells of each column."""
+        return [[head, *(row[place] for row in self.rows)] for place, head in enumerate(self.heads)]
+
+    def turned(self) -> Grid | None:
+        """Return the table with its rows side by side, headed by their first cells; nothing where they are many."""
+        if not 1 < len(self.rows) <= FEW or len(self.heads) < FEW:
+            return None
+        first, *rest = self.columns
+        numeric = (False,) * len(first)
+        return replace(self, heads=tuple(first), rows=tuple(map(tuple, rest)), numeric=numeric)
+
+
+def grids(key: str, value: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> Iterator[Grid]:
+    """Yield the tables of a result: one of a list of blocks, one per curve of a list of curves.
+
+    Parameters
+    ----------
+    key : str
+        Name of the result.
+    value : list of mapping or mapping
+        Blocks, or a block of columns.
+    """
+    if isinstance(value, Mapping):
+        yield _thinned(label(key), series_records(value), LONGEST)
+    elif any(has_series(one) for one in value):
+        for one in value:
+            yield _thinned(_curve_title(key, one), series_records(one), SEVERAL if len(value) > 1 else LONGEST)
+    else:
+        yield grid(label(key), [flat(one) for one in value], SINGULAR.get(key, key))
+
+
+def _curve_title(key: str, block: Mapping[str, Any]) -> str:
+    names = [f"{plain(name)} {visible(value)}" for name, value in block.items() if isinstance(value, str)]
+    return ", ".join([label(key), *names])
+
+
+def _thinned(title: str, records: list[Record], most: int) -> Grid:
+    if len(records) <= most:
+        return grid(title, records, OWN)
+    kept = [records[round(place * (len(records) - 1) / (most - 1))] for place in range(most)]
+    return grid(title, kept, OWN, f"{most} of {len(records)} points; the answer as CSV or JSON has all.")
+
+
+def grid(title: str, records: Sequence[Record], own: str, remark: str = "") -> Grid:
+    """Return records as a table; a unit that a whole column shares stands in its head.
+
+    Parameters
+    ----------
+    title : str
+        Caption.
+    records : sequence of mapping
+        One per row.
+    own : str
+        What the elements are called where they are themselves quantities.
+    remark : str
+        Under the table.
+    """
+    names = union(records)
+    names = [name for name in names if name != "key" or "title" not in names]
+    columns = [_column(_head(name, own), [one.get(name, OWN) for one in records]) for name in names]
+    repeated = [column for column in columns if _repeated(column[1])]
+    columns = [column for column in columns if not _repeated(column[1])]
+    remarks = [*(f"{head}, all rows: {cells[0]}." for head, cells, _ in repeated), remark]
+    heads = tuple(head for head, _, _ in columns)
+    rows = tuple(zip(*(cells for _, cells, _ in columns), strict=True))
+    numeric = tuple(numeric for _, _, numeric in columns)
+    return Grid(title, heads, rows, numeric, " ".join(remark for remark in remarks if remark))
+
+
+def _repeated(cells: tuple[str, ...]) -> bool:
+    return len(cells) > 1 and len(set(cells)) == 1 and len(cells[0]) > LONG
+
+
+def _head(name: str, own: str) -> str:
+    return capital(", ".join(plain(part) for part in (name or own).split(".")))
+
+
+def _column(head: str, values: list[Any]) -> tuple[str, tuple[str, ...], bool]:
+    present = [value for value in values if value is not OWN]
+    shared = _shared_unit(present)
+    cells = tuple(ABSENT if value is OWN else _cell(value, shared is not None) for value in values)
+    numeric = all(is_number(value) or is_quantity(value) for value in present)
+    return (f"{head} ({shared})" if shared else head), cells, numeric
+
+
+def _cell(value: Any, shared: bool) -> str:
+    if shared and is_quantity(value):
+        return amount(value)
+    return text_of(value)
+
+
+def _shared_unit(values: list[Any]) -> str | None:
+    """Return the unit that every value of a column has, or nothing."""
+    if not values or not all(is_quantity(value) for value in values):
+        return None
+    names = {visible(unit(unit_of(value))) for value in values}
+    return names.pop() if len(names) == 1 else None

@@ -1,0 +1,76 @@
+"""HTML: the card as a page without script, whose article may be taken into any other page."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+
+from markupsafe import Markup
+
+from service.render import svg
+from service.render.clean import visible
+from service.render.grids import Grid
+from service.render.page import Page
+from service.render.palette import DARK, LIGHT
+from service.render.sheet import sheet
+from service.render.templating import ENVIRONMENT
+from service.render.text_metrics import FAMILIES
+
+
+def render(page: Page) -> bytes:
+    """Return an answer as a complete page.
+
+    Parameters
+    ----------
+    page : Page
+    """
+    return whole(visible(page.title), article(page), page.theme).encode("utf-8")
+
+
+def article(page: Page, level: int = 2) -> str:
+    """Return an answer as an article for another page, without a style of its own.
+
+    Parameters
+    ----------
+    page : Page
+    level : int
+        Of its heading.
+
+    Notes
+    -----
+    What a sanitizer leaves of it still reads in order: headings, tables with captions and heads, lists. A picture is
+    an image with its description, so that none of its letters are left over.
+    """
+    picture = "data:image/svg+xml;base64," + b64encode(svg.render(page)).decode("ascii") if page.figure else ""
+    return ENVIRONMENT.get_template("article.html").render(
+        sheet=sheet(page), figure=page.figure, picture=Markup(picture), theme=page.theme, level=level
+    )
+
+
+def table_article(title: str, grid: Grid, said: list[tuple[str, str]]) -> str:
+    """Return a table with what it says of itself.
+
+    Parameters
+    ----------
+    title : str
+        Heading.
+    grid : Grid
+    said : list of (str, str)
+        Label and text.
+    """
+    return ENVIRONMENT.get_template("table.html").render(title=title, grid=grid, said=said, theme="auto", level=2)
+
+
+def whole(title: str, body: str, theme: str) -> str:
+    """Return a complete page around an article.
+
+    Parameters
+    ----------
+    title : str
+    body : str
+        Markup.
+    theme : str
+        One of the page's themes.
+    """
+    return ENVIRONMENT.get_template("page.html").render(
+        title=title, body=Markup(body), theme=theme, light=LIGHT, dark=DARK, families=Markup(FAMILIES)
+    )

@@ -1,0 +1,77 @@
+"""JSON: the answer itself, with every digit and never a number that is none."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import orjson
+
+from service.render.page import Page
+
+OPTIONS = orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY
+
+
+def render(page: Page) -> bytes:
+    """Return an answer as JSON, in its own order.
+
+    Parameters
+    ----------
+    page : Page
+
+    Raises
+    ------
+    ValueError
+        When a number in it is not finite; the encoder would write ``null`` in silence.
+    """
+    check_finite(page.document)
+    return orjson.dumps(dict(page.document), option=OPTIONS, default=_plain)
+
+
+def _plain(value: Any) -> Any:
+    """Return what the encoder does not know as what it knows."""
+    if isinstance(value, Mapping):
+        return dict(value)
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    raise TypeError(f"{type(value).__name__} has no form in JSON")
+
+
+def check_finite(value: Any, where: str = "") -> None:
+    """Raise when a number is not finite.
+
+    Parameters
+    ----------
+    value : object
+        Any part of an answer.
+    where : str
+        Its place, for the error.
+
+    Raises
+    ------
+    ValueError
+        Naming the place.
+    """
+    if isinstance(value, Mapping):
+        for key, one in value.items():
+            check_finite(one, f"{where}.{key}" if where else str(key))
+    elif isinstance(value, np.ndarray):
+        if value.dtype.kind == "f" and not np.isfinite(value).all():
+            raise ValueError(f"{where} holds a number that is not finite")
+        if value.dtype.kind == "O":
+            check_finite(value.tolist(), where)
+    elif isinstance(value, list | tuple):
+        _check_list(value, where)
+    elif isinstance(value, float | np.floating) and not math.isfinite(value):
+        raise ValueError(f"{where} is not finite")
+
+
+def _check_list(values: list[Any] | tuple[Any, ...], where: str) -> None:
+    kinds = set(map(type, values))
+    if float in kinds and not all(map(math.isfinite, (one for one in values if type(one) is float))):
+        raise ValueError(f"{where} holds a number that is not finite")
+    if kinds - {float, int, str, bool, type(None)}:
+        for place, one in enumerate(values):
+            check_finite(one, f"{where}[{place}]")

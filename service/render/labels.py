@@ -1,0 +1,142 @@
+"""Direct labels: where a text stands so that it covers neither another label nor a curve."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from service.electrodes import FloatArray
+
+DIRECTIONS = ((1, 0), (0, -1), (0, 1), (-1, 0), (1, -1), (1, 1), (-1, -1), (-1, 1))
+DISTANCES = (7.0, 14.0, 24.0, 38.0, 60.0, 90.0)
+NEAR = 16.0
+"""From this distance a line leads from the label to its point."""
+
+COVERED, FAR, LATER, OUTSIDE, CROSSED = 1e4, 0.3, 4.0, 1e6, 6.0
+"""Cost of covering a label, per unit of distance, per further anchor, of leaving the picture, per covered point."""
+
+STEP = 3.0
+"""Distance of the points that stand for a curve."""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a label stands.
+
+    Parameters
+    ----------
+    left, top : float
+        Of its box.
+    anchor : tuple of float
+        The point it belongs to.
+    far : bool
+        Whether a line has to lead there.
+    """
+
+    left: float
+    top: float
+    anchor: tuple[float, float]
+    far: bool
+
+
+@dataclass
+class Placer:
+    """Places labels one after the other.
+
+    Parameters
+    ----------
+    left, top, right, bottom : float
+        Where labels may stand.
+    points : ndarray, shape (n, 2)
+        What should not be covered.
+    boxes : list
+        Left, top, right and bottom of what stands already.
+    """
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    points: FloatArray
+    boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+    def place(self, wide: float, high: float, anchors: Sequence[tuple[float, float]]) -> Spot:
+        """Return the best spot for a box and keep it free from then on.
+
+        Parameters
+        ----------
+        wide, high : float
+            Of the box.
+        anchors : sequence of (x, y)
+            Points at which it may stand, the best first.
+        """
+        spots = [
+            (x, y, d, x + dx * d + (dx - 1) / 2 * wide, y + dy * d * (0.6 if dx else 1) + (dy - 1) / 2 * high, n)
+            for n, (x, y) in enumerate(anchors)
+            for d in DISTANCES
+            for dx, dy in DIRECTIONS
+        ]
+        table = np.array(spots)
+        boxes = np.stack([table[:, 3], table[:, 4], table[:, 3] + wide, table[:, 4] + high], axis=1)
+        cost = FAR * table[:, 2] + LATER * table[:, 5] + self._cost(boxes)
+        best = int(np.argmin(cost))
+        self.boxes.append((boxes[best, 0], boxes[best, 1], boxes[best, 2], boxes[best, 3]))
+        x, y, distance, left, top, _ = spots[best]
+        return Spot(left, top, (x, y), distance > NEAR)
+
+    def _cost(self, boxes: FloatArray) -> FloatArray:
+        out = (boxes[:, 0] < self.left) | (boxes[:, 1] < self.top)
+        out |= (boxes[:, 2] > self.right) | (boxes[:, 3] > self.bottom)
+        cost = OUTSIDE * out.astype(np.float64)
+        if self.points.size:
+            x, y = self.points[:, 0], self.points[:, 1]
+            inside = (x > boxes[:, :1] - 2) & (x < boxes[:, 2:3] + 2) & (y > boxes[:, 1:2]) & (y < boxes[:, 3:4])
+            cost += CROSSED * inside.sum(axis=1)
+        if self.boxes:
+            a, b, c, d = np.array(self.boxes).T
+            clear = (a > boxes[:, 2:3] + 3) | (c < boxes[:, :1] - 3) | (b > boxes[:, 3:4]) | (d < boxes[:, 1:2])
+            cost += COVERED * (~clear).sum(axis=1)
+        return cost
+
+
+def dense(points: FloatArray) -> FloatArray:
+    """Return points along a line, close enough together that no label falls between them.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        Corners of the line.
+    """
+    if len(points) < 2:
+        return points
+    lengths = np.hypot(*np.diff(points, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(lengths)])
+    at = np.arange(0.0, along[-1] + STEP, STEP)
+    return np.stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])], axis=1)
+
+
+def spread(wanted: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
+    """Return middles of boxes in one column that do not overlap, each as near as may be to where it is wanted.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        Wanted middles.
+    heights : sequence of float
+        Of the boxes.
+    top, bottom : float
+        Of the column.
+    """
+    order = sorted(range(len(wanted)), key=lambda place: wanted[place])
+    found = list(wanted)
+    edge = top
+    for place in order:
+        found[place] = max(found[place], edge + heights[place] / 2)
+        edge = found[place] + heights[place] / 2
+    edge = bottom
+    for place in reversed(order):
+        found[place] = min(found[place], edge - heights[place] / 2)
+        edge = found[place] - heights[place] / 2
+    return found

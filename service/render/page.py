@@ -1,0 +1,37 @@
+"""What a renderer gets: one answer, its title, its picture if it has one, and how it is to be shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from service.answers.figure import Figure
+
+THEMES = ("auto", "light", "dark")
+"""Looks of pictures and cards; ``auto`` follows the reader's preference."""
+
+
+@dataclass(frozen=True)
+class Page:
+    """One answer to be rendered.
+
+    Parameters
+    ----------
+    document : mapping
+        The answer as the interface defines it, in its order.
+    title : str
+        One line for headings.
+    figure : Figure, optional
+        The picture, where a curve or bars were asked for; otherwise pictures show the card.
+    theme : str
+        One of `THEMES`.
+    address : str
+        Of this very answer, as text; may be empty.
+    """
+
+    document: Mapping[str, Any]
+    title: str
+    figure: Figure | None = None
+    theme: str = "auto"
+    address: str = ""

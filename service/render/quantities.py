@@ -1,0 +1,163 @@
+"""Values of an answer as text for reading: quantities with their band, brackets, lists, sources."""
+
+from __future__ import annotations
+
+import numbers
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from service.render.clean import visible
+from service.render.numbers import bracket, number, span
+from service.render.words import ABSENT, TRUTH, capital, measured_unit, plain
+
+PARTS = ("value", "low", "high", "unit", "measure")
+"""What belongs to a quantity; anything beside them in the same block is a further field."""
+
+NUMBERED = re.compile(r"(?i)(table|tables|tab\.|eq|fig|clause|annex|section|chapter|page|p\.)")
+
+
+def is_number(value: Any) -> bool:
+    """Return whether a value is a number and not a truth value."""
+    return isinstance(value, numbers.Real) and not isinstance(value, bool | np.bool_)
+
+
+def is_sequence(value: Any) -> bool:
+    """Return whether a value is a list or an array."""
+    return isinstance(value, Sequence | np.ndarray) and not isinstance(value, str | bytes)
+
+
+def is_quantity(value: Any) -> bool:
+    """Return whether a block has a unit and at least one number, or a null that stands for one."""
+    if not isinstance(value, Mapping) or "unit" not in value or "values" in value:
+        return False
+    ends = [value[name] for name in PARTS[:3] if name in value]
+    return bool(ends) and all(end is None or is_number(end) for end in ends)
+
+
+def is_series(value: Any) -> bool:
+    """Return whether a block is a column of numbers with a unit."""
+    return isinstance(value, Mapping) and "unit" in value and is_sequence(value.get("values"))
+
+
+def unit_of(quantity: Mapping[str, Any]) -> str:
+    """Return the unit of a quantity or series, with the measure of a voltage."""
+    return measured_unit(str(quantity["unit"]), quantity.get("measure"))
+
+
+def amount(quantity: Mapping[str, Any]) -> str:
+    """Return a quantity without its unit: ``25.8 (25.0 to 26.6)``, ``9.0 to 25.8``.
+
+    Parameters
+    ----------
+    quantity : mapping
+        As answers hold it.
+    """
+    return _worded(quantity, "")
+
+
+def quantity_text(quantity: Mapping[str, Any]) -> str:
+    """Return a quantity with its unit and band; a bracket says that there is no single value.
+
+    Parameters
+    ----------
+    quantity : mapping
+        As answers hold it.
+
+    Examples
+    --------
+    >>> quantity_text({"value": 25.79, "low": 25.0, "high": 26.6, "unit": "kV", "measure": "peak"})
+    '25.8 kV peak (25.0 to 26.6)'
+    >>> quantity_text({"value": None, "low": 9.0, "high": 25.79, "unit": "kV", "measure": "peak"})
+    '9.0 to 25.8 kV peak, no single value'
+    """
+    text = _worded(quantity, f" {visible(unit_of(quantity))}")
+    bare = quantity.get("value", 0) is None and text != ABSENT
+    return f"{text}, no single value" if bare else text
+
+
+def _worded(quantity: Mapping[str, Any], unit: str) -> str:
+    value, low, high = (quantity.get(name) for name in PARTS[:3])
+    match (value is not None, low is not None, high is not None):
+        case (True, True, True):
+            middle, first, last = span(float(value), float(low), float(high))  # type: ignore[arg-type]  # not None here
+            return f"{middle}{unit}" + (f" ({first} to {last})" if first != last else "")
+        case (True, False, False):
+            return f"{number(_number(value))}{unit}"
+        case (True, True, False):
+            return f"{number(_number(value))}{unit} (at least {number(_number(low))})"
+        case (True, False, True):
+            return f"{number(_number(value))}{unit} (at most {number(_number(high))})"
+        case (False, True, True):
+            first, last = bracket(float(low), float(high))  # type: ignore[arg-type]  # not None here
+            return f"{first} to {last}{unit}"
+        case (False, True, False):
+            return f"at least {number(_number(low))}{unit}"
+        case (False, False, True):
+            return f"at most {number(_number(high))}{unit}"
+    return ABSENT
+
+
+def _number(value: Any) -> float | int:
+    return int(value) if isinstance(value, numbers.Integral) else float(value)
+
+
+def text_of(value: Any) -> str:
+    """Return any value of an answer as one line.
+
+    Parameters
+    ----------
+    value : object
+        Scalar, quantity, source, list or block of them.
+    """
+    if isinstance(value, bool | np.bool_ | None):
+        return TRUTH[None if value is None else bool(value)]
+    if is_number(value):
+        return number(_number(value))
+    if isinstance(value, Mapping):
+        return _block_text(value)
+    if is_sequence(value):
+        return _list_text(value)
+    return visible(value)
+
+
+def _list_text(values: Sequence[Any]) -> str:
+    blocks = any(isinstance(value, Mapping) for value in values)
+    return ("; " if blocks else ", ").join(text_of(value) for value in values) or "none"
+
+
+def _block_text(block: Mapping[str, Any]) -> str:
+    if is_quantity(block):
+        further = [text_of(block[key]) for key in block if key not in PARTS and isinstance(block[key], str)]
+        return ", ".join([quantity_text(block), *further])
+    if "citation" in block:
+        return source_text(block)
+    if set(block) <= {"key", "text"} and "text" in block:
+        return visible(block["text"])
+    name = next((visible(block[key]) for key in ("title", "name", "key") if isinstance(block.get(key), str)), None)
+    return name or "; ".join(f"{plain(str(key))} {text_of(value)}" for key, value in block.items())
+
+
+def source_text(source: Mapping[str, Any]) -> str:
+    """Return a source in one line: citation, edition, table.
+
+    Parameters
+    ----------
+    source : mapping
+        With ``citation`` and possibly ``edition`` and ``table``; else its key.
+
+    Examples
+    --------
+    >>> source_text({"key": "a", "citation": "A. Author, Title", "edition": "2nd ed.", "table": "5.3"})
+    'A. Author, Title, 2nd ed., table 5.3'
+    """
+    citation = visible(source.get("citation") or source.get("key") or "")
+    edition, table = (visible(source.get(name) or "") for name in ("edition", "table"))
+    parts = [citation.rstrip(".")]
+    if edition and edition not in citation:
+        parts.append(edition)
+    if table and table not in citation:
+        parts.append(table if NUMBERED.match(table) else f"table {table}")
+    return capital(", ".join(part for part in parts if part))

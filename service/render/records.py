@@ -1,0 +1,116 @@
+"""Blocks of an answer as flat records: field to value, nested names joined by a point."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from service.render.quantities import PARTS, is_quantity, is_sequence, is_series
+
+Record = dict[str, Any]
+
+OWN = ""
+"""Field under which an element that is itself a quantity holds it."""
+
+INHERITING = ("sparks_below", "holds_above")
+"""Plain numbers beside a quantity that share its unit."""
+
+
+def is_block_list(value: Any) -> bool:
+    """Return whether a value is a list of blocks, and not empty."""
+    return is_sequence(value) and len(value) > 0 and all(isinstance(one, Mapping) for one in value)
+
+
+def flat(block: Mapping[str, Any], prefix: str = "") -> Record:
+    """Return a block as one record; lists stay as they are.
+
+    Parameters
+    ----------
+    block : mapping
+        A result block; where it is a quantity with further fields, the quantity itself stands under `OWN`.
+    prefix : str
+        Name of the block within its parent.
+    """
+    record: Record = {}
+    if is_quantity(block):
+        record[prefix] = {part: block[part] for part in PARTS if part in block}
+    for key, value in block.items():
+        if key in PARTS and is_quantity(block):
+            continue
+        name = f"{prefix}.{key}" if prefix else str(key)
+        record |= _field(name, _inherited(block, key, value))
+    return record
+
+
+def _inherited(block: Mapping[str, Any], key: str, value: Any) -> Any:
+    shares = key in INHERITING and is_quantity(block) and not isinstance(value, Mapping)
+    return {"value": value, "unit": block["unit"]} if shares else value
+
+
+def _field(name: str, value: Any) -> Record:
+    nested = isinstance(value, Mapping) and not is_series(value) and "citation" not in value
+    return flat(value, name) if nested else {name: value}
+
+
+def has_series(block: Mapping[str, Any]) -> bool:
+    """Return whether a block holds columns of numbers."""
+    return any(is_series(value) for value in block.values())
+
+
+def series_records(block: Mapping[str, Any]) -> list[Record]:
+    """Return a block of columns as one record per row; its other fields are left out.
+
+    Parameters
+    ----------
+    block : mapping
+        Columns with units, and lists as long as they are.
+    """
+    count = max(len(value["values"]) for value in block.values() if is_series(value))
+    columns = {key: cells for key, value in block.items() if (cells := _cells(value, count)) is not None}
+    return [{key: cells[place] for key, cells in columns.items()} for place in range(count)]
+
+
+def _cells(value: Any, count: int) -> Sequence[Any] | None:
+    if is_series(value):
+        rest = {part: value[part] for part in ("unit", "measure") if part in value}
+        bounds = {part: value[part] for part in ("low", "high") if is_sequence(value.get(part))}
+        values = value["values"] if len(value["values"]) == count else [value["values"][0]] * count
+        return [
+            {"value": one, **_present({part: column[place] for part, column in bounds.items()}), **rest}
+            for place, one in enumerate(values)
+        ]
+    return value if is_sequence(value) and len(value) == count else None
+
+
+def _present(parts: Record) -> Record:
+    return {key: value for key, value in parts.items() if value is not None}
+
+
+def expanded(block: Mapping[str, Any]) -> list[Record]:
+    """Return a block as records, one per element of the lists of blocks and columns inside it.
+
+    Parameters
+    ----------
+    block : mapping
+        A result block.
+    """
+    record = flat(block)
+    lists = {name: value for name, value in record.items() if is_block_list(value)}
+    rest = {name: value for name, value in record.items() if name not in lists and not is_series(value)}
+    if has_series(block):
+        rows = series_records(block)
+        fixed = {name: value for name, value in rest.items() if name not in rows[0]} if rows else rest
+        return [{**fixed, **row} for row in rows]
+    if not lists:
+        return [rest]
+    inner = [(name, row) for name, elements in lists.items() for one in elements for row in expanded(one)]
+    return [{**rest, **_prefixed(name, row)} for name, row in inner]
+
+
+def _prefixed(name: str, record: Record) -> Record:
+    return {f"{name}.{key}" if key else name: value for key, value in record.items()}
+
+
+def union(records: Sequence[Record]) -> list[str]:
+    """Return every field of several records, in order of appearance."""
+    return list(dict.fromkeys(name for record in records for name in record))

@@ -1,0 +1,232 @@
+"""The one model between an answer and its formats for reading: sections of lines, tables and sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from service.render.clean import visible
+from service.render.grids import Grid, grid, grids
+from service.render.page import Page
+from service.render.quantities import is_quantity, is_sequence, text_of
+from service.render.records import OWN, flat, has_series, is_block_list
+from service.render.words import capital, label, plain
+
+SENTENCE = 48
+"""A text longer than this is set as a sentence of its own."""
+
+FRAME = ("lookup", "asked", "method", "also", "corrections", "notes", "cautions", "service_version", "data_version")
+"""Fields of every answer; the others are its results."""
+
+OTHERS = ("title", "breakdown_voltage", "difference_percent", "uncertainty_percent", "kind", "provenance", "source")
+"""Fields of another method that are read, in order."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A label and what it says."""
+
+    label: str
+    text: str
+
+
+Part = Line | Grid | str
+"""A labelled line, a table or a sentence."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """Parts under one heading.
+
+    Parameters
+    ----------
+    key : str
+        ``answer``, ``assumed``, ``conditions``, ``method``, ``also``, ``corrections``, ``notes`` or ``cautions``.
+    title : str
+        Heading.
+    parts : tuple
+        In order.
+    """
+
+    key: str
+    title: str
+    parts: tuple[Part, ...]
+
+    @property
+    def lines(self) -> list[Line]:
+        """The labelled lines."""
+        return [part for part in self.parts if isinstance(part, Line)]
+
+    @property
+    def tables(self) -> list[Grid]:
+        """The tables."""
+        return [part for part in self.parts if isinstance(part, Grid)]
+
+    @property
+    def sentences(self) -> list[str]:
+        """The sentences."""
+        return [part for part in self.parts if isinstance(part, str)]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """An answer for reading.
+
+    Parameters
+    ----------
+    title : str
+        One line.
+    sections : tuple of Section
+        The answer first, unless the answer itself puts its cautions first.
+    versions, address : str
+        Of service and data, and of this answer; empty where there is none.
+    """
+
+    title: str
+    sections: tuple[Section, ...]
+    versions: str
+    address: str
+
+    def starting_with(self, key: str) -> tuple[Section, ...]:
+        """Return the sections with one of them first; leading cautions stay before it."""
+        ahead = self.sections[:1] if self.sections and self.sections[0].key == "cautions" else ()
+        rest = self.sections[len(ahead) :]
+        return (*ahead, *(one for one in rest if one.key == key), *(one for one in rest if one.key != key))
+
+
+def sheet(page: Page) -> Sheet:
+    """Return a page's answer for reading.
+
+    Parameters
+    ----------
+    page : Page
+    """
+    document = page.document
+    sections = {key: Section(key, title, tuple(make(document))) for key, (title, make) in SECTIONS.items()}
+    order = list(sections)
+    if "cautions" in document and list(document).index("cautions") <= 1 < len(document):
+        order = ["cautions", *(key for key in order if key != "cautions")]
+    filled = tuple(sections[key] for key in order if sections[key].parts)
+    return Sheet(visible(page.title), filled, _versions(document), visible(page.address))
+
+
+def results(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the result fields; columns of a batch take its lists of equal length beside them.
+
+    Parameters
+    ----------
+    document : mapping
+        An answer.
+    """
+    fields = {key: value for key, value in document.items() if key not in FRAME}
+    columns = fields.get("columns")
+    if isinstance(columns, Mapping) and has_series(columns):
+        lists = {key: document[key] for key in ("method", "status") if is_sequence(document.get(key))}
+        fields["columns"] = {**columns, **lists}
+        fields.pop("status", None)
+    return fields
+
+
+def _answer(document: Mapping[str, Any]) -> Iterator[Part]:
+    for key, value in results(document).items():
+        yield from _parts(key, label(key), value)
+
+
+def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
+    if is_quantity(value):
+        for path, one in flat(value, OWN).items():
+            yield Line(f"{name}, {_words(path)}" if path else name, text_of(one))
+    elif isinstance(value, Mapping) and "citation" not in value:
+        if has_series(value):
+            yield from grids(key, value)
+        else:
+            for inner, one in value.items():
+                yield from _parts(inner, f"{name}, {plain(inner)}", one)
+    elif is_block_list(value):
+        yield from _listed(key, value)
+    elif is_sequence(value) and any(isinstance(one, str) and len(one) > SENTENCE for one in value):
+        yield from (visible(one) for one in value)
+    elif isinstance(value, str) and len(value) > SENTENCE:
+        yield f"{name}: {visible(value)}"
+    else:
+        yield Line(name, text_of(value))
+
+
+def _listed(key: str, value: Any) -> Iterator[Part]:
+    if all(set(one) <= {"key", "text"} and "text" in one for one in value):
+        yield from (visible(one["text"]) for one in value)
+    else:
+        yield from grids(key, value)
+
+
+def _words(path: str) -> str:
+    return ", ".join(plain(part) for part in path.split("."))
+
+
+def _assumed(document: Mapping[str, Any]) -> Iterator[Part]:
+    asked = document.get("asked", {})
+    for name in asked.get("assumed", ()):
+        yield from _parts(name, label(name), asked[name]) if name in asked else (Line(label(name), "default"),)
+
+
+def _conditions(document: Mapping[str, Any]) -> Iterator[Part]:
+    asked = document.get("asked", {})
+    for name, value in asked.items():
+        if name != "assumed" and name not in asked.get("assumed", ()):
+            yield from _parts(name, label(name), value)
+
+
+def _method(document: Mapping[str, Any]) -> Iterator[Part]:
+    method = document.get("method", {})
+    if not isinstance(method, Mapping):
+        return
+    fields = {("method" if key == "title" else key): value for key, value in method.items() if key != "key"}
+    if "title" not in method and "key" in method:
+        fields = {"method": method["key"], **fields}
+    percent = fields.pop("uncertainty_percent", None)
+    if percent is not None:
+        fields = {"method": fields.pop("method"), "uncertainty": f"± {text_of(percent)} %", **fields}
+    for key, value in fields.items():
+        yield Line(label(key), text_of(value))
+
+
+def _also(document: Mapping[str, Any]) -> Iterator[Part]:
+    others = document.get("also", ())
+    if not is_block_list(others):
+        return
+    records = []
+    for one in others:
+        fields = {key: one[key] for key in OTHERS if key in one} or dict(one)
+        further = {key: value for key, value in one.items() if is_quantity(value) and key not in fields}
+        title = {"method": fields.pop("title")} if "title" in fields else {}
+        records.append({**title, **further, **fields})
+    yield grid("Other methods valid here", records, "value")
+
+
+def _corrections(document: Mapping[str, Any]) -> Iterator[Part]:
+    for key, value in document.get("corrections", {}).items():
+        yield from _parts(key, label(key), value)
+
+
+def _sentences(key: str) -> Callable[[Mapping[str, Any]], Iterable[Part]]:
+    return lambda document: [text_of(one) for one in document.get(key, ())]
+
+
+def _versions(document: Mapping[str, Any]) -> str:
+    names = {"service_version": "service", "data_version": "data"}
+    parts = [f"{word} {visible(document[key])}" for key, word in names.items() if key in document]
+    return capital(", ".join(parts))
+
+
+SECTIONS: Mapping[str, tuple[str, Callable[[Mapping[str, Any]], Iterable[Part]]]] = {
+    "answer": ("Answer", _answer),
+    "assumed": ("Assumed, because it was not asked", _assumed),
+    "conditions": ("Asked", _conditions),
+    "method": ("Method and source", _method),
+    "also": ("Other methods", _also),
+    "corrections": ("Corrections applied", _corrections),
+    "notes": ("Notes", _sentences("notes")),
+    "cautions": ("Cautions", _sentences("cautions")),
+}
+"""Heading and content of every section, in order of reading."""

@@ -1,0 +1,68 @@
+"""SVG: the curve picture of an answer that has one, otherwise its card; the same bytes every time."""
+
+from __future__ import annotations
+
+from service.render.canvas import RAISED, Canvas
+from service.render.card import draw_card, spoken
+from service.render.clean import visible
+from service.render.page import Page
+from service.render.palette import BASE, DARK
+from service.render.picture import draw_picture
+from service.render.sheet import sheet
+from service.render.templating import ENVIRONMENT
+from service.render.text_metrics import FAMILIES
+
+
+def render(page: Page) -> bytes:
+    """Return the picture of a page as SVG.
+
+    Parameters
+    ----------
+    page : Page
+    """
+    return markup(page).encode("utf-8")
+
+
+def markup(page: Page) -> str:
+    """Return the picture of a page as SVG text.
+
+    Parameters
+    ----------
+    page : Page
+    """
+    canvas = drawing(page)
+    title, description = words(page)
+    return ENVIRONMENT.get_template("picture.svg").render(
+        width=round(canvas.width),
+        height=round(canvas.y),
+        theme=page.theme,
+        dark=DARK if page.theme == "auto" else None,
+        colours=BASE[page.theme],
+        families=FAMILIES,
+        raised=RAISED,
+        title=title,
+        description=description,
+        items=canvas.items,
+    )
+
+
+def drawing(page: Page) -> Canvas:
+    """Return what is drawn for a page.
+
+    Parameters
+    ----------
+    page : Page
+    """
+    return draw_card(sheet(page)) if page.figure is None else draw_picture(page.figure, sheet(page))
+
+
+def words(page: Page) -> tuple[str, str]:
+    """Return title and description of the picture for a reader who does not see it.
+
+    Parameters
+    ----------
+    page : Page
+    """
+    if page.figure is None:
+        return visible(page.title), spoken(sheet(page))
+    return visible(page.figure.title), visible(page.figure.description)

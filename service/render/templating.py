@@ -1,0 +1,27 @@
+"""The templates of cards and pictures, with everything escaped."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from service.render.canvas import number
+
+TEMPLATES = Path(__file__).resolve().parent / "templates"
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    environment.filters["coordinate"] = number
+    return environment
+
+
+ENVIRONMENT = _environment()
