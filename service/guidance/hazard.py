@@ -12,7 +12,7 @@ from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
 from service.guidance.asking import echo, volts
 from service.guidance.circuit import PARAMETERS, Circuit, circuit_of
-from service.guidance.limits import Limit, strictest_first
+from service.guidance.limits import Limit, shown, strictest_first
 from service.guidance.practice_limits import practice_limits
 from service.guidance.product_limits import capacitor_limits, product_limits, steady_limits
 from service.guidance.reading import together
@@ -109,11 +109,7 @@ def every_limit(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
 
 def _stored(circuit: Circuit) -> dict[str, Any]:
     pairs = {"stored_energy": (circuit.energy, "energy"), "charge": (circuit.charge, "charge")}
-    return {
-        name: units.quantity(float(f"{value:.12g}"), dimension)
-        for name, (value, dimension) in pairs.items()
-        if value is not None
-    }
+    return {name: shown(value, dimension) for name, (value, dimension) in pairs.items() if value is not None}
 
 
 def _discharge(circuit: Circuit, limits: Sequence[Limit]) -> dict[str, Any]:
@@ -129,7 +125,7 @@ def _discharge(circuit: Circuit, limits: Sequence[Limit]) -> dict[str, Any]:
                 {
                     "key": one.key,
                     "title": one.title,
-                    "voltage": units.quantity(float(f"{one.left:.12g}"), "voltage"),
+                    "voltage": shown(one.left, "voltage"),
                     "time": units.quantity(float(time or 0.0), "time"),
                 },
             )
@@ -141,7 +137,7 @@ def _stick(circuit: Circuit) -> dict[str, Any]:
         return {}
     found = {"stick_peak_current": units.quantity(circuit.voltage / circuit.stick_resistance, "current")}
     if circuit.energy is not None:
-        found["stick_energy"] = units.quantity(float(f"{circuit.energy:.12g}"), "energy")
+        found["stick_energy"] = shown(circuit.energy, "energy")
     return found
 
 
@@ -153,26 +149,26 @@ def _method(reference: Reference, limits: Sequence[Limit]) -> dict[str, Any]:
         "kind": "table",
         "validity": table.description.validity or "",
         "source": source_block(table.source),
-        "provenance": together(one.provenance for one in limits),
+        "provenance": together(word for one in limits for word in one.provenance.split(" / ")),
     }
 
 
 def _notes(circuit: Circuit, reference: Reference) -> Iterator[str]:
     if circuit.charge is None:
-        yield "The stored charge is not known: limits on charge, energy and capacitance are neither met nor exceeded."
+        yield "The stored charge is not known: for limits on charge, energy and capacitance exceeded is null."
     table = reference.table("iec-62368-1-charged-capacitor")
     last = float(table["es1_voltage"].max())
     if circuit.voltage is None and circuit.capacitance is None:
         yield "IEC 62368-1 limits a charged capacitor by voltage and capacitance; neither is known: it is not listed."
     elif circuit.voltage is not None and circuit.voltage > last:
-        yield f"The ES1 limits for a charged capacitor end at {volts(last)}; above it the capacitance alone is looked up."
+        yield f"The ES1 limits for a charged capacitor end at {volts(last)}; above it only a capacitance is looked up."
     yield NO_FREQUENCY if circuit.frequency is None else SINE
     if circuit.bleed_resistance is not None and circuit.time_to(LEFT) is None:
         yield "A discharge time needs the voltage and the capacitance, or the charge, beside the resistor."
     if circuit.stick_resistance is not None and circuit.voltage is not None:
         yield (
             "Stick: the peak current is voltage over resistance at the first touch; the whole stored energy ends in "
-            "the resistor, which must bear it and the full voltage. Then short without a resistor, and leave it shorted."
+            "the resistor, which must bear it and the full voltage; then short without a resistor and leave it shorted."
         )
     yield from regime_notes(circuit, reference)
 

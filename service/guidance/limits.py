@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,15 +17,6 @@ from service.reference import Table
 STORED = ("charge", "energy", "capacitance")
 ORDER: Mapping[str, int] = {"charge": 0, "energy": 0, "capacitance": 0, "voltage": 1, "current": 2, "time": 3}
 """Limits on what is stored come first, then voltage, current and time."""
-PREFIXES: tuple[tuple[float, str], ...] = ((1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"))
-SYMBOLS: Mapping[str, str] = {
-    "charge": "C",
-    "energy": "J",
-    "capacitance": "F",
-    "voltage": "V",
-    "current": "A",
-    "time": "s",
-}
 
 
 @dataclass(frozen=True)
@@ -69,16 +61,15 @@ class Limit:
 
     def block(self) -> dict[str, Any]:
         """Return the limit as answers show it."""
-        block: dict[str, Any] = {"key": self.key, "title": self.title, "limit": self._shown(self.limit)}
+        block: dict[str, Any] = {
+            "key": self.key,
+            "title": self.title,
+            "limit": shown(self.limit, self.dimension, self.measure),
+        }
         if self.asked is not None:
-            block["asked"] = self._shown(self.asked)
+            block["asked"] = shown(self.asked, self.dimension, self.measure)
         block["exceeded"] = self.exceeded
         return block | {**self.further, "source": source_block(self.table.source), "provenance": self.provenance}
-
-    def _shown(self, value: float) -> dict[str, Any]:
-        shown = units.quantity(value, self.dimension, measure=self.measure or None)
-        shown["value"] = float(f"{shown['value']:.12g}")
-        return shown | ({"measure": self.measure} if self.measure else {})
 
     def strictness(self, circuit: Circuit) -> tuple[float, ...]:
         """Return a key that sorts the strictest first: what is stored by its energy at the circuit's voltage."""
@@ -128,18 +119,22 @@ def voltage_left(dimension: str, limit: float, circuit: Circuit) -> float | None
     return limit / circuit.capacitance if dimension == "charge" else math.sqrt(2 * limit / circuit.capacitance)
 
 
-def printed(value: float, dimension: str) -> str:
-    """Return a limit in words, with the prefix that its table would print.
+def slug(words: str) -> str:
+    """Return words as a key: lower case, with hyphens.
 
     Examples
     --------
-    >>> printed(45e-6, "charge"), printed(0.35, "energy"), printed(10.0, "energy"), printed(42.4, "voltage")
-    ('45 uC', '350 mJ', '10 J', '42.4 V')
+    >>> slug("ES1, 42.4 V peak")
+    'es1-42.4-v-peak'
     """
-    if value >= 1e3:
-        return f"{value / 1e3:.4g} k{SYMBOLS[dimension]}"
-    scale, prefix = next(pair for pair in (*PREFIXES, (1e-12, "p")) if value >= pair[0] * (1 - SLACK) or pair[1] == "p")
-    return f"{value / scale:.4g} {prefix}{SYMBOLS[dimension]}"
+    return re.sub(r"[^a-z0-9.]+", "-", words.lower()).strip("-")
+
+
+def shown(value: float, dimension: str, measure: str = "") -> dict[str, Any]:
+    """Return a value [SI] as answers show it, without the last binary digits of the conversion."""
+    block = units.quantity(value, dimension, measure=measure or None)
+    block["value"] = float(f"{block['value']:.12g}")
+    return block | ({"measure": measure} if measure else {})
 
 
 def strictest_first(limits: Iterable[Limit], circuit: Circuit) -> list[Limit]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from service.guidance.circuit import Circuit
-from service.guidance.limits import Limit, above, both, printed, voltage_left
+from service.guidance.limits import Limit, above, both, slug, voltage_left
 from service.guidance.product_limits import asked_value
 from service.reference import Reference, Table
 
@@ -21,6 +22,12 @@ KINDS: Mapping[str, tuple[str, float]] = {
 }
 """Kind of source to what it is compared with, and the highest frequency of the class [Hz]."""
 COLUMNS: Mapping[str, str] = {"energy": "energy_above", "current": "current_above"}
+
+PRINTED: Mapping[str, re.Pattern[str]] = {
+    "energy": re.compile(r"[\d.]+ k?J"),
+    "current": re.compile(r"[\d.]+ m?A"),
+}
+"""How a threshold stands in its row."""
 
 
 def practice_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
@@ -48,8 +55,8 @@ def _limit(circuit: Circuit, table: Table, row: int, dimension: str, value: floa
     asked = asked_value(circuit, dimension, measure)
     exceeded = both(above(asked, value, reached), _voltage_condition(circuit, table, row, reached))
     scheme = f"{table.text('scheme')[row]}, {table.text('source_kind')[row]}"
-    title = printed(value, dimension)
-    key = "-".join(scheme.lower().replace("/", "-").replace(",", "").split()) + f"-{title.lower().replace(' ', '-')}"
+    title = PRINTED[dimension].findall(words)[-1]
+    key = slug(f"{scheme} {title}")
     left = voltage_left(dimension, value, circuit)
     further = {"conditions": [f"{scheme}: {words}"]}
     return Limit(key, title, dimension, value, asked, exceeded, table, table.provenance[row], measure, further, left)

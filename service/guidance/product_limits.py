@@ -10,7 +10,7 @@ import numpy as np
 from service import units
 from service.guidance.asking import volts
 from service.guidance.circuit import Circuit, as_measured
-from service.guidance.limits import Limit, above, printed, voltage_left
+from service.guidance.limits import Limit, above, slug, voltage_left
 from service.guidance.reading import together
 from service.reference import Reference, Table
 
@@ -117,7 +117,8 @@ def in_range(voltage: float | None, words: str) -> bool | None:
 def _product_limit(
     circuit: Circuit, table: Table, rows: list[int], dimension: str, measure: str, kinds: str, value: float
 ) -> Limit:
-    title = printed(value, dimension) + "".join(f" {word}" for word in dict.fromkeys((kinds, measure)) if word)
+    printed = f"{table.text('value')[rows[0]]} {table.text('unit')[rows[0]]}"
+    title = printed + "".join(f" {word}" for word in dict.fromkeys((kinds, measure)) if word)
     conditions = dict.fromkeys(_condition(table, row) for row in rows)
     ranges = [inside for one in conditions if (inside := in_range(circuit.voltage, one)) is not None]
     further = {
@@ -128,7 +129,7 @@ def _product_limit(
     asked = asked_value(circuit, dimension, measure)
     left = voltage_left(dimension, value, circuit) if measure in ("", "dc") else None
     origin = together(table.provenance[row] for row in rows)
-    key = f"{dimension}-{title.lower().replace(' ', '-')}"
+    key = f"{dimension}-{slug(title)}"
     return Limit(key, title, dimension, value, asked, above(asked, value), table, origin, measure, further, left)
 
 
@@ -196,7 +197,7 @@ def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
                 continue
             asked = asked_value(circuit, dimension, measure)
             further = {"conditions": [table.text("limited_quantity")[row]]}
-            title = f"{level}, {printed(value, dimension)} {measure}"
+            title = f"{level}, {_printed(table, row, column, value, dimension)} {measure}"
             left = value if key == "dc" else None
             origin = table.provenance[row]
             yield Limit(
@@ -212,6 +213,14 @@ def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
                 further,
                 left,
             )
+
+
+def _printed(table: Table, row: int, column: str, value: float, dimension: str) -> str:
+    words = table.text(f"{column}_limit_printed")[row]
+    unit = table.text(f"{column}_unit")[row]
+    if np.isfinite(table[f"{column}_slope"][row]):
+        return f"{words} = {units.shown(value, dimension, unit):.4g} {unit}"
+    return f"{words} {unit}"
 
 
 STEADY: Mapping[str, tuple[str, str, float, float]] = {
