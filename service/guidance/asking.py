@@ -68,7 +68,12 @@ def kilohertz(value: float) -> str:
     return f"{units.shown(value, 'frequency'):.6g} kHz"
 
 
+def quantity(value: float, dimension: str, measure: str | None = None) -> dict[str, Any]:
+    """Return a calculated SI value as answers show it, without the last binary digits of products and conversions."""
+    block = units.quantity(value, dimension, measure=measure)
+    return {**block, "value": float(f"{block['value']:.12g}")}
+
+
 def distance(value: float) -> dict[str, Any]:
-    """Return a length [m] as answers show it, without the last binary digits of the conversion."""
-    block = units.quantity(value, "length")
-    return {**block, "value": round(block["value"], 9)}
+    """Return a calculated length [m] as answers show it."""
+    return quantity(value, "length")

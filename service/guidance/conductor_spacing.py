@@ -47,6 +47,10 @@ GOVERNS = {
     ),
     "both": "Where both apply, the larger.",
 }
+NO_AIR = (
+    "No air lies between these conductors as long as board and coating are whole: the clearance tables do not apply "
+    "here; coatings have a standard of their own (IEC 60664-3), not in these tables."
+)
 RESULTS: Mapping[str, str] = {
     "spacing": "By IPC-2221 Table 6-1.",
     "requirements": "How it was read.",
@@ -179,10 +183,7 @@ def _slope(table: Table, column: str, row: int, voltage: float) -> Found:
 
 def _beside(voltage: float, place: str, altitude: float | None, tables: Tables) -> tuple[list[Requirement], list[str]]:
     if place not in IN_AIR:
-        return [], [
-            "No air lies between these conductors as long as board and coating are whole: the clearance tables do not "
-            "apply here; coatings have a standard of their own (IEC 60664-3), not in these tables."
-        ]
+        return [], [NO_AIR]
     asked = Asked(2, "functional", altitude=altitude, recurring_peak_voltage=voltage)
     on_board = place == "external-uncoated" and tables.surface.columns["pcb_pollution_2"].covers(voltage)
     path = Path(voltage, 2, "functional", "IIIa", PRINTED if on_board else "general")

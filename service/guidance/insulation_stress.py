@@ -161,9 +161,7 @@ def _permittivities(question: Question, entry: Mapping[str, Any] | None, film: f
     if ends:
         return tuple(dict.fromkeys((min(ends), max(ends))))
     if film is not None:
-        detail = (
-            f"No permittivity of {entry['key']} is published here: give permittivity for the field in the air film."
-        )
+        detail = f"No permittivity of {entry['key']} is published here: give permittivity for the air film."
         raise needed(("permittivity",), detail)
     return ()
 
