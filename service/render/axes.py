@@ -13,7 +13,7 @@ from service.electrodes import FloatArray
 from service.render.canvas import Run
 from service.render.clean import visible
 from service.render.numbers import number
-from service.render.words import unit
+from service.render.words import capital, unit
 
 PAD = 0.03
 """Room beyond the outermost value, in parts of the scale."""
@@ -73,7 +73,7 @@ class Tick:
     runs: tuple[Run, ...] = ()
 
 
-def scale(values: Iterable[float], start: float, end: float, *, logarithmic: bool) -> Scale:
+def scale(values: Iterable[float], start: float, end: float, *, logarithmic: bool, pad: float = PAD) -> Scale:
     """Return a scale that holds every finite number, with a little room.
 
     Parameters
@@ -83,18 +83,20 @@ def scale(values: Iterable[float], start: float, end: float, *, logarithmic: boo
     start, end : float
         Places of its ends.
     logarithmic : bool
+    pad : float
+        Room beyond the outermost number, in parts of the scale.
     """
     shown = [value for value in values if math.isfinite(value) and (value > 0 or not logarithmic)] or [1.0, 10.0]
     low, high = min(shown), max(shown)
     if logarithmic:
-        room = max((high / low) ** PAD, 1.02)
+        room = max((high / low) ** pad, 1.001)
         low, high = low / room, high * room
         # a scale needs two labels to be read
         while len([tick for tick in _decade_ticks(low, high) if tick.runs]) < 2:
             low, high = low / 1.1, high * 1.1
     else:
         low = 0.0 if 0 <= low < 0.5 * high else low
-        room = PAD * ((high - low) or abs(high) or 1.0)
+        room = pad * ((high - low) or abs(high) or 1.0)
         low, high = low - (room if low else 0.0), high + room
     return Scale(low, high, start, end, logarithmic)
 
@@ -116,7 +118,15 @@ def ticks(on: Scale) -> Sequence[Tick]:
 
 def _decade_ticks(low: float, high: float) -> list[Tick]:
     decades = math.log10(high / low)
-    labelled = {1} if decades > 3.2 else {1, 2, 5} if decades > 0.9 else {1, 1.5, 2, 3, 4, 5, 6, 7, 8, 9}
+    labelled = (
+        {1}
+        if decades > 3.2
+        else {1, 2, 5}
+        if decades > 1.6
+        else {1, 2, 3, 5}
+        if decades > 0.9
+        else {1, 1.5, 2, 3, 4, 5, 6, 7, 8, 9}
+    )
     if decades < 0.35:
         return _equal_ticks(low, high)
     steps = sorted({1, 2, 3, 4, 5, 6, 7, 8, 9} | labelled)
@@ -145,5 +155,5 @@ def _equal_ticks(low: float, high: float) -> list[Tick]:
 
 def axis_label(axis: Axis) -> str:
     """Return an axis' quantity with its unit: ``Gap (mm)``."""
-    name = visible(axis.label)
+    name = capital(visible(axis.label))
     return f"{name} ({unit(visible(axis.unit))})" if axis.unit else name

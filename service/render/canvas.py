@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from service.render.clean import visible
-from service.render.layout import Measure, wrap
+from service.render.layout import SPACE, Measure, wrap
 from service.render.text_metrics import width
 
 LEADING = 1.4
@@ -185,7 +185,8 @@ class Canvas:
 
     def headed(self, head: str, words: str, size: float, role: str = "ink") -> None:
         """Set a paragraph that begins with a bold word."""
-        tokens = [(word, True) for word in visible(head).split(" ")] + [(w, False) for w in visible(words).split(" ")]
+        tokens = [(word, True) for word in SPACE.split(visible(head))]
+        tokens += [(word, False) for word in SPACE.split(visible(words))]
         for runs in broken(tokens, size, self.room):
             self.items.append(Text(self.margin, self.y + size, runs, size, role))
             self.y += LEADING * size

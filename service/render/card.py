@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import zip_longest
 
 from service.render.canvas import LEADING, Canvas, measure
 from service.render.grids import Grid
-from service.render.layout import fit, wrap
+from service.render.layout import wrap
+from service.render.shapes import Shape, shaped
 from service.render.sheet import Line, Section, Sheet
 from service.render.words import ABSENT
 
-WIDTH, MARGIN = 520.0, 24.0
+WIDTH, MARGIN = 500.0, 22.0
 TITLE, ANSWER, BODY, SMALL = 17.0, 15.0, 12.5, 11.5
 """Font sizes."""
 
@@ -23,8 +26,8 @@ GAP = 14.0
 LABELS = 0.45
 """Most of the width that labels take."""
 
-TALLEST = 4
-"""Most lines of a row of a table."""
+MOST = 14
+"""Most rows of a table."""
 
 
 def draw_card(model: Sheet) -> Canvas:
@@ -96,17 +99,18 @@ def run_in(section: Section) -> str:
     ----------
     section : Section
     """
-    named = "; ".join(f"{_lowered(line.label)} {line.text}" for line in section.lines)
+    named = "; ".join(_named(line) for line in section.lines)
     return " ".join([*([f"{named}."] if named else []), *section.sentences])
 
 
-def _lowered(label: str) -> str:
-    return label[:1].lower() + label[1:] if label[1:2].islower() else label
+def _named(line: Line) -> str:
+    label = line.label[:1].lower() + line.label[1:] if line.label[1:2].islower() else line.label
+    return f"{label}{':' if ',' in label else ''} {line.text}".removeprefix("method ")
 
 
 def _section(canvas: Canvas, section: Section) -> None:
     if section.key == "answer":
-        draw_lines(canvas, section.lines, ANSWER, bold=True)
+        draw_lines(canvas, section.lines, BODY, first=ANSWER)
         for text in section.sentences:
             canvas.paragraph(text, BODY)
     elif section.key == "method":
@@ -115,75 +119,72 @@ def _section(canvas: Canvas, section: Section) -> None:
         draw_lines(canvas, section.lines, SMALL)
     elif section.lines or section.sentences:
         canvas.headed(f"{section.title}:", run_in(section), SMALL)
-    for grid in section.tables:
+    for place, grid in enumerate(section.tables):
+        if place or section.lines:
+            canvas.y += SPACE
         draw_grid(canvas, grid)
 
 
-def draw_lines(canvas: Canvas, lines: Sequence[Line], size: float, *, bold: bool = False) -> None:
+def draw_lines(canvas: Canvas, lines: Sequence[Line], body: float, *, first: float | None = None) -> None:
     """Set labels in one column and what they say in another.
 
     Parameters
     ----------
     canvas : Canvas
     lines : sequence of Line
-    size : float
-        Font size of what they say.
-    bold : bool
-        Whether that is set bold.
+    body : float
+        Font size.
+    first : float, optional
+        Font size of what the first line says, set bold.
     """
-    label_size = min(size, BODY)
-    widest = max((measure(label_size)(line.label) for line in lines), default=0.0)
+    widest = max((measure(body)(line.label) for line in lines), default=0.0)
     column = min(widest, LABELS * canvas.room)
-    for line in lines:
-        labels = wrap(line.label, column, measure(label_size))
+    for number, line in enumerate(lines):
+        size, bold = (first, True) if first and number == 0 else (body, False)
+        labels = wrap(line.label, column, measure(body))
         texts = wrap(line.text, canvas.room - column - GAP, measure(size, bold=bold))
         for place, label in enumerate(labels):
-            canvas.text(canvas.margin, canvas.y + size + place * LEADING * label_size, label, label_size, "soft")
+            canvas.text(canvas.margin, canvas.y + size + place * LEADING * body, label, body, "soft")
         for place, text in enumerate(texts):
             base = canvas.y + size + place * LEADING * size
             canvas.text(canvas.margin + column + GAP, base, text, size, bold=bold)
-        canvas.y += max(len(labels) * LEADING * label_size, len(texts) * LEADING * size)
+        canvas.y += max(len(labels) * LEADING * body, len(texts) * LEADING * size)
 
 
 def draw_grid(canvas: Canvas, grid: Grid) -> None:
-    """Set a table; one that does not fit is turned, or set as lists.
+    """Set a table; of a long one its first rows.
 
     Parameters
     ----------
     canvas : Canvas
     grid : Grid
     """
-    canvas.y += SPACE
     canvas.paragraph(grid.title, BODY, bold=True)
-    shapes = (one for one in (grid, grid.turned()) if one is not None)
-    shape, widths = next(((one, wide) for one in shapes if (wide := _widths(canvas, one))), (grid, []))
-    if widths:
-        _table(canvas, shape, widths)
+    if len(grid.rows) == 1:
+        pairs = zip(grid.heads, grid.rows[0], strict=True)
+        draw_lines(canvas, [Line(head, cell) for head, cell in pairs if cell != ABSENT], SMALL)
     else:
-        _records(canvas, grid)
-    if grid.remark:
-        canvas.y += 2
-        canvas.paragraph(grid.remark, SMALL, "soft")
+        _table(canvas, shaped(replace(grid, rows=grid.rows[:MOST]), canvas.room, GAP, measure(SMALL)))
+    left_out = f"{MOST} of {len(grid.rows)} rows; the answer in the other formats has all." * (len(grid.rows) > MOST)
+    for remark in (grid.remark, left_out):
+        if remark:
+            canvas.y += 2
+            canvas.paragraph(remark, SMALL, "soft")
 
 
-def _widths(canvas: Canvas, grid: Grid) -> list[float]:
-    """Return column widths, or none where the table does not fit or its rows would be too tall."""
-    widths = fit(grid.columns, canvas.room, GAP, measure(SMALL))
-    if widths is None:
-        return []
-    cells = (len(wrap(cell, wide, measure(SMALL))) for row in grid.rows for cell, wide in zip(row, widths, strict=True))
-    return [wide + 0.01 for wide in widths] if max(cells, default=0) <= TALLEST else []
-
-
-def _table(canvas: Canvas, grid: Grid, widths: list[float]) -> None:
+def _table(canvas: Canvas, shape: Shape) -> None:
+    grid, widths = shape.grid, [wide + 0.01 for wide in shape.widths]
+    right = canvas.margin + min(sum(widths) + GAP * (len(widths) - 1), canvas.room)
     _row(canvas, grid.heads, widths, grid.numeric, "soft")
-    canvas.line(canvas.margin, canvas.y, canvas.margin + sum(widths) + GAP * (len(widths) - 1), canvas.y, "soft")
-    for place, row in enumerate(grid.rows):
+    canvas.line(canvas.margin, canvas.y, right, canvas.y, "soft")
+    for place, (row, detail) in enumerate(zip_longest(grid.rows, shape.details)):
         if place:
-            canvas.line(
-                canvas.margin, canvas.y, canvas.margin + sum(widths) + GAP * (len(widths) - 1), canvas.y, "grid"
-            )
+            canvas.line(canvas.margin, canvas.y, right, canvas.y, "grid")
         _row(canvas, row, widths, grid.numeric, "ink")
+        if detail:
+            canvas.y -= 3
+            canvas.paragraph(detail, SMALL - 1, "soft", x=canvas.margin + GAP, wide=canvas.room - GAP)
+            canvas.y += 3
 
 
 def _row(canvas: Canvas, cells: Sequence[str], widths: list[float], numeric: Sequence[bool], role: str) -> None:
@@ -195,13 +196,3 @@ def _row(canvas: Canvas, cells: Sequence[str], widths: list[float], numeric: Seq
             canvas.text(left + (wide if number else 0), base, line, SMALL, role, "end" if number else "start")
         left, tallest = left + wide + GAP, max(tallest, len(lines))
     canvas.y += tallest * LEADING * SMALL + 4
-
-
-def _records(canvas: Canvas, grid: Grid) -> None:
-    for place, row in enumerate(grid.rows):
-        if place:
-            canvas.y += 3
-            canvas.rule("grid")
-            canvas.y += 3
-        pairs = zip(grid.heads, row, strict=True)
-        draw_lines(canvas, [Line(head, cell) for head, cell in pairs if cell != ABSENT], SMALL)

@@ -18,7 +18,7 @@ from service.render.layout import wrap
 from service.render.palette import CURVES
 from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, draw_y_axis, tick_width, verticals
 
-HEIGHT = 400.0
+HEIGHT = 360.0
 EDGE = 0.94
 """Part of the horizontal scale beyond which a curve is labelled beside the plot."""
 
@@ -59,7 +59,7 @@ def _laid_out(canvas: Canvas, figure: Figure) -> tuple[Plot, Scale]:
     left = canvas.margin + tick_width(rough) + 9
     beside = [_label_size(curve.label, BESIDE)[0] for curve in figure.curves if _ends_at_edge(curve, xs, figure)]
     right = canvas.width - canvas.margin - (max(beside) + 12 if beside else 4)
-    x = scale(xs, left, right, logarithmic=figure.x.logarithmic)
+    x = scale(xs, left, right, logarithmic=figure.x.logarithmic, pad=0.008)
     top = canvas.y + 24 + _rows(figure, x, canvas) * ROW
     y = scale(ys, top + HEIGHT, top, logarithmic=figure.y.logarithmic)
     return Plot(x, top, top + HEIGHT, y), y
@@ -182,8 +182,8 @@ def _draw_label(canvas: Canvas, placer: Placer, label: str, role: str, anchors: 
     spot = placer.place(wide, high, anchors)
     if spot.far:
         near = min(max(spot.anchor[0], spot.left), spot.left + wide)
-        edge = spot.top if spot.anchor[1] < spot.top else spot.top + high
-        canvas.line(near, edge, *spot.anchor, role, 0.8)
+        level = min(max(spot.anchor[1], spot.top), spot.top + high)
+        canvas.line(near, level, *spot.anchor, role, 0.8)
     for place, line in enumerate(lines):
         canvas.text(spot.left, spot.top + (place + 0.85) * TICK * 1.25 - 0.5, line, TICK, role)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -19,6 +19,18 @@ SEVERAL = 12
 
 LONG = 24
 """A longer text that every row repeats is said once, under the table."""
+
+WIDE = 7
+"""Most columns of a table in a page of text, if there is another way."""
+
+FEWEST = 2
+"""Columns that are worth gathering."""
+
+NOTHING = (ABSENT, "-")
+"""Cells of fields that do not apply, as printed and in ASCII."""
+
+EQUAL = 3
+"""From this number of rows, what all of them say is said once, under the table."""
 
 FEW = 4
 """Most rows of a table that may be turned, so that its rows stand side by side."""
@@ -40,6 +52,8 @@ class Grid:
         Which columns hold numbers.
     remark : str
         Under the table; empty for none.
+    crossed : bool
+        Whether rows and columns are both values: a card to be read off, which stands in pictures too.
     """
 
     title: str
@@ -47,15 +61,71 @@ class Grid:
     rows: tuple[tuple[str, ...], ...]
     numeric: tuple[bool, ...]
     remark: str = ""
+    crossed: bool = False
 
     @property
     def columns(self) -> list[list[str]]:
         """Head and cells of each column."""
         return [[head, *(row[place] for row in self.rows)] for place, head in enumerate(self.heads)]
 
+    def without(self, out: Collection[int]) -> Grid:
+        """Return the table without some columns.
+
+        Parameters
+        ----------
+        out : collection of int
+            Their places.
+        """
+        kept = [place for place in range(len(self.heads)) if place not in out]
+        rows = tuple(tuple(row[place] for place in kept) for row in self.rows)
+        heads = tuple(self.heads[place] for place in kept)
+        return replace(self, heads=heads, rows=rows, numeric=tuple(self.numeric[place] for place in kept))
+
+    def details(self, out: Collection[int]) -> tuple[str, ...]:
+        """Return, row by row, what some columns say, as running text.
+
+        Parameters
+        ----------
+        out : collection of int
+            Their places.
+        """
+        return tuple(
+            "; ".join(_detail(self.heads[n], row[n]) for n in sorted(out) if row[n] not in NOTHING) for row in self.rows
+        )
+
+    def longest(self, out: Collection[int] = ()) -> int | None:
+        """Return the place of the column of text with the longest cell, the first and some others left out.
+
+        Where only numbers are left it is the last of them.
+
+        Parameters
+        ----------
+        out : collection of int
+            Places that are not wanted.
+        """
+        left = [n for n in range(1, len(self.heads)) if n not in out]
+        texts = [n for n in left if not self.numeric[n]]
+        return max(texts, key=lambda n: max(map(len, self.columns[n])), default=left[-1] if left else None)
+
+    def upright(self) -> Grid:
+        """Return the table for a page of text: one that is too wide is turned, or has its longest columns as one."""
+        if len(self.heads) <= WIDE:
+            return self
+        return self.turned() or self._gathered()
+
+    def _gathered(self) -> Grid:
+        out: list[int] = []
+        while len(self.heads) - len(out) >= WIDE and (longest := self.longest(out)) is not None:
+            out.append(longest)
+        if len(out) < FEWEST:
+            return self
+        left = self.without(out)
+        rows = tuple((*row, text) for row, text in zip(left.rows, self.details(out), strict=True))
+        return replace(left, heads=(*left.heads, "Further"), rows=rows, numeric=(*left.numeric, False))
+
     def turned(self) -> Grid | None:
         """Return the table with its rows side by side, headed by their first cells; nothing where they are many."""
-        if not 1 < len(self.rows) <= FEW or len(self.heads) < FEW:
+        if not 1 < len(self.rows) <= FEW or len(self.heads) < FEW or self.crossed:
             return None
         first, *rest = self.columns
         numeric = (False,) * len(first)
@@ -110,17 +180,31 @@ def grid(title: str, records: Sequence[Record], own: str, remark: str = "") -> G
     names = union(records)
     names = [name for name in names if name != "key" or "title" not in names]
     columns = [_column(_head(name, own), [one.get(name, OWN) for one in records]) for name in names]
-    repeated = [column for column in columns if _repeated(column[1])]
-    columns = [column for column in columns if not _repeated(column[1])]
-    remarks = [*(f"{head}, all rows: {cells[0]}." for head, cells, _ in repeated), remark]
+    answered = _answered([cells for _, cells, _ in columns])
+    same = [
+        _detail(head, cells[answered[0]]) for head, cells, _ in columns[1:] if _repeated([cells[n] for n in answered])
+    ]
+    columns = columns[:1] + [one for one in columns[1:] if not _repeated([one[1][n] for n in answered])]
+    which = "All rows" if len(answered) == len(records) else "All rows that are answered"
+    remarks = [f"{which}: {'; '.join(same)}." if same else "", remark]
     heads = tuple(head for head, _, _ in columns)
     rows = tuple(zip(*(cells for _, cells, _ in columns), strict=True))
     numeric = tuple(numeric for _, _, numeric in columns)
     return Grid(title, heads, rows, numeric, " ".join(remark for remark in remarks if remark))
 
 
-def _repeated(cells: tuple[str, ...]) -> bool:
-    return len(cells) > 1 and len(set(cells)) == 1 and len(cells[0]) > LONG
+def _answered(columns: Sequence[Sequence[str]]) -> list[int]:
+    """Return the rows of which more than half of the fields apply."""
+    rows = list(zip(*columns, strict=True))
+    return [n for n, row in enumerate(rows) if sum(cell == ABSENT for cell in row) <= len(row) / 2]
+
+
+def _repeated(cells: Sequence[str]) -> bool:
+    return len(set(cells)) == 1 and (len(cells) >= EQUAL or (len(cells) > 1 and len(cells[0]) > LONG))
+
+
+def _detail(head: str, cell: str) -> str:
+    return f"{head[:1].lower() + head[1:] if head[1:2].islower() else head} {cell}"
 
 
 def _head(name: str, own: str) -> str:

@@ -40,10 +40,14 @@ def article(page: Page, level: int = 2) -> str:
     What a sanitizer leaves of it still reads in order: headings, tables with captions and heads, lists. A picture is
     an image with its description, so that none of its letters are left over.
     """
-    picture = "data:image/svg+xml;base64," + b64encode(svg.render(page)).decode("ascii") if page.figure else ""
+    picture = _address(svg.plot(page.figure, page.theme)) if page.figure else ""
     return ENVIRONMENT.get_template("article.html").render(
         sheet=sheet(page), figure=page.figure, picture=Markup(picture), theme=page.theme, level=level
     )
+
+
+def _address(markup: str) -> str:
+    return "data:image/svg+xml;base64," + b64encode(markup.encode("utf-8")).decode("ascii")
 
 
 def table_article(title: str, grid: Grid, said: list[tuple[str, str]]) -> str:

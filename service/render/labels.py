@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from service.electrodes import FloatArray
 
-DIRECTIONS = ((1, 0), (0, -1), (0, 1), (-1, 0), (1, -1), (1, 1), (-1, -1), (-1, 1))
+SIDES = (0.5, 0.0, 1.0)
+"""Which part of a label's side stands at its point, left or right of it."""
+
+ENDS = (0.5, 0.0, 1.0, 0.25, 0.75)
+"""Which part of its length stands above or below its point."""
+
 DISTANCES = (7.0, 14.0, 24.0, 38.0, 60.0, 90.0)
-NEAR = 16.0
+NEAR = 10.0
 """From this distance a line leads from the label to its point."""
 
-COVERED, FAR, LATER, OUTSIDE, CROSSED = 1e4, 0.3, 4.0, 1e6, 6.0
+COVERED, FAR, LATER, OUTSIDE, CROSSED = 1e4, 0.3, 4.0, 1e6, 10.0
 """Cost of covering a label, per unit of distance, per further anchor, of leaving the picture, per covered point."""
 
 STEP = 3.0
@@ -73,10 +78,10 @@ class Placer:
             Points at which it may stand, the best first.
         """
         spots = [
-            (x, y, d, x + dx * d + (dx - 1) / 2 * wide, y + dy * d * (0.6 if dx else 1) + (dy - 1) / 2 * high, n)
-            for n, (x, y) in enumerate(anchors)
-            for d in DISTANCES
-            for dx, dy in DIRECTIONS
+            (x, y, distance, x + across, y + down, rank)
+            for rank, (x, y) in enumerate(anchors)
+            for distance in DISTANCES
+            for across, down in _offsets(wide, high, distance)
         ]
         table = np.array(spots)
         boxes = np.stack([table[:, 3], table[:, 4], table[:, 3] + wide, table[:, 4] + high], axis=1)
@@ -99,6 +104,16 @@ class Placer:
             clear = (a > boxes[:, 2:3] + 3) | (c < boxes[:, :1] - 3) | (b > boxes[:, 3:4]) | (d < boxes[:, 1:2])
             cost += COVERED * (~clear).sum(axis=1)
         return cost
+
+
+def _offsets(wide: float, high: float, distance: float) -> Iterator[tuple[float, float]]:
+    """Yield places of a box' corner about its point."""
+    for part in SIDES:
+        yield distance, -part * high
+        yield -distance - wide, -part * high
+    for part in ENDS:
+        yield -part * wide, -distance - high
+        yield -part * wide, distance
 
 
 def dense(points: FloatArray) -> FloatArray:

@@ -5,6 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 
+from service.render.words import unit
+from service.units import DIMENSIONS
+
+UNITS = sorted({re.escape(unit(kind.shown)) for kind in DIMENSIONS.values()} | {"V"})
+SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)]|$))")
+"""Where a line may be broken: never between a number and its unit."""
+
+FIGURES = re.compile(r"[0-9.e+–-]+ (?:to [0-9.e+-]+|\([0-9.e+-]+ to [0-9.e+-]+\))")
+"""A range, or a number with its band: never broken within a table."""
+
 Measure = Callable[[str], float]
 """Width of a text in one line."""
 
@@ -31,7 +41,7 @@ def wrap(text: str, width: float, measure: Measure = len) -> list[str]:
     """
     lines: list[str] = []
     current = ""
-    for word in text.split(" "):
+    for word in SPACE.split(text):
         joined = f"{current} {word}" if current else word
         if measure(joined) <= width:
             current = joined
@@ -59,8 +69,10 @@ def _pieces(word: str, width: float, measure: Measure) -> list[str]:
 
 
 def longest_word(text: str, measure: Measure = len) -> float:
-    """Return the width of the widest word of a text."""
-    return max((measure(word) for word in text.split(" ")), default=0.0)
+    """Return the width of the widest part of a text that is not broken within a table."""
+    if FIGURES.fullmatch(text):
+        return measure(text)
+    return max((measure(word) for word in SPACE.split(text)), default=0.0)
 
 
 def fit(columns: Sequence[Sequence[str]], width: float, gap: float, measure: Measure = len) -> list[float] | None:

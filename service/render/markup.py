@@ -76,7 +76,7 @@ class Markup:
         elif section.sentences:
             yield from (self.strong(self.escape(section.title)), "")
         for grid in section.tables:
-            yield from self.table(grid)
+            yield from self.table(grid.upright())
             yield ""
             if grid.remark:
                 yield from (self.small(self.escape(grid.remark)), "")

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.answers.figure import Axis
-from service.render.axes import Scale, Tick, axis_label, ticks
+from service.render.axes import Scale, axis_label, ticks
 from service.render.canvas import Canvas, Text, measure
 from service.render.clean import visible
 
-LABEL, TICK = 12.0, 11.5
+LABEL, TICK = 13.0, 12.0
 """Font sizes of axis labels and of tick labels."""
 
 ROW = 16.0
@@ -63,7 +63,7 @@ def draw_x_axis(canvas: Canvas, plot: Plot, axis: Axis) -> None:
     axis : Axis
     """
     free = float("-inf")
-    for tick in _weighty(ticks(plot.x)):
+    for tick in ticks(plot.x):
         place = plot.x.place(tick.value)
         if tick.runs:
             canvas.line(place, plot.top, place, plot.bottom, "grid")
@@ -76,10 +76,6 @@ def draw_x_axis(canvas: Canvas, plot: Plot, axis: Axis) -> None:
     words = axis_label(axis)
     canvas.text((plot.left + plot.right) / 2, plot.bottom + 12 + TICK + LABEL, words, LABEL, anchor="middle")
     canvas.y = plot.bottom + 22 + TICK + LABEL
-
-
-def _weighty(found: Sequence[Tick]) -> Sequence[Tick]:
-    return sorted(found, key=lambda tick: tick.value)
 
 
 def draw_y_axis(canvas: Canvas, plot: Plot, on: Scale, axis: Axis, label_at: float) -> None:

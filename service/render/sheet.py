@@ -9,6 +9,7 @@ from typing import Any
 from service.render.clean import visible
 from service.render.grids import Grid, grid, grids
 from service.render.page import Page
+from service.render.pivot import pivot
 from service.render.quantities import is_quantity, is_sequence, text_of
 from service.render.records import OWN, flat, has_series, is_block_list
 from service.render.words import capital, label, plain
@@ -19,7 +20,7 @@ SENTENCE = 48
 FRAME = ("lookup", "asked", "method", "also", "corrections", "notes", "cautions", "service_version", "data_version")
 """Fields of every answer; the others are its results."""
 
-OTHERS = ("title", "breakdown_voltage", "difference_percent", "uncertainty_percent", "kind", "provenance", "source")
+OTHERS = ("title", "breakdown_voltage", "difference_percent", "provenance", "uncertainty_percent", "kind", "source")
 """Fields of another method that are read, in order."""
 
 
@@ -144,6 +145,7 @@ def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
             for inner, one in value.items():
                 yield from _parts(inner, f"{name}, {plain(inner)}", one)
     elif is_block_list(value):
+        yield from _methods(value)
         yield from _listed(key, value)
     elif is_sequence(value) and any(isinstance(one, str) and len(one) > SENTENCE for one in value):
         yield from (visible(one) for one in value)
@@ -157,7 +159,19 @@ def _listed(key: str, value: Any) -> Iterator[Part]:
     if all(set(one) <= {"key", "text"} and "text" in one for one in value):
         yield from (visible(one["text"]) for one in value)
     else:
+        crossed = pivot(key, value)
+        yield from [crossed] if crossed is not None else []
         yield from grids(key, value)
+
+
+def _methods(curves: Any) -> Iterator[Part]:
+    """Yield which methods each of several curves was computed by."""
+    for curve in curves:
+        methods = curve.get("method") if has_series(curve) else None
+        if methods is not None and is_sequence(methods):
+            names = [visible(value) for key, value in curve.items() if isinstance(value, str)]
+            used = dict.fromkeys(visible(one) for one in methods if one is not None)
+            yield Line(capital(", ".join(["method", *names])), ", ".join(used) or "none")
 
 
 def _words(path: str) -> str:
@@ -221,7 +235,7 @@ def _versions(document: Mapping[str, Any]) -> str:
 
 SECTIONS: Mapping[str, tuple[str, Callable[[Mapping[str, Any]], Iterable[Part]]]] = {
     "answer": ("Answer", _answer),
-    "assumed": ("Assumed, because it was not asked", _assumed),
+    "assumed": ("Assumed inputs", _assumed),
     "conditions": ("Asked", _conditions),
     "method": ("Method and source", _method),
     "also": ("Other methods", _also),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from service.answers.figure import Figure
 from service.render.canvas import RAISED, Canvas
 from service.render.card import draw_card, spoken
 from service.render.clean import visible
 from service.render.page import Page
 from service.render.palette import BASE, DARK
-from service.render.picture import draw_picture
+from service.render.picture import draw_picture, draw_plot
 from service.render.sheet import sheet
 from service.render.templating import ENVIRONMENT
 from service.render.text_metrics import FAMILIES
@@ -30,14 +31,36 @@ def markup(page: Page) -> str:
     ----------
     page : Page
     """
-    canvas = drawing(page)
-    title, description = words(page)
+    return written(drawing(page), *words(page), page.theme)
+
+
+def plot(figure: Figure, theme: str) -> str:
+    """Return the plot of a figure alone as SVG text, for a page that says the rest.
+
+    Parameters
+    ----------
+    figure : Figure
+    theme : str
+    """
+    return written(draw_plot(figure), visible(figure.title), visible(figure.description), theme)
+
+
+def written(canvas: Canvas, title: str, description: str, theme: str) -> str:
+    """Return a drawing as SVG text.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    title, description : str
+        For a reader who does not see it.
+    theme : str
+    """
     return ENVIRONMENT.get_template("picture.svg").render(
         width=round(canvas.width),
         height=round(canvas.y),
-        theme=page.theme,
-        dark=DARK if page.theme == "auto" else None,
-        colours=BASE[page.theme],
+        theme=theme,
+        dark=DARK if theme == "auto" else None,
+        colours=BASE[theme],
         families=FAMILIES,
         raised=RAISED,
         title=title,

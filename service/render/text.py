@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 
 from service.render.clean import ascii_text
 from service.render.grids import Grid
-from service.render.layout import fit, wrap
+from service.render.layout import wrap
 from service.render.page import Page
+from service.render.shapes import Shape, shaped
 from service.render.sheet import Line, Section, sheet
 
 COLUMNS = 80
@@ -16,8 +18,6 @@ INDENT = 2
 LABELS = 36
 """Most columns of a label before its text."""
 GAP = 2
-TALLEST = 4
-"""Most lines of a row; a table with taller ones is set as a list instead."""
 
 
 def render(page: Page) -> bytes:
@@ -81,27 +81,22 @@ def _grid(grid: Grid) -> Iterator[str]:
         heads=tuple(map(ascii_text, grid.heads)),
         rows=tuple(tuple(map(ascii_text, row)) for row in grid.rows),
     )
-    shapes = (ascii_grid, ascii_grid.turned())
-    fitting = ((one, widths) for one in shapes if one is not None and (widths := _widths(one)))
-    shape, sized = next(fitting, (ascii_grid, []))
-    yield from _table(shape, sized) if sized else _records(shape)
+    if len(grid.rows) == 1:
+        yield from _record(ascii_grid)
+    else:
+        yield from _table(shaped(ascii_grid, COLUMNS - 2 * INDENT, GAP))
     if grid.remark:
         yield from _hanging("", ascii_text(grid.remark), 2 * INDENT)
 
 
-def _widths(grid: Grid) -> list[int]:
-    """Return column widths, or none where the table does not fit or its rows would be too tall."""
-    found = fit(grid.columns, COLUMNS - 2 * INDENT, GAP)
-    widths = [int(width) for width in found or ()]
-    lines = (len(wrap(cell, width)) for row in grid.rows for cell, width in zip(row, widths, strict=False))
-    return widths if max(lines, default=0) <= TALLEST else []
-
-
-def _table(grid: Grid, widths: list[int]) -> Iterator[str]:
-    yield from _row(grid.heads, widths, grid.numeric)
+def _table(shape: Shape) -> Iterator[str]:
+    widths = [int(width) for width in shape.widths]
+    yield from _row(shape.grid.heads, widths, shape.grid.numeric)
     yield " " * 2 * INDENT + (" " * GAP).join("-" * width for width in widths)
-    for row in grid.rows:
-        yield from _row(row, widths, grid.numeric)
+    for row, detail in zip_longest(shape.grid.rows, shape.details):
+        yield from _row(row, widths, shape.grid.numeric)
+        if detail:
+            yield from _hanging("", detail, 4 * INDENT)
 
 
 def _row(row: Sequence[str], widths: list[int], numeric: tuple[bool, ...]) -> Iterator[str]:
@@ -115,11 +110,8 @@ def _row(row: Sequence[str], widths: list[int], numeric: tuple[bool, ...]) -> It
         yield (" " * 2 * INDENT + (" " * GAP).join(padded)).rstrip()
 
 
-def _records(grid: Grid) -> Iterator[str]:
+def _record(grid: Grid) -> Iterator[str]:
     widest = min(max(map(len, grid.heads)), LABELS)
-    for number, row in enumerate(grid.rows, 1):
-        if len(grid.rows) > 1:
-            yield f"{' ' * 2 * INDENT}({number})"
-        for head, cell in zip(grid.heads, row, strict=True):
-            if cell != "-":
-                yield from _labelled(Line(head, cell), widest, 3 * INDENT)
+    for head, cell in zip(grid.heads, grid.rows[0], strict=True):
+        if cell != "-":
+            yield from _labelled(Line(head, cell), widest, 2 * INDENT)

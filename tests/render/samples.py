@@ -227,8 +227,8 @@ def hazard() -> Page:
         cautions=[
             {
                 "key": "below-a-limit",
-                "text": "Below a limit is not the same as out of danger: these limits were written for enclosed and tested "
-                "products, and a small shock can throw a hand into a greater danger.",
+                "text": "Below a limit is not the same as out of danger: these limits were written for enclosed and "
+                "tested products, and a small shock can throw a hand into a greater danger.",
             }
         ],
     )
@@ -273,8 +273,8 @@ def clearance() -> Page:
         cautions=[
             {
                 "key": "local-codes",
-                "text": "Guidance from tables, some of them from memory; local codes, the printed standard and licensed "
-                "practice decide.",
+                "text": "Guidance from tables, some of them from memory; local codes, the printed standard and "
+                "licensed practice decide.",
             }
         ],
     )
@@ -396,8 +396,8 @@ def gap_curves() -> Page:
 def claim() -> Page:
     """Return the claim of a spark seller against what each shape would need."""
     explanation = (
-        "A 10 mm spark needs 10 to 32 kV, by the shape of its electrodes. 60 kV peak would have jumped further even in a "
-        "uniform field: the claim is too high for a first jump between cold electrodes."
+        "A 10 mm spark needs 10 to 32 kV, by the shape of its electrodes. 60 kV peak would have jumped further even in "
+        "a uniform field: the claim is too high for a first jump between cold electrodes."
     )
     by_shape = (
         ("Needle gap", 9.5, 12.5, 11.0),
@@ -427,6 +427,11 @@ def claim() -> Page:
     return Page(whole("spark", asked, results), figure.title, figure)
 
 
+def several_gases() -> Page:
+    """Return Paschen curves of three gases."""
+    return paschen(("air", "argon", "nitrogen"))
+
+
 SAMPLES = {
     "breakdown": breakdown,
     "unknown": unknown_bracket,
@@ -438,6 +443,7 @@ SAMPLES = {
     "clearance": clearance,
     "switch-on-sheet": switch_on_sheet,
     "paschen": paschen,
+    "several-gases": several_gases,
     "gap-curves": gap_curves,
     "claim": claim,
 }
