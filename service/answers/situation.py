@@ -140,7 +140,7 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
     air = read_atmosphere(question, registry)
     wave = _waveform(question)
     asked |= {name: units.quantity(value, "length") for name, value in sizes.items()} | options
-    asked |= air.asked | wave.asked
+    asked |= {**air.asked, **wave.asked}
     case = replace(
         air.case,
         dimensions={name: one(value) for name, value in sizes.items()},
@@ -150,7 +150,9 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
         frequency=one(wave.frequency),
     )
     defaults = {p.name for p in arrangement.parameters if p.name in options and not question.given(p.name)}
-    assumed = {name for name in question.assumed if name in asked} | defaults | set(air.assumed) | set(wave.assumed)
+    # the atmosphere knows itself what of it was assumed: a given altitude or relative humidity replaces a default
+    others = {name for name in question.assumed if name in asked and name not in air.asked}
+    assumed = others | defaults | set(air.assumed) | set(wave.assumed)
     return Situation(arrangement, case, asked, tuple(assumed), air.notes + wave.notes)
 
 
