@@ -33,7 +33,7 @@ def figure(shapes: Sequence[Shape], main: Evaluation, question: Question, claim:
     case = main.case
     return Figure(
         f"What a first spark of {length:.4g} mm needs",
-        "Bars of peak voltage in kV, one per electrode shape, and the claimed voltage as lines, one per way of reading.",
+        "Bars of peak voltage in kV, one per electrode shape, and the claimed voltage as lines, one per reading.",
         Axis("voltage, peak", "kV", logarithmic=False),
         Axis("electrodes", ""),
         bars=tuple(_bar(shape) for shape in shapes),
