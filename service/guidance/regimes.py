@@ -17,6 +17,9 @@ from service.reference import Reference
 X_RAY_ONSET = "onset of concern"
 """Beginning of the row that says from which voltage across a vacuum X-rays are a matter."""
 
+DISCHARGE = "discharge practice"
+"""Scheme of the rows that say how capacitors are discharged."""
+
 
 def current_bands(circuit: Circuit, reference: Reference) -> list[dict[str, Any]]:
     """Return the thresholds of effects of current on the body, lowest first, beside the available current.
@@ -144,8 +147,20 @@ def regime_notes(circuit: Circuit, reference: Reference) -> Iterator[str]:
             "X-rays: across a vacuum or very thin gas they are a matter from about 5 kV on; a spark in open air is no "
             "source worth measuring below about 100 kV, from memory."
         )
+    if circuit.capacitance is not None or circuit.charge is not None:
+        yield from _discharge_practice(reference)
     if circuit.frequency is not None and 100 < circuit.frequency <= FAST:
         yield (
             "Current bands: the alternating thresholds hold for 15 to 100 Hz; at higher frequency more current is "
             "needed for the same effect, while burns remain."
         )
+
+
+def _discharge_practice(reference: Reference) -> Iterator[str]:
+    table = reference.table("energy-source-practice")
+    rows = zip(
+        *(table.text(name) for name in ("scheme", "source_kind", "threshold_printed", "provenance")), strict=True
+    )
+    for scheme, kind, printed, provenance in rows:
+        if scheme == DISCHARGE:
+            yield f"Discharge practice, {kind}: {printed} ({provenance})."
