@@ -132,7 +132,8 @@ def _decade_ticks(low: float, high: float) -> list[Tick]:
     steps = sorted({1, 2, 3, 4, 5, 6, 7, 8, 9} | labelled)
     powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
     pairs = [(step, power) for power in powers for step in steps if low <= step * 10.0**power <= high]
-    plain = low >= PLAIN[0] and high <= PLAIN[1] * 1.0001
+    written = [step * 10.0**power for step, power in pairs if step in labelled]
+    plain = all(PLAIN[0] * 0.999 <= value <= PLAIN[1] * 1.001 for value in written)
     return [
         Tick(step * 10.0**power, _decade_label(step, power, plain) if step in labelled else ()) for step, power in pairs
     ]

@@ -26,7 +26,7 @@ GAP = 14.0
 LABELS = 0.45
 """Most of the width that labels take."""
 
-MOST = 14
+MOST = 8
 """Most rows of a table."""
 
 
@@ -120,7 +120,7 @@ def _section(canvas: Canvas, section: Section) -> None:
     elif section.lines or section.sentences:
         canvas.headed(f"{section.title}:", run_in(section), SMALL)
     for place, grid in enumerate(section.tables):
-        if place or section.lines:
+        if place or section.lines or section.sentences:
             canvas.y += SPACE
         draw_grid(canvas, grid)
 

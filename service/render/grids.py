@@ -113,15 +113,24 @@ class Grid:
             return self
         return self.turned() or self._gathered()
 
+    def spread(self) -> tuple[Grid, tuple[str, ...]]:
+        """Return the table for a page that can set text under its rows: turned or parted where it is too wide."""
+        turned = self.turned() if len(self.heads) > WIDE else None
+        return (turned, ()) if turned is not None else self.parted()
+
     def _gathered(self) -> Grid:
+        left, details = self.parted()
+        if not details:
+            return self
+        rows = tuple((*row, text) for row, text in zip(left.rows, details, strict=True))
+        return replace(left, heads=(*left.heads, "Further"), rows=rows, numeric=(*left.numeric, False))
+
+    def parted(self) -> tuple[Grid, tuple[str, ...]]:
+        """Return the table with its longest columns taken out where it is too wide, and what they say of each row."""
         out: list[int] = []
         while len(self.heads) - len(out) >= WIDE and (longest := self.longest(out)) is not None:
             out.append(longest)
-        if len(out) < FEWEST:
-            return self
-        left = self.without(out)
-        rows = tuple((*row, text) for row, text in zip(left.rows, self.details(out), strict=True))
-        return replace(left, heads=(*left.heads, "Further"), rows=rows, numeric=(*left.numeric, False))
+        return (self.without(out), self.details(out)) if len(out) >= FEWEST else (self, ())
 
     def turned(self) -> Grid | None:
         """Return the table with its rows side by side, headed by their first cells; nothing where they are many."""

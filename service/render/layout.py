@@ -9,7 +9,7 @@ from service.render.words import unit
 from service.units import DIMENSIONS
 
 UNITS = sorted({re.escape(unit(kind.shown)) for kind in DIMENSIONS.values()} | {"V"})
-SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)]|$))")
+SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)-]|$))")
 """Where a line may be broken: never between a number and its unit."""
 
 FIGURES = re.compile(r"[0-9.e+–-]+ (?:to [0-9.e+-]+|\([0-9.e+-]+ to [0-9.e+-]+\))")

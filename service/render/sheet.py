@@ -10,7 +10,7 @@ from service.render.clean import visible
 from service.render.grids import Grid, grid, grids
 from service.render.page import Page
 from service.render.pivot import pivot
-from service.render.quantities import is_quantity, is_sequence, text_of
+from service.render.quantities import PARTS, is_quantity, is_sequence, text_of
 from service.render.records import OWN, flat, has_series, is_block_list
 from service.render.words import capital, label, plain
 
@@ -145,20 +145,22 @@ def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
             for inner, one in value.items():
                 yield from _parts(inner, f"{name}, {plain(inner)}", one)
     elif is_block_list(value):
-        yield from _methods(value)
-        yield from _listed(key, value)
+        yield from _listed(key, name, value)
     elif is_sequence(value) and any(isinstance(one, str) and len(one) > SENTENCE for one in value):
-        yield from (visible(one) for one in value)
+        yield from (f"{name}: {visible(one)}" for one in value)
     elif isinstance(value, str) and len(value) > SENTENCE:
         yield f"{name}: {visible(value)}"
     else:
         yield Line(name, text_of(value))
 
 
-def _listed(key: str, value: Any) -> Iterator[Part]:
+def _listed(key: str, name: str, value: Any) -> Iterator[Part]:
     if all(set(one) <= {"key", "text"} and "text" in one for one in value):
-        yield from (visible(one["text"]) for one in value)
+        yield from (f"{name}: {visible(one['text'])}" for one in value)
+    elif all(is_quantity(one) and set(one) <= set(PARTS) for one in value):
+        yield Line(name, text_of(value))
     else:
+        yield from _methods(value)
         crossed = pivot(key, value)
         yield from [crossed] if crossed is not None else []
         yield from grids(key, value)
