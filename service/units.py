@@ -47,9 +47,7 @@ class Unit:
         return float(Decimal(number) * self.scale + self.offset)
 
     def from_si(self, value: float) -> float:
-        """Return an SI value in this unit."""
-        if not self.offset and self.scale < 1:
-            return value / float(self.scale) if (1 / self.scale) % 1 else value * float(1 / self.scale)
+        """Return an SI value in this unit, rounded once so that the echo looks right."""
         return float((Decimal(repr(value)) - self.offset) / self.scale)
 
 
