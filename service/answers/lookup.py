@@ -45,6 +45,8 @@ class Answer:
         Makes the picture of this answer, where a curve is asked for; a card is drawn otherwise.
     first : tuple of str
         Where cautions stand before everything else, as on the switch-on sheet: ``("cautions",)``.
+    written : mapping of str to str
+        Formats, by suffix, that the answer writes itself: a sheet to be filled in is not its fields in rows.
     """
 
     lookup: str
@@ -59,6 +61,7 @@ class Answer:
     title: str = ""
     figure: Callable[[], Figure] | None = None
     first: tuple[str, ...] = ()
+    written: Mapping[str, str] = field(default_factory=dict)
 
     def document(self, registry: Registry) -> dict[str, Any]:
         """Return the answer as the JSON document of the interface.

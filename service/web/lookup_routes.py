@@ -84,6 +84,8 @@ def body(lookup: Lookup, question: Question, asked: Asked, form: str) -> bytes:
     document = answer.document(app.workshop().registry)
     if asked.only is not None:
         return plain(reach(document, asked.only)).encode()
+    if form in answer.written:
+        return answer.written[form].encode()
     figure = answer.figure() if answer.figure is not None and form in PICTURES else None
     page = Page(document, answer.title or lookup.title, figure, asked.theme, address(lookup, question))
     return FORMATS[form].render(page)

@@ -150,7 +150,7 @@ def sheet(rows: Iterable[Sequence[str]]) -> str:
         Cells by `COLUMNS`.
     """
     target = io.StringIO()
-    writer = csv.writer(target, lineterminator="\n")
+    writer = csv.writer(target, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     writer.writerows(rows)
     return target.getvalue()

@@ -109,7 +109,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         found = {one: rows for one, rows in found.items() if any(rows)}
     best = chosen([setting for rows in found.values() for setting in rows if setting is not None])
     if best is None:
-        raise beyond(spheres, wanted)
+        raise beyond(spheres, wanted[0].peak, question)
     return _answer(question, here, wanted, found, best, notes)
 
 
@@ -199,20 +199,30 @@ def chosen(found: Sequence[Setting]) -> Setting | None:
     return next(iter([*within, *found]), None)
 
 
-def beyond(spheres: Sequence[Spheres], wanted: Sequence[Target]) -> OutsideValidity:
-    """Return the error that no sphere can be set to the voltages, with the range that the standard covers."""
-    names = ["voltage"] if len(wanted) == 1 else ["voltage_from", "voltage_to"]
+def beyond(spheres: Sequence[Spheres], lowest: float, question: Question) -> OutsideValidity:
+    """Return the error that no sphere can be set to the voltages, with the range that the standard covers.
+
+    Parameters
+    ----------
+    spheres : sequence of Spheres
+    lowest : float
+        Lowest peak voltage that was wanted [V].
+    question : Question
+    """
     ranges = [one.covered for one in spheres if one.covered]
     if not ranges:
         detail = "No table covers these spheres in these conditions, and no model gives this voltage for them."
-        return OutsideValidity(detail, [Fault("sphere_diameter", detail)])
+        sizes = next(name for name in ("sphere_diameter", "spheres") if name in question.parameters)
+        return OutsideValidity(detail, [Fault(sizes, detail)])
     low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
     valid = {"low": units.quantity(low, "voltage"), "high": units.quantity(high, "voltage")}
     words = f"{valid['low']['value']:.4g} to {valid['high']['value']:.4g} kV"
     detail = f"No such spheres can be set to this voltage; the standard covers {words} peak with them."
+    names = [name for name in ("voltage", "voltage_from", "voltage_to") if name in question]
     error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
-    middle = f"{valid['low']['value']:.4g}kV" if wanted[0].peak < low else f"{valid['high']['value']:.4g}kV"
-    error.suggestion = {"voltage": middle, "measure": "peak"} if len(wanted) == 1 else {}
+    ends = [f"{end['value']:.4g}kV" for end in valid.values()]
+    near = {"voltage": ends[lowest > high]} if len(names) == 1 else dict(zip(names, ends, strict=True))
+    error.suggestion = near | ({"measure": "peak"} if "measure" in question else {})
     return error
 
 
