@@ -16,13 +16,13 @@ from service.reference import Reference, Table
 
 NOT_FOR = [
     (
-        "Test benches, open set-ups and supplies that somebody built: these rules are for installed systems under the care "
-        "of an employer."
+        "Test benches, open set-ups and supplies that somebody built: these rules are for installed systems under the "
+        "care of an employer."
     ),
     "Capacitors and anything that keeps a charge after switching off: see hazard.",
     (
-        "Deciding that a spark cannot jump: the distances are for work at normal voltage, with the transients that their "
-        "rules assume."
+        "Deciding that a spark cannot jump: the distances are for work at normal voltage, with the transients that "
+        "their rules assume."
     ),
     "Any country or work that has rules of its own; those govern.",
 ]
