@@ -148,4 +148,6 @@ def _spread(name: str, figures: list[dict[str, Any]]) -> str:
         return ""
     unit = figures[0].get("unit", "")
     words = f"{min(ends):g} to {max(ends):g} {unit}".strip()
-    return f"{name.replace('_', ' ')}: the published figures differ with grade, direction, thickness or source, {words}; none is averaged."
+    what = name.replace("_", " ")
+    why = "with grade, direction, thickness or source"
+    return f"{what}: the published figures differ {why}, {words}; none is averaged."

@@ -1,4 +1,4 @@
-"""Approach: 29 CFR 1910.333 Table S-5 (reproduction), NFPA 70E of 2009 and 2012 (reproduction), R-6 and R-7 (memory)."""
+"""Approach: Table S-5 of 29 CFR 1910.333 and NFPA 70E of 2009 and 2012 (reproduced), R-6 and R-7 (memory)."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Creepage: IEC 60664-1 Table F.4 (catalogue reproduction to 2 kV, memory above), IEC 60664-4 Table 2 (memory), rules."""
+"""Creepage: Table F.4 of IEC 60664-1 (catalogue to 2 kV, memory above), Table 2 of IEC 60664-4 (memory), rules."""
 
 import pytest
 
