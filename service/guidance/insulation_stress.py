@@ -25,10 +25,13 @@ RESULTS: Mapping[str, str] = {
     "air_film_field": "Largest field in the air film, at the surface of the solid.",
     "air_film_voltage": "Voltage across the film.",
     "air_film_inception": "Voltage across solid and film together at which the film breaks down; peak.",
+    "air_film_weakest": "Thickness of the film that breaks down first, where none was given.",
     "strength": "Every published strength of the material, with thickness, method and provenance.",
     "breakdown_voltage": "Published breakdown voltages of one thickness.",
     "relative_permittivity": "What was taken.",
 }
+FILMS = np.geomspace(5e-6, 20e-3, 181)
+"""Thicknesses among which the film that breaks down first is sought [m]; thinner and wider ones hold more."""
 SOURCE = "kuffel-zaengl-kuffel-2000"
 """Key of the textbook that has layers in series."""
 THICK = (
@@ -48,7 +51,8 @@ DIRECT = (
 )
 NO_FILM = (
     "No air_film was given: its field is that of a film much thinner than the solid, which a surface laid against it "
-    "always leaves. The voltage at which a film breaks down depends on its thickness: give air_film."
+    "always leaves. The voltage at which a film breaks down depends on its thickness: shown is that of the film which "
+    "breaks down first (air_film_weakest, found between plates); give air_film for one of known thickness."
 )
 PARAMETERS = (
     Parameter("voltage", "voltage", "Peak voltage across the layer.", required=True, example="12kV"),
@@ -126,8 +130,9 @@ def answer(question: Question, registry: Registry) -> Answer:
     entry = materials.find(registry, question.key("material")) if "material" in question else None
     layer = _layer(question, entry)
     air = read_atmosphere(question, registry)
-    film = _film(layer, air, registry)
-    results, notes = _results(layer, film, entry)
+    weakest = _weakest(layer, air, registry)
+    film = _film(weakest or layer, air, registry)
+    results, notes = _results(layer, film, entry, weakest)
     return Answer(
         "insulation-stress",
         _asked(question, air),
@@ -179,8 +184,21 @@ def _film(layer: Layer, air: Atmosphere, registry: Registry) -> Evaluation | Non
     return around if around.answered[0] else evaluate(registry.arrangement("uniform-field"), case)
 
 
+def _weakest(layer: Layer, air: Atmosphere, registry: Registry) -> Layer | None:
+    """Return the layer with the film that breaks down first, where none was given: sought between plates."""
+    if layer.film is not None or not layer.permittivities:
+        return None
+    case = replace(air.case, frequency=one(50.0), gap=one(FILMS[0])).with_gap(FILMS)
+    plates = evaluate(registry.arrangement("uniform-field"), case)
+    films = [replace(layer, film=float(film)) for film in FILMS[plates.answered]]
+    if not films:
+        return None
+    shares = np.array([float(single.fields(1.0).film_voltage.max()) for single in films])
+    return films[int(np.argmin(plates.value[plates.answered] / shares))]
+
+
 def _results(
-    layer: Layer, film: Evaluation | None, entry: Mapping[str, Any] | None
+    layer: Layer, film: Evaluation | None, entry: Mapping[str, Any] | None, weakest: Layer | None
 ) -> tuple[dict[str, Any], list[str]]:
     results: dict[str, Any] = {}
     notes = [THICK, VOIDS, *((WIRE,) if layer.conductor_diameter is not None else ())]
@@ -191,9 +209,11 @@ def _results(
         fields = layer.fields(layer.voltage)
         results["air_film_field"] = _ends(fields.film, "field")
         notes.append(DIRECT)
-    if film is None:
+    if layer.film is None:
         notes.append(NO_FILM)
-    else:
+    if weakest is not None and film is not None:
+        results |= _inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
+    elif film is not None:
         results["air_film_voltage"] = _ends(fields.film_voltage, "voltage")
         results |= _inception(layer, film)
     if film is not None and "air_film_inception" not in results:

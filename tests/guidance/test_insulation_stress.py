@@ -15,7 +15,7 @@ def test_a_layer_without_air_has_voltage_over_thickness(ask):
     assert answer["solid_field"] == {"value": pytest.approx(12.0), "unit": "kV/mm"}
     # a thin film beside it: permittivity times that
     assert answer["air_film_field"]["value"] == pytest.approx(36.0)
-    assert "air_film_inception" not in answer
+    assert "air_film_voltage" not in answer
     assert any("give air_film" in note for note in answer["notes"])
 
 
