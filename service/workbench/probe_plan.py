@@ -14,7 +14,7 @@ from service.answers.blocks import also_block, chosen_method, corrections_block
 from service.answers.cautions import cautions
 from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, WAVEFORM, Situation, situation
+from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
 from service.parameters import Parameter, Question
 from service.workbench import probe_sheet
 from service.workbench.sphere_gaps import RANGE, ascending, beyond
@@ -54,7 +54,7 @@ def lookup(registry: Registry) -> Lookup:
         "probe-plan",
         "Probe plan",
         "Settings of a sphere gap that check a probe over a range of peak voltages, and the sheet for the readings.",
-        (*ends, SPHERES, *ATMOSPHERE, *WAVEFORM),
+        (*ends, SPHERES, gas_parameter(registry), FRACTION, *ATMOSPHERE, *WAVEFORM),
         lambda question: answer(question, registry),
         example="voltage_from=8kV&voltage_to=20kV&spheres=2cm,5cm&waveform=dc",
         results=RESULTS,
@@ -191,7 +191,7 @@ def precautions(waveform: str, plan: Sequence[Setting], practice: Practice) -> l
         "Switch off, discharge and short before every setting; set and measure the spacing with the circuit shorted.",
         "Polish, degrease and dry the spheres; keep height above earth and clearance to the side of each setting.",
         f"Put a resistor in series with the gap: {resistor}.",
-        "Let a few sparks pass first and do not count them: they condition the spheres.",
+        "Let a few sparks jump first and do not count them: they condition the spheres.",
         f"Raise the voltage slowly; {counted}, their standard deviation below {largest:g} %.",
         "Write down the reading at the moment of sparkover, and pressure, temperature and humidity with each setting.",
     ]

@@ -12,8 +12,9 @@ from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, readings
+from service.answers.point import gas_cautions
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, WAVEFORM, Situation, situation
+from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.workbench import sphere_chart
@@ -56,7 +57,7 @@ def lookup(registry: Registry) -> Lookup:
         "sphere-gaps",
         "Sphere gaps for a voltage",
         "Which spheres measure a voltage, at what spacing, how well, and how the gap is set up.",
-        (VOLTAGE, *RANGE, MEASURE, DIAMETERS, *ATMOSPHERE, *WAVEFORM),
+        (VOLTAGE, *RANGE, MEASURE, DIAMETERS, gas_parameter(registry), FRACTION, *ATMOSPHERE, *WAVEFORM),
         lambda question: answer(question, registry),
         example="voltage=40kV",
         results=RESULTS,
@@ -110,7 +111,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     best = chosen([setting for rows in found.values() for setting in rows if setting is not None])
     if best is None:
         raise beyond(spheres, wanted[0].peak, question)
-    return _answer(question, here, wanted, found, best, notes)
+    return _answer(question, here, Plan(wanted, found, best), notes, gas_cautions(here.case, registry))
 
 
 def targets(question: Question, waveform: str) -> list[Target]:
@@ -226,12 +227,31 @@ def beyond(spheres: Sequence[Spheres], lowest: float, question: Question) -> Out
     return error
 
 
-def _answer(
-    question: Question, here: Situation, wanted: Sequence[Target], found: Found, best: Setting, notes: list[str]
-) -> Answer:
-    rows = [row(one, setting, target, wanted) for i, target in enumerate(wanted) for one, setting in _column(found, i)]
-    given = [setting for settings in found.values() for setting in settings if setting is not None]
-    cautions = ["discharge-first", "ozone", "estimate"]
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The settings found for what was wanted, and the one whose method the answer shows."""
+
+    wanted: Sequence[Target]
+    found: Found
+    best: Setting
+
+    @property
+    def given(self) -> list[Setting]:
+        """Every setting that was found."""
+        return [setting for rows in self.found.values() for setting in rows if setting is not None]
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Return the settings as answers show them, voltage by voltage."""
+        return [
+            row(one, settings[i], target, self.wanted)
+            for i, target in enumerate(self.wanted)
+            for one, settings in self.found.items()
+        ]
+
+
+def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], gases: tuple[str, ...]) -> Answer:
+    best, given = plan.best, plan.given
+    cautions = ["discharge-first", "estimate", *["ozone"] * (here.case.gas == "air")]
     if any(setting.irradiation_needed for setting in given):
         cautions.insert(1, "ultraviolet")
     estimate = best.evaluation.preferred().estimate
@@ -239,19 +259,16 @@ def _answer(
     return Answer(
         "sphere-gaps",
         asked(question, here),
-        {"settings": rows},
+        {"settings": plan.rows()},
         chosen_method(best.evaluation),
         also_block(every.evaluation),
         corrections_block(best.evaluation),
         [*notes, *estimate.notes, "One sphere is earthed; the height is that of the sparking point above earth."],
         tuple(cautions),
+        gases,
         title="Sphere gaps for a voltage",
-        figure=lambda: sphere_chart.figure(list(found), [target.peak for target in wanted], given),
+        figure=lambda: sphere_chart.figure(list(plan.found), [target.peak for target in plan.wanted], given),
     )
-
-
-def _column(found: Found, index: int) -> list[tuple[Spheres, Setting | None]]:
-    return [(one, rows[index]) for one, rows in found.items()]
 
 
 def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, Any]:
