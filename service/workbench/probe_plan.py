@@ -17,9 +17,10 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
 from service.parameters import Parameter, Question
 from service.workbench import probe_sheet
-from service.workbench.sphere_gaps import RANGE, ascending, beyond
+from service.workbench.sphere_gaps import beyond
 from service.workbench.sphere_practice import IMPULSES, Practice
 from service.workbench.sphere_setting import Setting, Spheres
+from service.workbench.sphere_targets import RANGE, ascending
 
 SPHERES = Parameter(
     "spheres",

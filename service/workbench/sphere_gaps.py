@@ -6,26 +6,20 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.lookup import Answer, Lookup
-from service.answers.measure import MEASURE, readings
+from service.answers.measure import MEASURE
 from service.answers.point import gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.workbench import sphere_chart
 from service.workbench.sphere_practice import Practice
 from service.workbench.sphere_setting import Setting, Spheres
+from service.workbench.sphere_targets import RANGE, VOLTAGE, Target, targets
 
-VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
-RANGE = (
-    Parameter("voltage_from", "voltage", "First voltage of a spacing card.", measured=True, example="10kV", high=1e8),
-    Parameter("voltage_to", "voltage", "Last voltage of a spacing card.", measured=True, example="60kV", high=1e8),
-)
 DIAMETERS = Parameter(
     "sphere_diameter",
     "length",
@@ -35,10 +29,6 @@ DIAMETERS = Parameter(
     many=True,
     example="2cm,5cm",
 )
-MOST_STEPS = 12
-"""Most steps of a spacing card."""
-STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
-"""Steps of a card within a decade."""
 RESULTS: Mapping[str, str] = {
     "settings": "One per sphere and voltage: spacing, whether the standard covers it, uncertainty (half width of the "
     "band), irradiation, height above earth, least clearance to the side, series resistor, number of sparkovers and "
@@ -62,25 +52,6 @@ def lookup(registry: Registry) -> Lookup:
         example="voltage=40kV",
         results=RESULTS,
     )
-
-
-@dataclass(frozen=True)
-class Target:
-    """A peak voltage to be set.
-
-    Parameters
-    ----------
-    measure : str
-        How the given voltage was read.
-    given : float
-        As given [V].
-    peak : float
-        [V].
-    """
-
-    measure: str
-    given: float
-    peak: float
 
 
 def answer(question: Question, registry: Registry) -> Answer:
@@ -112,65 +83,6 @@ def answer(question: Question, registry: Registry) -> Answer:
     if best is None:
         raise beyond(spheres, wanted[0].peak, question)
     return _answer(question, here, Plan(wanted, found, best), notes, gas_cautions(here.case, registry))
-
-
-def targets(question: Question, waveform: str) -> list[Target]:
-    """Return the peak voltages of a question; a measure with two ends gives both.
-
-    Raises
-    ------
-    BadQuestion
-        When neither a voltage nor a whole range is given, or both.
-    """
-    if "voltage" in question:
-        for name in ("voltage_from", "voltage_to"):
-            if name in question:
-                detail = f"voltage and {name} contradict each other; give one voltage or a range."
-                raise BadQuestion(detail, [Fault("voltage", detail), Fault(name, detail)])
-        given = [question.number("voltage")]
-    elif "voltage_from" in question or "voltage_to" in question:
-        given = voltages_between(*ascending(question))
-    else:
-        raise BadQuestion.about("voltage", "voltage is needed, or voltage_from and voltage_to for a spacing card.")
-    measure = question.key("measure")
-    read = [(volts, reading) for volts in given for reading in readings(volts, measure, waveform)]
-    return [Target(r.measure, volts, peak) for volts, r in read for peak in sorted({r.low, r.high})]
-
-
-def ascending(question: Question) -> tuple[float, float]:
-    """Return the range of voltages that a question gives [V].
-
-    Raises
-    ------
-    BadQuestion
-        When an end is missing, or the first is not below the last.
-    """
-    low, high = question.number("voltage_from"), question.number("voltage_to")
-    if not low < high:
-        detail = "voltage_from must be below voltage_to."
-        raise BadQuestion(detail, [Fault("voltage_from", detail), Fault("voltage_to", detail)])
-    return low, high
-
-
-def voltages_between(low: float, high: float, most: int = MOST_STEPS) -> list[float]:
-    """Return round voltages between two, both ends included.
-
-    Parameters
-    ----------
-    low, high : float
-        [V].
-    most : int
-        Most steps between them.
-
-    Examples
-    --------
-    >>> voltages_between(9e3, 30e3, 6)
-    [9000.0, 10000.0, 15000.0, 20000.0, 25000.0, 30000.0]
-    """
-    decade = 10.0 ** np.floor(np.log10((high - low) / most))
-    step = next(size * decade for size in STEPS if (high - low) / (size * decade) <= most * (1 + 1e-9))
-    inner = np.arange(np.floor(low / step) + 1, np.ceil(high / step)) * step
-    return [low, *(float(volts) for volts in inner if low * (1 + 1e-9) < volts < high * (1 - 1e-9)), high]
 
 
 def spheres_of(diameters: Iterable[float], here: Situation, registry: Registry) -> list[Spheres]:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from service.answers import breakdown
 from service.errors import BadQuestion, OutsideValidity
 from service.workbench import sphere_gaps
-from service.workbench.sphere_gaps import voltages_between
+from service.workbench.sphere_targets import voltages_between
 
 
 def by_diameter(document):
