@@ -142,9 +142,9 @@ def _spark(question: Question, registry: Registry) -> Answer:
 
 
 def _spark_block(jumped: Answer) -> dict[str, Any]:
-    claim, method = jumped.results["claim"], jumped.method
+    claim, method = jumped.results["claim"], jumped.method or {}
     block = {"bracket": jumped.results["bracket"], "verdict": claim["verdict"], "explanation": claim["explanation"]}
-    return block | {"method": method}
+    return block | {name: method[name] for name in ("title", "row", "provenance") if name in method}
 
 
 def over_all(readings: Sequence[Mapping[str, Any]], said: str) -> tuple[str, str]:

@@ -8,12 +8,17 @@ from typing import Any
 from service import units
 from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Bar, Figure
-from service.answers.measure import readings
+from service.answers.measure import Reading, readings
 from service.parameters import Question
 from service.workbench.spark_shapes import Shape
 
-LABELS = {"peak": "as peak", "rms": "as rms", "peak-to-peak": "as peak-to-peak"}
-"""Ways of reading a claim that are drawn."""
+LABELS = {
+    "peak": "peak",
+    "rms": "rms",
+    "peak-to-peak": "peak-to-peak",
+    "peak-to-peak-symmetrical": "peak-to-peak",
+}
+"""Ways of reading a claim, in words."""
 
 
 def figure(shapes: Sequence[Shape], main: Evaluation, question: Question, claim: Mapping[str, Any] | None) -> Figure:
@@ -53,20 +58,15 @@ def _bar(shape: Shape) -> Bar:
 
 
 def _lines(question: Question, waveform: str) -> tuple[tuple[str, float], ...]:
+    """Return the claim as it was read, and each way of reading it where nobody said which."""
     if "claimed_voltage" not in question:
         return ()
-    measure = question.key("measure")
-    wanted = measure if measure in LABELS else "unknown"
-    given = readings(question.number("claimed_voltage"), wanted, waveform)
-    lines = [
-        line
-        for reading in given
-        if reading.measure in LABELS
-        for line in _ends(reading.measure, reading.low, reading.high)
-    ]
-    return tuple(lines)
+    measure = question.key("measure") if question.given("measure") else "unknown"
+    given = readings(question.number("claimed_voltage"), measure, waveform)
+    lines = {(LABELS[reading.measure], peak): None for reading in given for peak in _ends(reading, measure)}
+    return tuple((f"claim as {label}", units.shown(volts, "voltage")) for label, volts in lines)
 
 
-def _ends(measure: str, low: float, high: float) -> list[tuple[str, float]]:
-    label = f"claim {LABELS[measure]}"
-    return [(label, units.shown(volts, "voltage")) for volts in sorted({low, high})]
+def _ends(reading: Reading, measure: str) -> tuple[float, ...]:
+    """Return where a reading is drawn; the upper end of peak-to-peak is the line of the peak, where that is drawn."""
+    return (reading.low,) if reading.sharp or measure == "unknown" else (reading.low, reading.high)

@@ -19,7 +19,7 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
 from service.parameters import Parameter, Question
 from service.physics import capacitor
-from service.workbench.board_distances import along_surfaces, on_boards
+from service.workbench.board_distances import SURFACES, along_surfaces, on_boards
 
 CAPACITANCE = Parameter(
     "capacitance", "capacitance", "Capacitance that the voltage charges.", example="10nF", low=1e-15, high=1e3
@@ -138,8 +138,9 @@ def _tables(question: Question, here: Situation, peak: Reading, registry: Regist
     boards = on_boards(reference.table("ipc-2221-table-6-1"), peak.high, altitude)
     taken = f"{units.shown(steady, 'voltage'):.4g} kV long-term, {OF[here.case.waveform]}"
     notes = [BOARDS, f"Surfaces: IEC 60664-1 Table F.4, next row up, at {taken}; and never less than the clearance."]
-    if not surfaces:
-        notes.append("The creepage table ends below this voltage; nothing is said of surfaces.")
+    missing = [str(degree) for degree, _, _ in SURFACES if degree not in {one["pollution_degree"] for one in surfaces}]
+    if missing:
+        notes.append(f"The creepage table ends below this voltage for pollution degree {', '.join(missing)}.")
     return {"board_distances": boards, "surface_distances": surfaces}, notes
 
 
