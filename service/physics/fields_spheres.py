@@ -24,10 +24,10 @@ SEARCH_ROUNDS = 3
 
 def _image_sum(first: Floats, step: Floats, w: Floats) -> Floats:
     """Return the sum of ``S(first + k step, h)`` over k = 0, 1, ..., with ``w = exp(2 h)``."""
-    total = np.zeros(np.broadcast_shapes(first.shape, w.shape))
-    for k in range(EXPLICIT_TERMS):
-        q = np.exp(-(first + k * step))
-        total += q * -np.expm1(-2 * (first + k * step)) / (1 + w * (q * q)) ** 2
+    k = np.arange(EXPLICIT_TERMS).reshape(-1, *(1,) * max(first.ndim, w.ndim))
+    t = first + k * step
+    q = np.exp(-t)
+    total = np.sum(q * -np.expm1(-2 * t) / (1 + w * (q * q)) ** 2, axis=0)
     return np.asarray(2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w))
 
 
