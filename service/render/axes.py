@@ -143,7 +143,7 @@ def _decade_label(step: float, power: int, plain: bool) -> tuple[Run, ...]:
     if plain:
         return (Run(number(float(f"{step}e{power}"))),)
     head = "10" if step == 1 else f"{step:g}·10"
-    return (Run(head), Run(str(power).replace("-", "−"), raised=True))
+    return (Run(head), _exponent(power))
 
 
 def _equal_ticks(low: float, high: float) -> list[Tick]:
@@ -151,7 +151,24 @@ def _equal_ticks(low: float, high: float) -> list[Tick]:
     power = math.floor(math.log10(raw))
     step = next(one for one in (1, 2, 2.5, 5, 10) if one * 10.0**power >= raw * 0.999) * 10.0**power
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    return [Tick(place * step, (Run(number(round(place * step, 12))),)) for place in range(first, last + 1)]
+    return [Tick(place * step, _equal_label(place * step, power)) for place in range(first, last + 1)]
+
+
+def _equal_label(value: float, power: int) -> tuple[Run, ...]:
+    """Return a label with as many digits as a step of a power of ten needs, and one more for halves."""
+    if PLAIN[0] <= 10.0**power and abs(value) <= 10 * PLAIN[1]:
+        return (Run(_trimmed(f"{value:.{max(1 - power, 0)}f}")),)
+    digits = max(math.floor(math.log10(abs(value))) - power, 0) + 1 if value else 0
+    mantissa, exponent = f"{value:.{digits}e}".split("e")
+    return (Run(f"{_trimmed(mantissa)}·10"), _exponent(int(exponent))) if value else (Run("0"),)
+
+
+def _trimmed(text: str) -> str:
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _exponent(power: int) -> Run:
+    return Run(str(power).replace("-", "−"), raised=True)
 
 
 def axis_label(axis: Axis) -> str:

@@ -15,10 +15,13 @@ from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, ve
 from service.render.words import ABSENT
 
 STEP, THICK = 34.0, 14.0
-"""Height of a row and of its bar."""
+"""Least height of a row, and height of its bar."""
 
 NAMES = 170.0
 """Most width of the names before the bars."""
+
+LINE = 1.2
+"""Distance of two lines of a name in parts of the font size."""
 
 FILL = 0.35
 """Opacity of a bar."""
@@ -40,11 +43,13 @@ def draw_bars(canvas: Canvas, figure: Figure) -> None:
     found = verticals(figure.lines, x, canvas.width - canvas.margin)
     rows = max((one.row + 1 for one in found), default=0)
     top = canvas.y + 10 + rows * ROW
-    plot = Plot(x, top, top + STEP * len(figure.bars) + 8)
+    tallest = max(len(_name(bar)) for bar in figure.bars)
+    step = max(STEP, (tallest * LINE + 0.5) * TICK)
+    plot = Plot(x, top, top + step * len(figure.bars) + 8)
     draw_x_axis(canvas, plot, figure.x)
     canvas.line(plot.left, plot.top, plot.left, plot.bottom, "soft")
     for row, bar in enumerate(figure.bars):
-        _draw_bar(canvas, plot, bar, plot.top + 4 + (row + 0.5) * STEP, right + 12)
+        _draw_bar(canvas, plot, bar, plot.top + 4 + (row + 0.5) * step, right + 12)
     draw_verticals(canvas, plot, found)
 
 
@@ -79,10 +84,14 @@ def _numbers(figure: Figure) -> Iterator[float]:
     yield from (value for _, value in figure.lines)
 
 
+def _name(bar: Bar) -> list[str]:
+    return wrap(visible(bar.label), NAMES, measure(TICK))
+
+
 def _draw_bar(canvas: Canvas, plot: Plot, bar: Bar, middle: float, text_at: float) -> None:
-    lines = wrap(visible(bar.label), NAMES, measure(TICK))
+    lines = _name(bar)
     for row, line in enumerate(lines):
-        base = middle + 0.36 * TICK + (row - (len(lines) - 1) / 2) * TICK * 1.2
+        base = middle + 0.36 * TICK + (row - (len(lines) - 1) / 2) * TICK * LINE
         canvas.text(plot.left - 10, base, line, TICK, anchor="end")
     canvas.text(text_at, middle + 0.36 * TICK, words(bar), TICK, "soft")
     if not any(math.isfinite(one) for one in (bar.low, bar.high)):

@@ -80,7 +80,8 @@ def guarded(text: str) -> str:
     ("'=cmd()", '-0.5', 'rod-gap')
     """
     clean = visible(text)
-    return f"'{clean}" if clean.startswith(FORMULA) and not _numeral(clean) else clean
+    runs = len(clean) > 1 and clean.startswith(FORMULA) and not _numeral(clean)
+    return f"'{clean}" if runs else clean
 
 
 def _numeral(text: str) -> bool:

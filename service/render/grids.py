@@ -190,12 +190,11 @@ def grid(title: str, records: Sequence[Record], own: str, remark: str = "") -> G
     names = [name for name in names if name != "key" or "title" not in names]
     columns = [_column(_head(name, own), [one.get(name, OWN) for one in records]) for name in names]
     answered = _answered([cells for _, cells, _ in columns])
-    same = [
-        _detail(head, cells[answered[0]]) for head, cells, _ in columns[1:] if _repeated([cells[n] for n in answered])
-    ]
-    columns = columns[:1] + [one for one in columns[1:] if not _repeated([one[1][n] for n in answered])]
+    said_once = [n > 0 and _repeated(cells, answered) for n, (_, cells, _) in enumerate(columns)]
+    same = [_detail(one[0], one[1][answered[0]]) for one, once in zip(columns, said_once, strict=True) if once]
+    columns = [one for one, once in zip(columns, said_once, strict=True) if not once]
     which = "All rows" if len(answered) == len(records) else "All rows that are answered"
-    remarks = [f"{which}: {'; '.join(same)}." if same else "", remark]
+    remarks = [f"{which}: {'; '.join(same).rstrip('.')}." if same else "", remark]
     heads = tuple(head for head, _, _ in columns)
     rows = tuple(zip(*(cells for _, cells, _ in columns), strict=True))
     numeric = tuple(numeric for _, _, numeric in columns)
@@ -208,8 +207,12 @@ def _answered(columns: Sequence[Sequence[str]]) -> list[int]:
     return [n for n, row in enumerate(rows) if sum(cell == ABSENT for cell in row) <= len(row) / 2]
 
 
-def _repeated(cells: Sequence[str]) -> bool:
-    return len(set(cells)) == 1 and (len(cells) >= EQUAL or (len(cells) > 1 and len(cells[0]) > LONG))
+def _repeated(cells: Sequence[str], answered: Sequence[int]) -> bool:
+    """Return whether all answered rows say the same, and the others nothing else."""
+    said = {cells[n] for n in answered} | (set(cells) - {ABSENT})
+    if len(said) != 1 or ABSENT in said:
+        return False
+    return len(answered) >= EQUAL or (len(answered) > 1 and len(cells[answered[0]]) > LONG)
 
 
 def _detail(head: str, cell: str) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from service.render.words import unit
 from service.units import DIMENSIONS
 
-UNITS = sorted({re.escape(unit(kind.shown)) for kind in DIMENSIONS.values()} | {"V"})
+UNITS = sorted({re.escape(unit(name)) for kind in DIMENSIONS.values() for name in kind.spellings})
 SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)-]|$))")
 """Where a line may be broken: never between a number and its unit."""
 

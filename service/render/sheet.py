@@ -20,8 +20,8 @@ SENTENCE = 48
 FRAME = ("lookup", "asked", "method", "also", "corrections", "notes", "cautions", "service_version", "data_version")
 """Fields of every answer; the others are its results."""
 
-OTHERS = ("title", "breakdown_voltage", "difference_percent", "provenance", "uncertainty_percent", "kind", "source")
-"""Fields of another method that are read, in order."""
+OTHERS = ("breakdown_voltage", "difference_percent", "provenance", "uncertainty_percent", "kind")
+"""Fields of another method that are read first, in order."""
 
 
 @dataclass(frozen=True)
@@ -213,10 +213,8 @@ def _also(document: Mapping[str, Any]) -> Iterator[Part]:
         return
     records = []
     for one in others:
-        fields = {key: one[key] for key in OTHERS if key in one} or dict(one)
-        further = {key: value for key, value in one.items() if is_quantity(value) and key not in fields}
-        title = {"method": fields.pop("title")} if "title" in fields else {}
-        records.append({**title, **further, **fields})
+        fields = {key: one[key] for key in (*OTHERS, *one) if key in one and key not in ("title", "key")}
+        records.append({"method": visible(one.get("title", one.get("key", ""))), **fields})
     yield grid("Other methods valid here", records, "value")
 
 

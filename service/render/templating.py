@@ -7,6 +7,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from service.render.canvas import number
+from service.render.clean import visible
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
 
@@ -18,9 +19,11 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        keep_trailing_newline=True,
         auto_reload=False,
     )
     environment.filters["coordinate"] = number
+    environment.filters["visible"] = visible
     return environment
 
 

@@ -432,6 +432,37 @@ def several_gases() -> Page:
     return paschen(("air", "argon", "nitrogen"))
 
 
+def spacing_card() -> Page:
+    """Return spacings for three spheres and four voltages, one of them beyond the smallest sphere."""
+    settings = []
+    for volts_ in (10.0, 15.0, 20.0, 30.0):
+        for diameter in (20.0, 50.0, 100.0):
+            setting = {"voltage": volts(volts_), "sphere_diameter": length(diameter)}
+            if volts_ < 30 or diameter > 20:
+                spacing = volts_ / 3.8 * (1 + volts_ / 40 / diameter)
+                setting |= {
+                    "spacing": length(spacing),
+                    "within_limits": spacing < diameter / 2.5,
+                    "sparkovers": 10,
+                    "interval": {"value": 30.0, "unit": "s"},
+                    "row": f"sphere diameter {diameter / 10:g} cm, spacing {spacing // 1 / 10:g} cm and the next",
+                    "method": "sphere-gap-table-2",
+                    "provenance": "reproduction+memory" if diameter < 50 else "memory, near a reproduced value",
+                    "why": "The number of sparkovers and the time between them are those of the standard.",
+                }
+            else:
+                setting |= {"within_limits": False, "why_not": "No method gives a spacing of these spheres for this."}
+            settings.append(setting)
+    asked = {
+        "voltage_from": volts(10.0),
+        "voltage_to": volts(30.0),
+        "sphere_diameter": [length(20.0), length(50.0), length(100.0)],
+        **AIR,
+        "assumed": ASSUMED,
+    }
+    return Page(whole("sphere-gaps", asked, {"settings": settings}, method=METHOD), "Spacing card")
+
+
 SAMPLES = {
     "breakdown": breakdown,
     "unknown": unknown_bracket,
@@ -439,6 +470,7 @@ SAMPLES = {
     "no-gap": no_gap,
     "readings": readings,
     "sphere-gaps": sphere_gaps,
+    "spacing-card": spacing_card,
     "hazard": hazard,
     "clearance": clearance,
     "switch-on-sheet": switch_on_sheet,
