@@ -21,6 +21,9 @@ from service.workbench.sphere_practice import SLACK, Practice
 SHARES = np.geomspace(5e-4, 2.0, 64)
 """Spacings over diameter that are searched; beyond the end corona comes first."""
 
+SAME = 1e-6
+"""Relative difference up to which two voltages are one."""
+
 
 @dataclass(frozen=True, eq=False)
 class Setting:
@@ -204,7 +207,12 @@ class Spheres:
             left = np.isnan(gaps)
             if left.any() and (method.kind == "table" or not tables_only):
                 gaps[left] = self._inverse(method, wanted[left])
-        return [self.at(float(gap)) if np.isfinite(gap) else None for gap in gaps]
+        return [self._sparking_at(gap, volts) for gap, volts in zip(gaps.tolist(), wanted.tolist(), strict=True)]
+
+    def _sparking_at(self, gap: float, volts: float) -> Setting | None:
+        """Return the setting at a spacing if it is this voltage that the preferred method gives there."""
+        setting = self.at(gap) if np.isfinite(gap) else None
+        return setting if setting is not None and np.isclose(setting.value, volts, rtol=SAME) else None
 
     @cached_property
     def methods(self) -> tuple[Method, ...]:
@@ -216,14 +224,18 @@ class Spheres:
         def value(gaps: FloatArray) -> FloatArray:
             return evaluate(self.arrangement, self.case.with_gap(gaps), only=method.key).value
 
-        return rising_inverse(value, self.spacings, value(self.spacings), voltages)
+        on_grid = value(self.spacings)
+        found = rising_inverse(value, self.spacings, on_grid, voltages)
+        # the ends of a table are places of the grid, and no voltage lies beyond them
+        for place, volts in zip(self.spacings, on_grid, strict=True):
+            found[np.isnan(found) & np.isclose(voltages, volts, rtol=SAME)] = place
+        return found
 
     @cached_property
     def covered(self) -> tuple[float, float] | None:
         """Lowest and highest peak voltage that the standard covers [V]; ``None`` where it covers none."""
         largest = self.practice.largest_share(self.case.waveform) * self.diameter * SLACK
-        near = self.case.with_gap(self.spacings[self.spacings <= largest])
-        tables = [method for method in self.methods if method.kind == "table"]
-        volts = [evaluate(self.arrangement, near, only=method.key).value for method in tables]
-        found = np.array([value for values in volts for value in values if np.isfinite(value)])
-        return (float(found.min()), float(found.max())) if found.size else None
+        near = evaluate(self.arrangement, self.case.with_gap(self.spacings[self.spacings <= largest]))
+        tables = [place for place, used in enumerate(near.methods) if used.method.kind == "table"]
+        volts = near.value[np.isin(near.choice, tables)]
+        return (float(volts.min()), float(volts.max())) if volts.size else None

@@ -34,6 +34,7 @@ STEADY: Mapping[str, float] = {"ac": math.sqrt(2), "dc": 1.0}
 RESULTS: Mapping[str, str] = {
     "jumps_at": "A gap up to this one may be jumped whatever the shape of the electrodes.",
     "keeps_apart_above": "Only a gap above this one keeps apart whatever the shape of the electrodes.",
+    "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
     "board_distances": "Spacing of conductors by place on a board, IPC-2221 Table 6-1.",
     "surface_distances": "Creepage for functional or basic insulation by pollution degree, IEC 60664-1 Table F.4.",
     "stored_energy": "Of the capacitance at the highest voltage.",
