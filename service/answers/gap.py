@@ -197,8 +197,8 @@ def gaps_of(curves: Curves, reading: Reading) -> dict[str, Any]:
     smallest = np.nanmin([evaluation.value[i], evaluation.high[i]])
     if reading.high > smallest:
         raise _beyond(curves)
-    ends = (float(array[i]) for array in (evaluation.value, evaluation.low, evaluation.high))
-    return {"gaps": [], "smallest_breakdown_voltage": voltage(*ends)}
+    value, low, high = (float(array[i]) for array in (evaluation.value, evaluation.low, evaluation.high))
+    return {"gaps": [], "smallest_breakdown_voltage": voltage(value, low, high)}
 
 
 def _beyond(curves: Curves) -> OutsideValidity:
@@ -298,7 +298,8 @@ def _answer(
 
 
 def _answered_gap(results: Mapping[str, Any]) -> float | None:
-    blocks = results.get("gaps") or next((one["gaps"] for one in results.get("readings", ()) if one.get("gaps")), [])
+    per_reading = (one["gaps"] for one in results.get("readings", ()) if one.get("gaps"))
+    blocks: list[Any] = results.get("gaps") or next(per_reading, [])
     if not blocks:
         return None
     last = blocks[-1]
