@@ -14,7 +14,7 @@ from service.web.cache import BytesCache
 
 CACHE_CONTROL = "public, max-age=3600, stale-while-revalidate=86400"
 PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
-CARD_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self'; frame-ancestors {ancestors}"
+CARD_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; frame-ancestors {ancestors}"
 ENTITY_HEADERS = "ETag, Link, RateLimit, RateLimit-Policy, Retry-After"
 BY_SUFFIX_ONLY = ("wiki", "dokuwiki")
 """Formats that share text/plain with ``.txt`` and are never negotiated."""
