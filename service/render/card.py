@@ -26,6 +26,9 @@ GAP = 14.0
 LABELS = 0.45
 """Most of the width that labels take."""
 
+SEVERAL = 3
+"""From this number, sentences stand below each other."""
+
 MOST = 8
 """Most rows of a table."""
 
@@ -117,6 +120,11 @@ def _section(canvas: Canvas, section: Section) -> None:
         canvas.rule("grid")
         canvas.y += SPACE
         draw_lines(canvas, section.lines, SMALL)
+    elif len(section.sentences) >= SEVERAL:
+        canvas.paragraph(section.title, SMALL, bold=True)
+        for sentence in section.sentences:
+            canvas.text(canvas.margin, canvas.y + SMALL, "•", SMALL, "soft")
+            canvas.paragraph(sentence, SMALL, x=canvas.margin + SPACE, wide=canvas.room - SPACE)
     elif section.lines or section.sentences:
         canvas.headed(f"{section.title}:", run_in(section), SMALL)
     for place, grid in enumerate(section.tables):

@@ -150,7 +150,8 @@ def _spread(record: Record) -> Record:
 
 
 def _columns(key: str, quantity: Mapping[str, Any]) -> Record:
-    unit = COLUMN_UNITS.get(str(quantity["unit"]), str(quantity["unit"]))
+    spelled = str(quantity.get("unit", ""))
+    unit = COLUMN_UNITS.get(spelled, spelled)
     ends = {name: quantity[name] for name in ("value", "low", "high") if name in quantity}
     measure = {f"{key}_measure": quantity["measure"]} if quantity.get("measure", "peak") != "peak" else {}
     return {_name(key, end, unit): value for end, value in ends.items()} | measure

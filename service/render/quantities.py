@@ -30,8 +30,8 @@ def is_sequence(value: Any) -> bool:
 
 
 def is_quantity(value: Any) -> bool:
-    """Return whether a block has a unit and at least one number, or a null that stands for one."""
-    if not isinstance(value, Mapping) or "unit" not in value or "values" in value:
+    """Return whether a block has at least one number, or a null that stands for one, and a unit or nothing else."""
+    if not isinstance(value, Mapping) or "values" in value or not ("unit" in value or set(value) <= set(PARTS)):
         return False
     ends = [value[name] for name in PARTS[:3] if name in value]
     return bool(ends) and all(end is None or is_number(end) for end in ends)
@@ -44,7 +44,7 @@ def is_series(value: Any) -> bool:
 
 def unit_of(quantity: Mapping[str, Any]) -> str:
     """Return the unit of a quantity or series, with the measure of a voltage."""
-    return measured_unit(str(quantity["unit"]), quantity.get("measure"))
+    return measured_unit(str(quantity.get("unit", "")), quantity.get("measure"))
 
 
 def amount(quantity: Mapping[str, Any]) -> str:
@@ -73,7 +73,7 @@ def quantity_text(quantity: Mapping[str, Any]) -> str:
     >>> quantity_text({"value": None, "low": 9.0, "high": 25.79, "unit": "kV", "measure": "peak"})
     '9.0 to 25.8 kV peak, no single value'
     """
-    text = _worded(quantity, f" {visible(unit_of(quantity))}")
+    text = _worded(quantity, f" {visible(unit_of(quantity))}".rstrip())
     bare = quantity.get("value", 0) is None and text != ABSENT
     return f"{text}, no single value" if bare else text
 

@@ -44,7 +44,7 @@ def flat(block: Mapping[str, Any], prefix: str = "") -> Record:
 
 def _inherited(block: Mapping[str, Any], key: str, value: Any) -> Any:
     shares = key in INHERITING and is_quantity(block) and not isinstance(value, Mapping)
-    return {"value": value, "unit": block["unit"]} if shares else value
+    return {"value": value, "unit": block.get("unit", "")} if shares else value
 
 
 def _field(name: str, value: Any) -> Record:

@@ -120,6 +120,7 @@ def test_a_bracket_keeps_two_digits_of_its_low_end(low, ratio):
         ({"value": 3, "low": 3, "high": 3, "unit": "mm"}, "3 mm"),
         ({"value": None, "unit": "mm"}, "–"),
         ({"value": -0.0, "unit": "mm"}, "0 mm"),
+        ({"value": None, "low": 4.6, "high": 4.8}, "4.60 to 4.80, no single value"),
     ],
 )
 def test_a_quantity_reads_well(quantity, text):
