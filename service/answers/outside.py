@@ -44,7 +44,12 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> Ou
     faults = sorted(_faults(applying, case), key=lambda pair: pair[0])
     unique = {(fault.parameter, str(fault.valid)): fault for _, fault in faults}
     nearest = next(iter(unique.values()))
-    return OutsideValidity(f"No method answers here: {nearest.detail}", list(unique.values())[:6])
+    return OutsideValidity(f"No method answers here: {nearest.detail}{_advice(arrangement)}", [*unique.values()][:6])
+
+
+def _advice(arrangement: Arrangement) -> str:
+    """Return what to ask instead, with a space before it."""
+    return f" {arrangement.advice}" if arrangement.advice else ""
 
 
 def _no_method(arrangement: Arrangement, methods: list[Method], case: Case) -> OutsideValidity:
@@ -52,7 +57,8 @@ def _no_method(arrangement: Arrangement, methods: list[Method], case: Case) -> O
     which = "This method" if len(methods) == 1 else "No method"
     polarity = f", polarity={case.polarity}" if case.polarity else ""
     asked = f"electrodes={arrangement.key}, gas={case.gas}, waveform={case.waveform}{polarity}"
-    detail = f"{which} {'does not answer' if len(methods) == 1 else 'answers'} with {asked}."
+    verb = "does not answer" if len(methods) == 1 else "answers"
+    detail = f"{which} {verb} with {asked}.{_advice(arrangement)}"
     return OutsideValidity(detail, [Fault("electrodes", detail, tuple(known[:6]))])
 
 

@@ -353,6 +353,10 @@ class Arrangement:
         Gap [m] from the dimensions, for arrangements whose sizes fix it.
     completes : callable, optional
         For `gap_from` arrangements: dimensions with the one that a gap fixes filled in, from the inner one.
+    notes : tuple of str
+        Sentences that belong to every answer.
+    advice : str
+        What to ask instead where no method answers; one sentence.
     """
 
     key: str
@@ -363,3 +367,4 @@ class Arrangement:
     gap_from: Callable[[Mapping[str, FloatArray]], FloatArray] | None = None
     completes: Callable[[Mapping[str, FloatArray], FloatArray], Mapping[str, FloatArray]] | None = None
     notes: tuple[str, ...] = field(default=())
+    advice: str = ""

@@ -2,28 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from service.electrodes import uniform_field
 from service.electrodes._air_forms import handover
 from service.electrodes._base import Case, Estimate, FloatArray, Limit, Method, Source, Validity
-from service.electrodes._laws import constants, corona_laws, ionization_fits
+from service.electrodes._corona import corona_method
+from service.electrodes._criterion_gases import gas_methods
+from service.electrodes._laws import ionization_fits
+from service.electrodes._shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
 from service.electrodes._weak import WeakField
-from service.physics.corona import CoronaLaw, onset_field
 from service.physics.criterion import inception
-from service.physics.fields import Shape
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 
 NEARLY_UNIFORM = 0.66
 """Utilization factor from which inception is breakdown within 5 %; from the earthed-sphere table."""
-WEAKLY_NON_UNIFORM = 0.5
-"""Utilization factor from which inception is breakdown within 10 %; below it corona comes first."""
-FINEST = 10.0
-"""Smallest reduced pressure times radius [Pa m]: 0.1 mm at 1 bar; down to it inception agrees with corona formulas."""
+NEAR_BAND, WEAK_BAND = 0.05, 0.10
+"""Half widths of the band, nearly uniform and down to 0.5; the 323 and 66 cells of that table lie within them."""
+FINEST = 1.0
+"""Smallest reduced pressure times radius [Pa m]: 10 um at 1 bar, where corona formulas are 12 to 30 % higher."""
+WIDEST, WIDEST_BRACKET = 2.0, 10.0
+"""Largest gaps [m]: breakdown to little beyond the widest cell of the table, 1.6 m; inception as far as it is asked."""
+HIGHEST_PRESSURE = 1e6
+"""Highest pressure [Pa]; from there on the state of the surface decides; kuffel-zaengl-kuffel-2000, from memory."""
+HIGHEST_PD = 5e5
+"""Upper end of the range printed with the quadratic fit [Pa m]; kuffel-zaengl-kuffel-2000, from memory."""
+PRINTED_FROM = 10.0
+"""Lower end of that range [Pa m]; the uniform field there is the highest field that the range covers."""
+
 TITLES = {
     "quadratic": "Streamer criterion, quadratic fit",
     "linear-branch": "Streamer criterion, quadratic fit with linear branch",
@@ -46,250 +54,158 @@ SOURCES = {
     ),
 }
 PROVENANCE = {"quadratic": "memory", "linear-branch": "memory", "calibrated": "derived"}
-POINT_NOTE = (
-    "Below a utilization factor of 0.5 corona comes first; breakdown lies between inception and the uniform field."
+
+CORONA_NOTE = (
+    "Here corona comes before breakdown: the spark lies between inception and the uniform field, and no model of this "
+    "service says where."
 )
 FAST_NOTE = "Above 30 kHz inception may be breakdown."
-NO_CRITERION = (
-    "The streamer criterion is not offered in this gas: only the uniform-field voltage bounds it, from above."
+IMPULSE_NOTE = "The criterion is for slowly rising voltages; impulses on small or unirradiated gaps scatter upward."
+UNCHECKED_NOTE = (
+    "The criterion is checked on equal spheres of 2 to 200 cm, one earthed, at atmospheric pressure, spacing to 0.8 of "
+    "the diameter; here it rests on similarity."
+)
+FIELD_NOTE = (
+    "The highest field lies beyond {:.0f} kV/(cm bar), where the range printed with the quadratic fit ends; at finer "
+    "electrodes the corona formulas give a higher onset."
 )
 
-Radius = Callable[[Case], FloatArray]
 
-
-def half(name: str) -> Radius:
-    """Return the function that takes half of a dimension of a case, as radius [m]."""
-    return lambda case: np.asarray(case.dimensions[name] / 2)
-
-
-@dataclass(frozen=True)
-class Electrode:
-    """A shape and how its radius is found.
+@dataclass(frozen=True, eq=False)
+class Criterion:
+    """One fit applied to one shape.
 
     Parameters
     ----------
-    shape : Shape
-        With the field on its axis.
-    radius : callable
-        Case to the radius of the electrode of highest field [m].
-    words : str
-        The shape in words.
-    options : tuple of (str, str)
-        Options that choose this shape.
-    corona : str, optional
-        Key of the classical corona law.
-    corona_first : float
-        Gap over radius beyond which corona comes before breakdown whatever the utilization factor.
+    name : str
+        ``quadratic``, ``linear-branch`` or ``calibrated``.
+    fit : IonizationFit
+    electrode : Electrode
+    weak : WeakField
+    lowest_pd : float
+        Where the Townsend criterion takes over in a uniform field [Pa m].
     """
 
-    shape: Shape
-    radius: Radius
-    words: str
-    options: tuple[tuple[str, str], ...] = ()
-    corona: str | None = None
-    corona_first: float = np.inf
+    name: str
+    fit: IonizationFit
+    electrode: Electrode
+    weak: WeakField
+    lowest_pd: float
 
-    def utilization(self, case: Case) -> FloatArray:
-        """Return mean over greatest field."""
-        return self.shape.utilization_factor(case.gap, self.radius(case))
+    def breakdown(self, case: Case) -> Estimate:
+        """Return inception as breakdown."""
+        found = inception(self.electrode.shape, case.gap, self.electrode.radius(case), case.reduced_pressure, self.fit)
+        eta, volts = self.electrode.utilization(case), found.voltage
+        band = np.where(eta >= NEARLY_UNIFORM, NEAR_BAND, WEAK_BAND)
+        notes = self._notes(case, found.maximum_reduced_field)
+        ends = (volts * (1 - band), volts * (1 + band))
+        return self.weak.corrected(case, Estimate(volts, *ends, inception=volts, utilization=eta, notes=notes))
 
-    def weakness(self, case: Case) -> FloatArray:
-        """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""
-        slender = case.gap / self.radius(case) > self.corona_first
-        return np.where(slender, 0.0, self.utilization(case))
+    def bracket(self, case: Case) -> Estimate:
+        """Return inception and the uniform field as the ends of a bracket."""
+        found = inception(self.electrode.shape, case.gap, self.electrode.radius(case), case.reduced_pressure, self.fit)
+        high = np.maximum(self.fit.uniform_field_voltage(case.gap, case.reduced_pressure), found.voltage)
+        fast = (FAST_NOTE,) if (case.frequency > 30e3).any() else ()
+        estimate = Estimate(
+            np.full(case.size, np.nan),
+            found.voltage,
+            high,
+            inception=found.voltage,
+            utilization=self.electrode.utilization(case),
+            notes=(CORONA_NOTE, *fast, *self._notes(case, found.maximum_reduced_field)),
+        )
+        return self.weak.corrected(case, estimate)
 
-    def fineness(self, case: Case) -> FloatArray:
-        """Return reduced pressure times radius [Pa m]."""
-        return np.asarray(case.reduced_pressure * self.radius(case))
+    def highest_field(self, case: Case) -> FloatArray:
+        """Return the highest field over pressure [V/(m Pa)], or a bound above it where that is within the fit."""
+        radius = self.electrode.radius(case)
+        uniform = self.fit.uniform_field_voltage(case.gap, case.reduced_pressure)
+        bound = uniform * self.electrode.shape.maximum_field(case.gap, radius) / case.reduced_pressure
+        if (bound <= self.fit.highest).all():
+            return np.asarray(bound)
+        found = inception(self.electrode.shape, case.gap, radius, case.reduced_pressure, self.fit)
+        return found.maximum_reduced_field
+
+    def _notes(self, case: Case, highest_field: FloatArray) -> tuple[str, ...]:
+        notes = self.electrode.remarks(case)
+        if "impulse" in case.waveform or case.waveform == "pulse-train":
+            notes = (*notes, IMPULSE_NOTE)
+        if not self.electrode.checked(case):
+            notes = (*notes, UNCHECKED_NOTE)
+        printed = float(self.fit.uniform_field_voltage(1.0, PRINTED_FROM)) / PRINTED_FROM
+        if (highest_field > printed).any():
+            notes = (*notes, FIELD_NOTE.format(printed))
+        return notes
+
+    def validity(self, uniformity: Limit, words: str, widest: float) -> Validity:
+        """Return where the fit answers, with a limit on the utilization factor.
+
+        Parameters
+        ----------
+        uniformity : Limit
+        words : str
+            The same in words.
+        widest : float
+            Largest gap [m].
+        """
+        field = Limit("field over pressure [V/(Pa m)]", "number", high=self.fit.highest, of=self.highest_field)
+        limits = (
+            Limit("pd", "pd", self.lowest_pd, HIGHEST_PD),
+            Limit("pressure", "pressure", high=HIGHEST_PRESSURE),
+            Limit("gap", "length", 1e-5, widest),
+            Limit("reduced pressure times radius", "pd", FINEST, of=fineness(self.electrode)),
+            Limit("frequency", "frequency", 0.0, 10e6),
+            uniformity,
+            *((field,) if np.isfinite(self.fit.highest) else ()),
+        )
+        said = (
+            f"air to 1 MPa, {self.electrode.words}, {words}, gap to {widest:g} m, pd {self.lowest_pd:.3g} to "
+            f"{HIGHEST_PD:.3g} Pa m, pressure times radius from {FINEST:g} Pa m; polarity is not told apart"
+        )
+        if np.isfinite(self.fit.highest):
+            said = f"{said}; field to {self.fit.highest:g} kV/(cm bar)"
+        return Validity(frozenset({"air"}), options=self.electrode.chosen, limits=limits, words=said)
+
+    def methods(self) -> tuple[Method, Method]:
+        """Return the method where inception is breakdown, and the bracket where it is not."""
+        weakly, slender = utilization_limits(self.electrode)
+        words = f"utilization factor from {WEAKLY_NON_UNIFORM:g} (5 % from {NEARLY_UNIFORM:g}, 10 % below)"
+        title, source, provenance = TITLES[self.name], SOURCES[self.name], PROVENANCE[self.name]
+        return (
+            Method(
+                f"streamer-{self.name}",
+                title,
+                "model",
+                self.breakdown,
+                self.validity(weakly, words, WIDEST),
+                WEAK_BAND * 100,
+                source,
+                provenance,
+            ),
+            Method(
+                f"streamer-{self.name}-inception",
+                f"{title}: inception to uniform field",
+                "bracket",
+                self.bracket,
+                self.validity(slender, "where corona comes first", WIDEST_BRACKET),
+                None,
+                source,
+                provenance,
+            ),
+        )
 
 
 def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Method, ...]:
-    """Return the methods of a shape: three fits, each where inception is breakdown and where it is not; then brackets.
+    """Return the methods of a shape: three fits where inception is breakdown, then where it is not, then other gases.
 
     Parameters
     ----------
     reference : Reference
     electrode : Electrode
     """
-    fits = ionization_fits(reference)
-    weak = WeakField.of(reference)
-    ends = (handover(reference)[0], 5e5)
-    sharp = [_breakdown(name, fit, electrode, weak, ends) for name, fit in fits.items()]
-    blunt = [_bracket(name, fit, electrode, weak, ends) for name, fit in fits.items()]
-    corona = [] if electrode.corona is None else [_corona(reference, electrode, electrode.corona, ends)]
-    return (*sharp, *blunt, *corona, *_other_gases(reference, electrode, weak))
-
-
-def _breakdown(
-    name: str, fit: IonizationFit, electrode: Electrode, weak: WeakField, ends: tuple[float, float]
-) -> Method:
-    def function(case: Case) -> Estimate:
-        found = inception(electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit)
-        eta = electrode.utilization(case)
-        band = np.where(eta >= NEARLY_UNIFORM, 0.05, 0.10)
-        volts = found.voltage
-        estimate = Estimate(volts, volts * (1 - band), volts * (1 + band), utilization=eta)
-        return weak.corrected(case, estimate)
-
-    weakly = Limit("field utilization factor", "number", WEAKLY_NON_UNIFORM, of=electrode.weakness)
-    return Method(
-        f"streamer-{name}",
-        TITLES[name],
-        "model",
-        function,
-        _validity(electrode, fit, ends, weakly, "utilization factor from 0.5 (5 % from 0.66, 10 % below)"),
-        10.0,
-        SOURCES[name],
-        PROVENANCE[name],
-        True,
-    )
-
-
-def _bracket(name: str, fit: IonizationFit, electrode: Electrode, weak: WeakField, ends: tuple[float, float]) -> Method:
-    def function(case: Case) -> Estimate:
-        found = inception(electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit)
-        high = fit.uniform_field_voltage(case.gap, case.reduced_pressure)
-        notes = (POINT_NOTE, *((FAST_NOTE,) if (case.frequency > 30e3).any() else ()))
-        estimate = Estimate(
-            np.full(case.size, np.nan),
-            found.voltage,
-            np.maximum(high, found.voltage),
-            inception=found.voltage,
-            utilization=electrode.utilization(case),
-            notes=notes,
-        )
-        return weak.corrected(case, estimate, humid=False)
-
-    slender = Limit("field utilization factor", "number", high=WEAKLY_NON_UNIFORM * (1 - 2e-9), of=electrode.weakness)
-    return Method(
-        f"streamer-{name}-inception",
-        f"{TITLES[name]}: inception to uniform field",
-        "bracket",
-        function,
-        _validity(electrode, fit, ends, slender, "utilization factor below 0.5"),
-        None,
-        SOURCES[name],
-        PROVENANCE[name],
-        True,
-    )
-
-
-def _validity(
-    electrode: Electrode, fit: IonizationFit, ends: tuple[float, float], uniformity: Limit, words: str
-) -> Validity:
-    limits: tuple[Limit, ...] = (
-        Limit("pd", "pd", *ends),
-        Limit("pressure", "pressure", high=1e6),
-        Limit("gap", "length", 1e-5, 10.0),
-        Limit("reduced pressure times radius", "pd", FINEST, of=electrode.fineness),
-        Limit("frequency", "frequency", 0.0, 10e6),
-        uniformity,
-    )
-    if np.isfinite(fit.highest):
-
-        def highest_field(case: Case) -> FloatArray:
-            found = inception(electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit)
-            return found.maximum_reduced_field
-
-        limits = (*limits, Limit("field over pressure [V/(Pa m)]", "number", high=fit.highest, of=highest_field))
-    said = (
-        f"air, {electrode.words}, pd {ends[0]:.3g} to {ends[1]:.3g} Pa m, pressure times radius from 10 Pa m, {words}"
-    )
-    options = {name: frozenset({key}) for name, key in electrode.options}
-    return Validity(frozenset({"air"}), options=options, limits=limits, words=said)
-
-
-def _corona(reference: Reference, electrode: Electrode, key: str, ends: tuple[float, float]) -> Method:
-    law: CoronaLaw = corona_laws(reference)[key]
-    fit = ionization_fits(reference)["quadratic"]
-
-    def function(case: Case) -> Estimate:
-        radius = electrode.radius(case)
-        field = onset_field(law, radius, case.relative_density, 1.0)
-        onset = field / electrode.shape.maximum_field(case.gap, radius)
-        high = np.maximum(onset, fit.uniform_field_voltage(case.gap, case.reduced_pressure))
-        nothing = np.full(case.size, np.nan)
-        return Estimate(nothing, onset, high, inception=onset, utilization=electrode.utilization(case))
-
-    table = reference.table("peek-constants")
-    return Method(
-        f"corona-onset-{key}",
-        f"Corona onset by the classical formula ({key.replace('-', ' ')})",
-        "bracket",
-        function,
-        Validity(
-            frozenset({"air"}),
-            options={name: frozenset({option}) for name, option in electrode.options},
-            limits=(Limit("pd", "pd", *ends), Limit("relative_density", "number", 0.3, 3.0)),
-            words="smooth surfaces in air; the onset of corona, not breakdown",
-        ),
-        None,
-        table.source,
-        table.provenance_words[-1],
-    )
-
-
-def _other_gases(reference: Reference, electrode: Electrode, weak: WeakField) -> tuple[Method, ...]:
-    plates = uniform_field.arrangement(reference).methods
-    others = [m for m in plates if "air" not in m.validity.gases and m.similarity]
-    options = {name: frozenset({key}) for name, key in electrode.options}
-    return (_linear_gas(reference, electrode, weak), *(_from_above(m, electrode, options) for m in others))
-
-
-def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> Method:
-    """Sulfur hexafluoride by its ionization linear in the field."""
-    value = constants(reference, "gas-constants")
-    fit = IonizationFit(
-        18.4,
-        branch=0.0,
-        slope=value["sulfur-hexafluoride-kuffel-slope"],
-        intercept=value["sulfur-hexafluoride-kuffel-offset"],
-        highest=value["sulfur-hexafluoride-field-to"],
-    )
-
-    def function(case: Case) -> Estimate:
-        found = inception(electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit)
-        volts = found.voltage
-        notes = ("Clean, smooth electrodes; in this gas roughness and particles lower the voltage by half and more.",)
-        estimate = Estimate(volts, volts * 0.75, volts * 1.1, utilization=electrode.utilization(case), notes=notes)
-        return weak.corrected(case, estimate)
-
-    limits = (
-        Limit("pd", "pd", 50.0, 1e4),
-        Limit("pressure", "pressure", high=5e5),
-        Limit("gap", "length", 1e-4, 1.0),
-        Limit("reduced pressure times radius", "pd", 100.0, of=electrode.fineness),
-        Limit("field utilization factor", "number", WEAKLY_NON_UNIFORM, of=electrode.weakness),
-    )
-    return Method(
-        "streamer-sulfur-hexafluoride",
-        "Streamer criterion, ionization linear in the field",
-        "model",
-        function,
-        Validity(
-            frozenset({"sulfur-hexafluoride"}),
-            options={name: frozenset({key}) for name, key in electrode.options},
-            limits=limits,
-            words="sulfur hexafluoride, utilization factor from 0.5, pd 50 to 10000 Pa m, to 5 bar",
-        ),
-        25.0,
-        SOURCES["quadratic"],
-        "memory",
-        True,
-    )
-
-
-def _from_above(plates: Method, electrode: Electrode, options: dict[str, frozenset[str]]) -> Method:
-    def function(case: Case) -> Estimate:
-        uniform = plates.function(case)
-        nothing = np.full(case.size, np.nan)
-        eta = electrode.utilization(case)
-        return Estimate(nothing, nothing, uniform.value, utilization=eta, notes=(NO_CRITERION, *uniform.notes))
-
-    validity = Validity(
-        plates.validity.gases, options=options, limits=plates.validity.limits, words=plates.validity.words
-    )
-    title = f"Bounded by the uniform field ({plates.title})"
-    return Method(
-        f"below-{plates.key}", title, "bracket", function, validity, None, plates.source, plates.provenance, True
-    )
+    weak, lowest = WeakField.of(reference), handover(reference)[0]
+    pairs = [
+        Criterion(name, fit, electrode, weak, lowest).methods() for name, fit in ionization_fits(reference).items()
+    ]
+    breakdown, brackets = zip(*pairs, strict=True)
+    return (*breakdown, *brackets, *corona_method(reference, electrode), *gas_methods(reference, electrode, weak))

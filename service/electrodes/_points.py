@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.electrodes._base import BoolArray, Case, FloatArray
+from service.electrodes._base import BoolArray, Case, FloatArray, Limit
 from service.electrodes._laws import constants, exponent_law, humidity_laws
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import Air, ExponentLaw, HumidityLaw, carried_to
@@ -17,6 +17,10 @@ NEEDLE_TEMPERATURE = to_si(25.0, "degC", "temperature")
 NEEDLE_PRESSURE = to_si(760.0, "mmHg", "pressure")
 NEEDLE_HUMIDITY = to_si(18.4, "g/m3", "humidity")
 """Reference air of the needle table: 25 degC, 760 mmHg, 80 % relative humidity (aiee-1914, memory)."""
+POWER_FREQUENCY = Limit("frequency", "frequency", 45.0, 65.0)
+"""Frequency of the alternating voltages that the tables were made with; the range is that of IEC 60060-1, memory."""
+HELD_NOTE = "The humidity lies outside the range of the correction, which is held at its end."
+UNKNOWN_ADVICE = "Where no table reaches, electrodes=unknown answers with a bracket."
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +52,7 @@ class NeedleTable:
         return Air(relative_density(NEEDLE_PRESSURE, NEEDLE_TEMPERATURE), NEEDLE_HUMIDITY)
 
     def voltage(self, case: Case, gap: FloatArray | None = None) -> tuple[FloatArray, FloatArray, BoolArray]:
-        """Return peak voltages [V], the factor for the air, and where the humidity law was held at its end.
+        """Return peak voltages [V], the factor for the air, and where the humidity law was held at its end on the way.
 
         Parameters
         ----------
@@ -59,10 +63,30 @@ class NeedleTable:
         """
         length = case.gap if gap is None else gap
         table = interpolate(self.spacings, self.voltages, length)
-        # air whose humidity is not known is taken at the table's own humidity over density: no correction
-        humidity = np.where(np.isnan(case.humidity), self.law.reference * case.relative_density, case.humidity)
-        carried = carried_to(table, length, self.origin, Air(case.relative_density, humidity), self.law, self.exponents)
-        return carried.voltage, carried.factor, carried.humidity_held
+        here = air_of(case, self.origin)
+        carried = carried_to(table, length, self.origin, here, self.law, self.exponents)
+        return carried.voltage, carried.factor, carried.humidity_held & other_humidity(self.origin, here)
+
+
+def air_of(case: Case, origin: Air) -> Air:
+    """Return the air of a case; where its humidity is not known, that of the table over density: no correction."""
+    same = np.asarray(origin.humidity) / np.asarray(origin.relative_density) * case.relative_density
+    return Air(case.relative_density, np.where(np.isnan(case.humidity), same, case.humidity))
+
+
+def spacing_row(spacings: FloatArray, gap: float) -> str:
+    """Return in words which spacings of a table a gap [m] lies on or between."""
+    after = int(np.clip(np.searchsorted(spacings, gap * (1 - 1e-9)), 0, spacings.size - 1))
+    exact = bool(np.isclose(spacings[after], gap, rtol=1e-9))
+    used = spacings[[after]] if exact or after == 0 else spacings[after - 1 : after + 1]
+    words = " and ".join(f"{spacing * 100:g} cm" for spacing in used)
+    return f"spacing {words}"
+
+
+def other_humidity(origin: Air, here: Air) -> BoolArray:
+    """Return where humidity over density differs from that of the table, so that its humidity law matters."""
+    ratios = [np.asarray(air.humidity) / np.asarray(air.relative_density) for air in (origin, here)]
+    return np.asarray(np.abs(ratios[1] / ratios[0] - 1) > 1e-3)
 
 
 def lowest_density(reference: Reference) -> float:

@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from service.electrodes import unknown
 from service.electrodes._base import Case, Estimate, FloatArray, Limit, Method, Validity, banded
 from service.electrodes._laws import constants, exponent_law, humidity_laws
-from service.electrodes._points import lowest_density
+from service.electrodes._points import (
+    HELD_NOTE,
+    POWER_FREQUENCY,
+    air_of,
+    lowest_density,
+    other_humidity,
+    spacing_row,
+)
 from service.physics.atmosphere import relative_density
-from service.physics.atmospheric_correction import Air, HumidityLaw, carried_to
+from service.physics.atmospheric_correction import HIGHEST_DENSITY, Air, carried_to
 from service.reference import Reference, Table
 from service.units import to_si
 
@@ -23,10 +30,35 @@ AMERICAN = Air(
     to_si(15.0, "g/m3", "humidity"),
 )
 """Reference air of the rod-gap tables: 25 degC, 760 mmHg, 0.6085 inHg of vapour (ieee-4, memory)."""
-HELD_NOTE = "The humidity lies outside the range of the correction, which is held at its end."
+NO_LAW_NOTE = (
+    "No table or law covers rods here: they break down between sharp points, the low end, and a uniform field, the "
+    "high end."
+)
+ADVICE = "Below a relative density of 0.7 ask electrodes=unknown."
 
 
 @dataclass(frozen=True)
+class GapFactor:
+    """What an arrangement holds more than rod and plane.
+
+    Parameters
+    ----------
+    value : float
+        Factor on the voltage.
+    extra_band : float
+        What it adds to the relative half width.
+    row : str
+        Row of the table of factors.
+    notes : tuple of str
+    """
+
+    value: float = 1.0
+    extra_band: float = 0.0
+    row: str | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
 class RodLaw:
     """A voltage over the gap in its reference air.
 
@@ -46,7 +78,13 @@ class RodLaw:
     band : float
         Relative half width.
     waveforms, polarities : frozenset of str
-    note : str
+    notes : tuple of str
+    spacings : ndarray, optional
+        Rows of the table [m], where there are any.
+    gap_factor : callable
+        Case to its gap factor.
+    configurations : frozenset of str
+        Configurations that the law answers; empty for all.
     """
 
     key: str
@@ -60,52 +98,84 @@ class RodLaw:
     band: float
     waveforms: frozenset[str]
     polarities: frozenset[str] = frozenset()
-    note: str = ""
+    notes: tuple[str, ...] = ()
+    spacings: FloatArray | None = None
+    gap_factor: Callable[[Case], GapFactor] = lambda _: GapFactor()
+    configurations: frozenset[str] = frozenset()
+
+    @property
+    def validity(self) -> Validity:
+        """Where the law holds, the density left out."""
+        polarity = f", {' or '.join(sorted(self.polarities))}" if self.polarities else ""
+        alternating = self.waveforms == {"ac"}
+        words = (
+            f"air, {', '.join(sorted(self.waveforms))}{' of 50 or 60 Hz' if alternating else ''}{polarity}, "
+            f"gap {self.span[0] * 1e3:g} mm to {self.span[1]:g} m, relative density from 0.7"
+        )
+        limits = (Limit("gap", "length", *self.span), *((POWER_FREQUENCY,) if alternating else ()))
+        options = {"configuration": self.configurations} if self.configurations else {}
+        return Validity(frozenset({"air"}), self.waveforms, self.polarities, options, limits, words)
 
 
-def rod_method(reference: Reference, law: RodLaw) -> Method:
-    """Return a rod law as a method.
+def rod_methods(reference: Reference, laws: tuple[RodLaw, ...]) -> tuple[Method, ...]:
+    """Return rod laws as methods, and after them the brackets that answer where none of them does.
 
     Parameters
     ----------
     reference : Reference
-    law : RodLaw
+    laws : tuple of RodLaw
+        In order of trust.
     """
+    dense = Limit("relative_density", "number", lowest_density(reference), HIGHEST_DENSITY)
+    brackets = (_between(method, dense) for method in unknown.air_brackets(reference))
+    return (*(_method(reference, law, dense) for law in laws), *brackets)
+
+
+def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
     humidity_law = humidity_laws(reference)[law.humidity]
     exponents = exponent_law(reference)
-    extra = constants(reference, "correction-constants")["beyond-humidity-range-widening"]
+    beyond = constants(reference, "correction-constants")["beyond-humidity-range-widening"]
 
     def function(case: Case) -> Estimate:
-        here = Air(case.relative_density, _humidity(case, humidity_law))
-        found = carried_to(law.volts(case.gap), case.gap, law.air, here, humidity_law, exponents)
-        held = found.humidity_held
-        notes = (*((law.note,) if law.note else ()), *((HELD_NOTE,) if held.any() else ()))
-        band = law.band + np.where(held, extra, 0.0)
-        factors: dict[str, Any] = {"atmospheric_correction_factor": found.factor}
-        return banded(found.voltage, band, corrections=factors, notes=notes)
+        here, gap_factor = air_of(case, law.air), law.gap_factor(case)
+        volts = law.volts(case.gap) * gap_factor.value
+        found = carried_to(volts, case.gap, law.air, here, humidity_law, exponents)
+        held = found.humidity_held & other_humidity(law.air, here)
+        row = gap_factor.row
+        if law.spacings is not None:
+            row = spacing_row(law.spacings, float(case.gap[0]))
+        corrections = {"atmospheric_correction_factor": found.factor}
+        if gap_factor.value != 1:
+            corrections["gap_factor"] = np.full(case.size, gap_factor.value)
+        return banded(
+            found.voltage,
+            law.band + gap_factor.extra_band + np.where(held, beyond, 0.0),
+            corrections=corrections,
+            notes=(*law.notes, *gap_factor.notes, *((HELD_NOTE,) if held.any() else ())),
+            row=row,
+        )
 
-    limits = (
-        Limit("gap", "length", *law.span),
-        Limit("relative_density", "number", lowest_density(reference), 1.3),
-        Limit("frequency", "frequency", 0.0, 1e3),
-    )
-    polarity = f", {' or '.join(sorted(law.polarities))}" if law.polarities else ""
-    words = (
-        f"air, {', '.join(sorted(law.waveforms))}{polarity}, gap {law.span[0]:g} to {law.span[1]:g} m, "
-        "relative density from 0.7"
-    )
     return Method(
         law.key,
         law.title,
         law.kind,
         function,
-        Validity(frozenset({"air"}), law.waveforms, law.polarities, limits=limits, words=words),
+        replace(law.validity, limits=(*law.validity.limits, dense)),
         law.band * 100,
         law.table.source,
         law.table.provenance_words[-1],
     )
 
 
-def _humidity(case: Case, law: HumidityLaw) -> FloatArray:
-    """Return the humidity; where it is not known, the law's reference, so that nothing is corrected."""
-    return np.where(np.isnan(case.humidity), law.reference * case.relative_density, case.humidity)
+def _between(method: Method, dense: Limit) -> Method:
+    """Return a bracket of unknown electrodes as one of rods."""
+
+    def function(case: Case) -> Estimate:
+        return replace(method.function(case), notes=(NO_LAW_NOTE,))
+
+    validity = replace(
+        method.validity,
+        limits=(dense, *method.validity.limits),
+        words=f"rods where no table or law answers; {method.validity.words}, relative density from 0.7",
+    )
+    return replace(method, function=function, validity=validity)

@@ -11,6 +11,7 @@ from service.electrodes._base import BoolArray, Case, Estimate, FloatArray, Limi
 from service.electrodes._laws import constants
 from service.electrodes._weak import WeakField
 from service.physics.corrections import sphere_gap_factor, widening
+from service.physics.fields_spheres import SPHERES_ONE_EARTHED
 from service.reference import Reference, Table, provenance_word
 
 NO_STATED_ACCURACY = 0.10
@@ -189,6 +190,7 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
         volts,
         volts * (1 - band),
         volts * (1 + band),
+        utilization=SPHERES_ONE_EARTHED.utilization_factor(case.gap, case.dimensions["sphere_diameter"] / 2),
         corrections={"density_and_humidity_factor": factor},
         notes=notes,
         provenance=provenance,

@@ -66,14 +66,14 @@ class WeakField:
         """
         if humid and case.gas == "air":
             estimate = self._widened(case, estimate)
-        if (case.frequency > self.falls_from).any() or (case.frequency * case.gap > 0.1 * self.falls_from).any():
-            estimate = self._lowered(case, estimate)
-        return estimate
+        falls = (case.frequency > self.falls_from) | (case.frequency * case.gap > self.law.critical_frequency_times_gap)
+        return self._lowered(case, estimate) if falls.any() else estimate
 
     def _widened(self, case: Case, estimate: Estimate) -> Estimate:
         extra = np.nan_to_num(widening(case.humidity, self.reference_humidity, self.per_humidity))
-        middle = np.where(np.isnan(estimate.value), estimate.high, estimate.value)
-        return replace(estimate, low=estimate.low - middle * extra, high=estimate.high + middle * extra)
+        bracket = np.isnan(estimate.value)
+        below, above = (np.where(bracket, end, estimate.value) * extra for end in (estimate.low, estimate.high))
+        return replace(estimate, low=estimate.low - below, high=estimate.high + above)
 
     def _lowered(self, case: Case, estimate: Estimate) -> Estimate:
         factor = frequency_factor(case.frequency, case.gap, self.law)
@@ -81,10 +81,13 @@ class WeakField:
         notes = estimate.notes
         if (factor < 1).any() or (low_factor < 1).any():
             notes = (*notes, "High frequency lowers the voltage of weakly non-uniform fields by up to 20 %.")
+        # the high end of a bracket is the value of a uniform field, and falls as one
+        high = np.where(np.isnan(estimate.value), estimate.high * factor, estimate.high)
         return replace(
             estimate,
             value=estimate.value * factor,
             low=estimate.low * np.minimum(factor, low_factor),
+            high=high,
             corrections={**estimate.corrections, "frequency_factor": factor},
             notes=notes,
         )

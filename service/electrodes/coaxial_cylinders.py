@@ -7,7 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from service.electrodes._base import Arrangement, FloatArray
-from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes._criterion import criterion_methods
+from service.electrodes._shapes import Electrode, half
 from service.parameters import Parameter
 from service.physics.fields import COAXIAL_CYLINDERS
 from service.reference import Reference
@@ -17,6 +18,10 @@ INNER = Parameter(
 )
 OUTER = Parameter(
     "outer_diameter", "length", "Inside diameter of the outer electrode.", low=1e-6, high=100.0, example="30mm"
+)
+RATIO_NOTE = (
+    "Beyond a diameter ratio of e (2.718) the field at the inner cylinder falls as its corona grows: corona may come "
+    "before breakdown."
 )
 
 
@@ -38,7 +43,13 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    inner = Electrode(COAXIAL_CYLINDERS, half("inner_diameter"), "coaxial cylinders", corona="coaxial-cylinders")
+    inner = Electrode(
+        COAXIAL_CYLINDERS,
+        half("inner_diameter"),
+        "coaxial cylinders",
+        corona="coaxial-cylinders",
+        remark=(np.e - 1, RATIO_NOTE),
+    )
     return Arrangement(
         "coaxial-cylinders",
         "Coaxial cylinders",

@@ -6,11 +6,13 @@ import numpy as np
 
 from service.electrodes._base import Arrangement, Case, Estimate, Limit, Method, Validity, banded
 from service.electrodes._laws import constants
-from service.electrodes._points import NeedleTable, lowest_density
+from service.electrodes._points import HELD_NOTE, POWER_FREQUENCY, NeedleTable, lowest_density, spacing_row
+from service.physics.atmospheric_correction import HIGHEST_DENSITY
 from service.reference import Reference
 
 UNCERTAINTY = 0.10
-"""Half width of the band; the source states none (physics of the trade: 10 %, common practice, no source)."""
+"""Half width of the band; the source states none: common practice, no source."""
+NOTE = "New sewing needles; used or blunt ones differ, and the voltage depends strongly on humidity."
 
 
 def arrangement(reference: Reference) -> Arrangement:
@@ -28,21 +30,20 @@ def arrangement(reference: Reference) -> Arrangement:
     def function(case: Case) -> Estimate:
         volts, factor, held = table.voltage(case)
         band = UNCERTAINTY + np.where(held, held_widening, 0.0)
-        notes = ("New needles; used or blunt ones differ. The table is printed for 50 or 60 Hz.",)
-        held_note = ("The humidity lies outside the range of the correction, which is held at its end.",)
+        notes = (NOTE, *((HELD_NOTE,) if held.any() else ()))
         return banded(
             volts,
             band,
             corrections={"atmospheric_correction_factor": factor},
-            notes=(*notes, *(held_note if held.any() else ())),
+            notes=notes,
             provenance=printed.provenance[0],
-            row=_rows(table, float(case.gap[0])),
+            row=spacing_row(table.spacings, float(case.gap[0])),
         )
 
     limits = (
         Limit("gap", "length", float(table.spacings[0]), float(table.spacings[-1])),
-        Limit("relative_density", "number", lowest_density(reference), 1.3),
-        Limit("frequency", "frequency", 0.0, 20e3),
+        Limit("relative_density", "number", lowest_density(reference), HIGHEST_DENSITY),
+        POWER_FREQUENCY,
     )
     method = Method(
         "needle-gap-table",
@@ -53,8 +54,7 @@ def arrangement(reference: Reference) -> Arrangement:
             frozenset({"air"}),
             frozenset({"ac"}),
             limits=limits,
-            words="needle points in air, alternating voltage, 4.2 to 547 mm, relative density from 0.7; "
-            "below 4.2 mm (5 kV) ask electrodes=unknown",
+            words="needle points in air, alternating voltage of 50 or 60 Hz, 4.2 to 547 mm, relative density from 0.7",
         ),
         UNCERTAINTY * 100,
         printed.source,
@@ -65,10 +65,6 @@ def arrangement(reference: Reference) -> Arrangement:
         "Needle gap",
         "Two new sewing needles or equally sharp points facing each other.",
         (method,),
+        advice="The needle table is for 50 or 60 Hz from 4.2 mm (5 kV); below and for other voltages ask "
+        "electrodes=unknown.",
     )
-
-
-def _rows(table: NeedleTable, gap: float) -> str:
-    after = int(np.clip(np.searchsorted(table.spacings, gap), 1, table.spacings.size - 1))
-    pair = table.spacings[after - 1 : after + 1] * 100
-    return f"spacings {pair[0]:g} and {pair[1]:g} cm"

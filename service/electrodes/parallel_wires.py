@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes._criterion import criterion_methods
 from service.electrodes._laws import constants
+from service.electrodes._shapes import Electrode, half
 from service.parameters import Parameter
 from service.physics.fields import PARALLEL_CYLINDERS
 from service.reference import Reference

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from service.electrodes._base import Arrangement, Case, FloatArray
-from service.electrodes._criterion import Electrode, criterion_methods
+from service.electrodes._criterion import criterion_methods
+from service.electrodes._shapes import Electrode
 from service.parameters import Parameter
 from service.physics.fields import HYPERBOLOID_PLANE
 from service.reference import Reference
@@ -34,4 +35,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "A rod ground to a rounded tip, pointing at an earthed plate.",
         criterion_methods(reference, point),
         (TIP,),
+        advice="A tip too fine for the criterion: ask electrodes=unknown, whose low end is for sharp points.",
     )

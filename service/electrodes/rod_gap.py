@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from service.electrodes._base import Arrangement, FloatArray
 from service.electrodes._laws import constants
-from service.electrodes._rods import AMERICAN, STANDARD, RodLaw, rod_method
+from service.electrodes._rods import ADVICE, AMERICAN, STANDARD, RodLaw, rod_methods
 from service.physics.long_gaps import straight_line
 from service.reference import Reference, interpolate
 
 ACCURACY = 0.08
 """Stated accuracy of the rod-gap tables (ieee-4)."""
+SQUARE_RODS = ("Printed for rods of 15 to 25 mm square section; the direct voltage of either polarity.",)
 
 
 def arrangement(reference: Reference) -> Arrangement:
@@ -25,7 +26,8 @@ def arrangement(reference: Reference) -> Arrangement:
         "rod-gap",
         "Rod gap",
         "Two half-inch square rods end to end, cut at right angles.",
-        tuple(rod_method(reference, law) for law in laws),
+        rod_methods(reference, laws),
+        advice=ADVICE,
     )
 
 
@@ -47,6 +49,7 @@ def _alternating(reference: Reference) -> RodLaw:
         "alternating",
         ACCURACY,
         frozenset({"ac"}),
+        spacings=spacing,
     )
 
 
@@ -67,6 +70,7 @@ def _direct(reference: Reference) -> RodLaw:
         "rod-rod-direct",
         value["uncertainty"],
         frozenset({"dc"}),
+        notes=SQUARE_RODS,
     )
 
 
@@ -87,7 +91,8 @@ def _impulse(reference: Reference) -> list[RodLaw]:
             ACCURACY,
             frozenset({"lightning-impulse"}),
             frozenset({polarity}),
-            "The table is printed for an impulse of 1/50 microseconds, near the standard lightning impulse.",
+            ("The table is printed for an impulse of 1/50 microseconds, near the standard lightning impulse.",),
+            spacing,
         )
 
     return [law("positive"), law("negative")]

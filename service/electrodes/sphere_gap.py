@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes._criterion import criterion_methods
+from service.electrodes._shapes import Electrode, half
 from service.electrodes._sphere_tables import table_method
 from service.parameters import Parameter
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
@@ -37,8 +38,14 @@ def arrangement(reference: Reference) -> Arrangement:
         table_method(reference, 3, IMPULSES, "positive"),
     )
     radius = half("sphere_diameter")
+    diameters = reference.table("iec-60052-table-2")["sphere_diameter"]
     one = Electrode(
-        SPHERES_ONE_EARTHED, radius, "two equal spheres, one earthed", (("earthing", "one-earthed"),), "spheres"
+        SPHERES_ONE_EARTHED,
+        radius,
+        "two equal spheres, one earthed",
+        (("earthing", "one-earthed"),),
+        "spheres",
+        checked_radii=(float(diameters.min()) / 2, float(diameters.max()) / 2),
     )
     both = Electrode(
         SPHERES_SYMMETRICAL, radius, "two equal spheres, symmetrical", (("earthing", "symmetrical"),), "spheres"
@@ -50,4 +57,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "Two equal polished balls on insulating shanks, one of them earthed: the measuring gap of the laboratory.",
         (*tables, *models[0], *models[1]),
         (DIAMETER, EARTHING),
+        notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.",),
     )

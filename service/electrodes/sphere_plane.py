@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes._criterion import criterion_methods
+from service.electrodes._shapes import Electrode, half
 from service.electrodes.sphere_gap import DIAMETER
 from service.physics.fields_spheres import SPHERE_PLANE
 from service.reference import Reference

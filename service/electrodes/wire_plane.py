@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import Electrode, criterion_methods, half
+from service.electrodes._criterion import criterion_methods
+from service.electrodes._shapes import Electrode, half
 from service.electrodes.parallel_wires import DIAMETER
 from service.physics.fields import CYLINDER_PLANE
 from service.reference import Reference
