@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 
 from service.render.clean import visible
 from service.render.layout import SPACE, Measure, wrap
@@ -65,6 +65,8 @@ class Text:
         Of the palette.
     anchor : str
         ``start``, ``middle`` or ``end``.
+    fixed : bool
+        Whether something follows in the same line, so that its width must not depend on the face.
     """
 
     x: float
@@ -73,6 +75,7 @@ class Text:
     size: float
     role: str = "ink"
     anchor: str = "start"
+    fixed: bool = False
 
     kind = "text"
 
@@ -87,10 +90,18 @@ class Text:
         return self.x - {"start": 0.0, "middle": 0.5, "end": 1.0}[self.anchor] * self.width
 
     @property
+    def pinned(self) -> bool:
+        """Whether its width is fixed, so that it fits even where the reader has only wider faces."""
+        return len(self.runs) == 1 and (self.fixed or self.width > PINNED)
+
+    @cached_property
     def width(self) -> float:
         """Width of the line."""
         return sum(width(run.text, self.size * (RAISED if run.raised else 1), bold=run.bold) for run in self.runs)
 
+
+PINNED = 60.0
+"""Longer lines keep their width whatever the face."""
 
 RAISED = 0.72
 """Size of an exponent in parts of the font size."""
@@ -188,7 +199,11 @@ class Canvas:
         tokens = [(word, True) for word in SPACE.split(visible(head))]
         tokens += [(word, False) for word in SPACE.split(visible(words))]
         for runs in broken(tokens, size, self.room):
-            self.items.append(Text(self.margin, self.y + size, runs, size, role))
+            left = self.margin
+            for run in runs:
+                part = Text(left, self.y + size, (run,), size, role, fixed=len(runs) > 1)
+                self.items.append(part)
+                left += part.width + width(" ", size)
             self.y += LEADING * size
 
 
@@ -222,8 +237,7 @@ def _short(tokens: Sequence[tuple[str, bool]], size: float, room: float) -> list
 def _runs(line: Sequence[tuple[str, bool]]) -> tuple[Run, ...]:
     bold = " ".join(word for word, heavy in line if heavy)
     rest = " ".join(word for word, heavy in line if not heavy)
-    runs = (Run(bold + " " if bold and rest else bold, True), Run(rest))
-    return tuple(run for run in runs if run.text)
+    return tuple(run for run in (Run(bold, True), Run(rest)) if run.text)
 
 
 def polyline(points: Iterable[tuple[float, float]]) -> str:

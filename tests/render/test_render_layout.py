@@ -149,7 +149,9 @@ def test_a_bold_head_runs_into_its_paragraph():
     canvas.headed("Cautions:", "Never let this distance be the only thing between a person and a live part.", 12)
     lines = [item for item in canvas.items if isinstance(item, Text)]
     assert lines[0].runs[0].bold
-    assert not lines[0].runs[1].bold
+    assert not lines[1].runs[0].bold
+    assert lines[0].y == lines[1].y
+    assert lines[0].pinned
     assert all(line.left + line.width <= 190 for line in lines)
     assert " ".join(line.plain for line in lines).startswith("Cautions: Never let this distance")
 

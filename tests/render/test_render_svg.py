@@ -39,6 +39,8 @@ ATTRIBUTES = {
     "stroke-width",
     "stroke-dasharray",
     "opacity",
+    "textLength",
+    "lengthAdjust",
     "d",
 }
 
@@ -114,6 +116,13 @@ def test_no_text_leaves_the_paper():
             assert text.left >= 4, text
             assert text.left + text.width <= canvas.width - 4, text
             assert text.size <= text.y <= canvas.y - 0.2 * text.size, text
+
+
+def test_long_lines_keep_their_width_in_any_face():
+    markup = svg.markup(SAMPLES["breakdown"]())
+    long = [text for text in texts(SAMPLES["breakdown"]()) if text.width > 60 or text.fixed]
+    assert len(long) > 10
+    assert markup.count('lengthAdjust="spacingAndGlyphs"') == len(long)
 
 
 def test_no_two_texts_overlap():
