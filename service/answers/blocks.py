@@ -57,10 +57,14 @@ def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
     """Return the method block of the preferred method, with the uncertainty that its band shows."""
     chosen = evaluation.preferred(index)
     block = method_block(chosen.method, chosen.estimate.provenance, chosen.estimate.row)
-    low, high, value = evaluation.low[index], evaluation.high[index], evaluation.value[index]
-    if np.isfinite([low, high, value]).all() and value > 0:
-        block["uncertainty_percent"] = round(float(max(value - low, high - value) / value * 100), 2)
-    return block
+    return _with_band(block, evaluation.value[index], evaluation.low[index], evaluation.high[index])
+
+
+def _with_band(block: dict[str, Any], value: float, low: float, high: float) -> dict[str, Any]:
+    """Return a method block with the uncertainty that a band shows, the wider half where they differ."""
+    if not (np.isfinite([value, low, high]).all() and value > 0):
+        return block
+    return block | {"uncertainty_percent": round(float(max(value - low, high - value) / value * 100), 2)}
 
 
 def also_block(evaluation: Evaluation, index: int = 0) -> list[dict[str, Any]]:
@@ -73,8 +77,9 @@ def also_block(evaluation: Evaluation, index: int = 0) -> list[dict[str, Any]]:
 
 def _other(one: Evaluated, evaluation: Evaluation, index: int) -> dict[str, Any]:
     place, estimate = one.at(index), one.estimate
-    block = method_block(one.method, estimate.provenance, estimate.row)
     value = float(estimate.value[place])
+    block = method_block(one.method, estimate.provenance, estimate.row)
+    block = _with_band(block, value, float(estimate.low[place]), float(estimate.high[place]))
     block["breakdown_voltage"] = voltage(value, estimate.low[place], estimate.high[place])
     answer = float(evaluation.value[index])
     if np.isfinite(value) and np.isfinite(answer):

@@ -88,7 +88,7 @@ ROWS = {
     "standard-atmosphere": 25,
     "statistics": 16,
     "streamer-constants": 10,
-    "streamer-criterion-fits": 17,
+    "streamer-criterion-fits": 18,
     "surface-flashover": 11,
     "townsend-ab": 31,
     "uniform-field-formulas": 6,
