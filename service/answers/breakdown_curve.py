@@ -117,7 +117,8 @@ def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figu
         sentences=(
             f"In {here.case.gas.replace('-', ' ')} at {air}; {here.case.waveform}.",
             "Bands are each method's stated uncertainty; a dashed line is only a bound.",
-            "Estimates for clean, dry electrodes of exactly this shape; never the only thing between a person and a live part.",
+            "Estimates for clean, dry electrodes of exactly this shape; never the only thing between a person and a live "
+            "part.",
         ),
     )
 

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from service import units
+from service.answers import branches
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
-from service.answers.evaluate import Evaluation, evaluate
-from service.answers.inverse import Crossing, crossings, grid_over
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
@@ -28,7 +26,7 @@ from service.answers.situation import (
     situation,
 )
 from service.electrodes import Arrangement, Case, FloatArray
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 
 SMALLEST_GAP, LARGEST_GAP = 1e-8, 100.0
@@ -48,9 +46,8 @@ LEFT_NOTE = (
 )
 
 
-@dataclass(frozen=True)
-class Curves:
-    """Value and band of a situation over the gap, evaluated once on a grid.
+class Curves(branches.Curves):
+    """Value and band of a situation over the gap.
 
     Parameters
     ----------
@@ -61,37 +58,8 @@ class Curves:
         Key of the one method wanted.
     """
 
-    arrangement: Arrangement
-    case: Case
-    only: str | None = None
-
-    @cached_property
-    def grid(self) -> FloatArray:
-        """Gaps [m]."""
-        return grid_over(SMALLEST_GAP, LARGEST_GAP)
-
-    @cached_property
-    def on_grid(self) -> Evaluation:
-        """The evaluation on the grid."""
-        return self.at(self.grid)
-
-    def at(self, gaps: FloatArray, *, every: bool = False) -> Evaluation:
-        """Return the evaluation at many gaps [m]; dimensions that a gap fixes follow."""
-        return evaluate(self.arrangement, case_at(self.arrangement, self.case, gaps), every=every, only=self.only)
-
-    def reach(self, name: str, target: float) -> list[Crossing]:
-        """Return where ``value``, ``low`` or ``high`` reaches a peak voltage [V]."""
-
-        def curve(gaps: FloatArray) -> FloatArray:
-            return np.asarray(getattr(self.at(gaps), name))
-
-        return crossings(curve, self.grid, np.asarray(getattr(self.on_grid, name)), target)
-
-    @cached_property
-    def lowest(self) -> int:
-        """Grid index of the smallest breakdown voltage: of the value, or of the upper bound where there is none."""
-        filled = np.where(np.isnan(self.on_grid.value), self.on_grid.high, self.on_grid.value)
-        return int(np.nanargmin(filled))
+    def __init__(self, arrangement: Arrangement, case: Case, only: str | None = None) -> None:
+        super().__init__(arrangement, case, only, case_at, (SMALLEST_GAP, LARGEST_GAP))
 
 
 def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
@@ -177,7 +145,7 @@ def _require_some(curves: Curves, question: Question) -> None:
         raise error
 
 
-def gaps_of(curves: Curves, reading: Reading) -> dict[str, Any]:
+def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
     """Return the result fields for one reading of the voltage.
 
     Parameters
@@ -190,73 +158,28 @@ def gaps_of(curves: Curves, reading: Reading) -> dict[str, Any]:
     OutsideValidity
         When the voltage is higher than any method reaches.
     """
-    branches = [branch for branch in (_left(curves, reading), _right(curves, reading)) if branch]
-    if branches:
-        return {"gaps": branches}
-    evaluation, i = curves.on_grid, curves.lowest
-    smallest = np.nanmin([evaluation.value[i], evaluation.high[i]])
-    if reading.high > smallest:
-        raise _beyond(curves)
-    value, low, high = (float(array[i]) for array in (evaluation.value, evaluation.low, evaluation.high))
-    return {"gaps": [], "smallest_breakdown_voltage": voltage(value, low, high)}
+    left, right = branches.left(curves, reading), branches.right(curves, reading)
+    blocks = [_estimate(left) | {"branch": "left"}] if left else []
+    if right:
+        blocks.append(_right_block(curves, right))
+    if blocks:
+        return {"gaps": blocks}
+    branches.refuse_beyond(curves, reading)
+    return {"gaps": [], "smallest_breakdown_voltage": voltage(*curves.smallest)}
 
 
-def _beyond(curves: Curves) -> OutsideValidity:
-    top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
-    limit = units.quantity(top, "voltage")
-    highest = f"the highest is {limit['value']:.4g} kV"
-    detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
-    error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
-    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.0f}kV", "measure": "peak"}
-    return error
-
-
-def _right(curves: Curves, reading: Reading) -> dict[str, Any] | None:
-    valley = curves.grid[curves.lowest]
-    value = _last(curves, "value", reading.high, valley) if reading.sharp else None
-    jumps = [c.place for c in curves.reach("high", reading.low) if c.rising and c.place >= valley]
-    holds = _last(curves, "low", reading.high, valley)
-    low = min(jumps) if jumps else None
-    if value is None and low is None and holds is None:
-        return None
-    block = _estimate(value, low, holds) | {"branch": "right"}
-    ends = {"sparks_below": low, "holds_above": holds}
+def _right_block(curves: branches.Curves, found: branches.Ends) -> dict[str, Any]:
+    block = _estimate(found) | {"branch": "right"}
+    ends = {"sparks_below": found.low, "holds_above": found.high}
     block |= {name: units.shown(end, "length") for name, end in ends.items() if end is not None}
-    return block | _outer(curves, value if value is not None else holds)
+    return block | _outer(curves, found.value if found.value is not None else found.high)
 
 
-def _left(curves: Curves, reading: Reading) -> dict[str, Any] | None:
-    valley = curves.grid[curves.lowest]
-    ends: dict[str, float | None] = {}
-    for name, target in (("value", reading.high), ("low", reading.high), ("high", reading.low)):
-        places = [c.place for c in curves.reach(name, target) if not c.rising and c.place <= valley]
-        ends[name] = places[-1] if places else None
-    if not reading.sharp:
-        ends["value"] = None
-    if ends["value"] is None and None in (ends["low"], ends["high"]):
-        return None
-    return _estimate(ends["value"], *_left_band(curves, ends)) | {"branch": "left"}
+def _estimate(found: branches.Ends) -> dict[str, Any]:
+    return units.quantity(found.value, "length", low=found.low, high=found.high)
 
 
-def _left_band(curves: Curves, ends: dict[str, float | None]) -> tuple[float | None, float | None]:
-    """Return the ends of a left-branch gap; the branch is steep, so its own uncertainty of place may be wider."""
-    low, high, value = ends["low"], ends["high"], ends["value"]
-    if value is None:
-        return low, high
-    own = curves.at(np.array([value])).preferred().method.place_uncertainty
-    return min(low or value, value * (1 - own)), max(high or value, value * (1 + own))
-
-
-def _last(curves: Curves, name: str, target: float, valley: float) -> float | None:
-    places = [c.place for c in curves.reach(name, target) if c.rising and c.place >= valley]
-    return max(places) if places else None
-
-
-def _estimate(value: float | None, low: float | None, high: float | None) -> dict[str, Any]:
-    return units.quantity(value, "length", low=low, high=high)
-
-
-def _outer(curves: Curves, gap: float | None) -> dict[str, Any]:
+def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
     if curves.arrangement.completes is None or gap is None:
         return {}
     case = case_at(curves.arrangement, curves.case, np.array([gap]))

@@ -1,0 +1,153 @@
+"""Branches of a curve over gap or pressure: where a voltage is reached, with the ends of its band."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.inverse import Crossing, crossings, grid_over
+from service.answers.measure import Reading
+from service.electrodes import Arrangement, Case, FloatArray
+from service.errors import Fault, OutsideValidity
+
+Placed = Callable[[Arrangement, Case, FloatArray], Case]
+"""An arrangement's case of one element, laid over many gaps [m] or pressures [Pa]."""
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Value and band of a situation over gap or pressure, evaluated once on a grid.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+        Of one element.
+    only : str, optional
+        Key of the one method wanted.
+    placed : callable
+        Lays the case over places.
+    ends : tuple of float
+        Range that is searched.
+    """
+
+    arrangement: Arrangement
+    case: Case
+    only: str | None
+    placed: Placed
+    ends: tuple[float, float]
+
+    @cached_property
+    def grid(self) -> FloatArray:
+        """Places searched."""
+        return grid_over(*self.ends)
+
+    @cached_property
+    def on_grid(self) -> Evaluation:
+        """The evaluation on the grid."""
+        return self.at(self.grid)
+
+    def at(self, places: FloatArray, *, every: bool = False) -> Evaluation:
+        """Return the evaluation at many places."""
+        return evaluate(self.arrangement, self.placed(self.arrangement, self.case, places), every=every, only=self.only)
+
+    def reach(self, name: str, target: float) -> list[Crossing]:
+        """Return where ``value``, ``low`` or ``high`` reaches a peak voltage [V]."""
+
+        def curve(places: FloatArray) -> FloatArray:
+            return np.asarray(getattr(self.at(places), name))
+
+        return crossings(curve, self.grid, np.asarray(getattr(self.on_grid, name)), target)
+
+    @cached_property
+    def lowest(self) -> int:
+        """Grid index of the smallest breakdown voltage: of the value, or of the upper bound where there is none."""
+        filled = np.where(np.isnan(self.on_grid.value), self.on_grid.high, self.on_grid.value)
+        return int(np.nanargmin(filled))
+
+    @property
+    def smallest(self) -> tuple[float, float, float]:
+        """Value, low and high of the smallest breakdown voltage [V]."""
+        found, i = self.on_grid, self.lowest
+        return float(found.value[i]), float(found.low[i]), float(found.high[i])
+
+
+@dataclass(frozen=True)
+class Ends:
+    """One branch: the place, and the ends of its band; ``None`` where there is none."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+
+
+def right(curves: Curves, reading: Reading) -> Ends | None:
+    """Return the branch on which the voltage rises, or ``None``.
+
+    Parameters
+    ----------
+    curves : Curves
+    reading : Reading
+    """
+    valley = curves.grid[curves.lowest]
+    value = _last(curves, "value", reading.high, valley) if reading.sharp else None
+    jumps = [c.place for c in curves.reach("high", reading.low) if c.rising and c.place >= valley]
+    holds = _last(curves, "low", reading.high, valley)
+    low = min(jumps) if jumps else None
+    return None if value is None and low is None and holds is None else Ends(value, low, holds)
+
+
+def left(curves: Curves, reading: Reading) -> Ends | None:
+    """Return the branch on which the voltage falls, or ``None``.
+
+    Parameters
+    ----------
+    curves : Curves
+    reading : Reading
+    """
+    valley = curves.grid[curves.lowest]
+    found: dict[str, float | None] = {}
+    for name, target in (("value", reading.high), ("low", reading.high), ("high", reading.low)):
+        places = [c.place for c in curves.reach(name, target) if not c.rising and c.place <= valley]
+        found[name] = places[-1] if places else None
+    value, low, high = (found[name] for name in ("value", "low", "high"))
+    if not reading.sharp or value is None:
+        return None if None in (low, high) else Ends(None, low, high)
+    # the branch is steep, so the method's own uncertainty of place may be the wider one
+    own = curves.at(np.array([value])).preferred().method.place_uncertainty
+    return Ends(value, min(low or value, value * (1 - own)), max(high or value, value * (1 + own)))
+
+
+def _last(curves: Curves, name: str, target: float, valley: float) -> float | None:
+    places = [c.place for c in curves.reach(name, target) if c.rising and c.place >= valley]
+    return max(places) if places else None
+
+
+def refuse_beyond(curves: Curves, reading: Reading) -> None:
+    """Refuse a voltage that no place of the curve reaches because it is too high.
+
+    Parameters
+    ----------
+    curves : Curves
+    reading : Reading
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies above the smallest breakdown voltage, so that it is not merely too low.
+    """
+    value, _, high = curves.smallest
+    if reading.high <= np.nanmin([value, high]):
+        return
+    top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
+    limit = units.quantity(top, "voltage")
+    highest = f"the highest is {limit['value']:.4g} kV"
+    detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
+    error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
+    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
+    raise error
