@@ -31,8 +31,8 @@ AMERICAN = Air(
 )
 """Reference air of the rod-gap tables: 25 degC, 760 mmHg, 0.6085 inHg of vapour (ieee-4, memory)."""
 NO_LAW_NOTE = (
-    "No table or law covers rods here: they break down between sharp points, the low end, and a uniform field, the "
-    "high end."
+    "No table or law covers rods here: they break down between sharp points, the low end, and a uniform field or the "
+    "shortest rod gap that a law covers, the high end."
 )
 ADVICE = "Below a relative density of 0.7 ask electrodes=unknown."
 
@@ -110,7 +110,7 @@ class RodLaw:
         alternating = self.waveforms == {"ac"}
         words = (
             f"air, {', '.join(sorted(self.waveforms))}{' of 50 or 60 Hz' if alternating else ''}{polarity}, "
-            f"gap {self.span[0] * 1e3:g} mm to {self.span[1]:g} m, relative density from 0.7"
+            f"gap {self.span[0]:g} to {self.span[1]:g} m, relative density from 0.7"
         )
         limits = (Limit("gap", "length", *self.span), *((POWER_FREQUENCY,) if alternating else ()))
         options = {"configuration": self.configurations} if self.configurations else {}
@@ -127,8 +127,10 @@ def rod_methods(reference: Reference, laws: tuple[RodLaw, ...]) -> tuple[Method,
         In order of trust.
     """
     dense = Limit("relative_density", "number", lowest_density(reference), HIGHEST_DENSITY)
-    brackets = (_between(method, dense) for method in unknown.air_brackets(reference))
-    return (*(_method(reference, law, dense) for law in laws), *brackets)
+    methods = tuple(_method(reference, law, dense) for law in laws)
+    shortest = tuple((law.span[0], method) for law, method in zip(laws, methods, strict=True))
+    brackets = (_between(method, shortest, dense) for method in unknown.air_brackets(reference))
+    return (*methods, *brackets)
 
 
 def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
@@ -167,11 +169,20 @@ def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
     )
 
 
-def _between(method: Method, dense: Limit) -> Method:
-    """Return a bracket of unknown electrodes as one of rods."""
+def _between(method: Method, shortest: tuple[tuple[float, Method], ...], dense: Limit) -> Method:
+    """Return a bracket of unknown electrodes as one of rods, which hold no more than in a longer gap."""
 
     def function(case: Case) -> Estimate:
-        return replace(method.function(case), notes=(NO_LAW_NOTE,))
+        found = method.function(case)
+        low, high = found.low.copy(), found.high.copy()
+        for gap, law in shortest:
+            longer = replace(case, gap=np.full(case.size, gap))
+            below = law.validity.mask(longer) & (case.gap < gap)
+            if below.any():
+                ends = law.function(longer.select(below))
+                low[below], high[below] = np.minimum(low[below], ends.low), np.minimum(high[below], ends.high)
+        row = (found.row or "").split(";")[0]
+        return replace(found, low=low, high=high, notes=(NO_LAW_NOTE,), row=row)
 
     validity = replace(
         method.validity,

@@ -1,4 +1,4 @@
-"""What every arrangement promises: no value without a band, hand-overs within stated uncertainties, limits of shapes."""
+"""What every arrangement promises: values with bands, hand-overs within stated uncertainties, limits of shapes."""
 
 from dataclasses import replace
 from functools import cache

@@ -146,6 +146,27 @@ def test_where_no_rod_law_reaches_a_bracket_answers(ask):
     assert found["breakdown_voltage"]["low"] <= law <= found["breakdown_voltage"]["high"]
 
 
+@pytest.mark.parametrize(
+    ("electrodes", "gap", "waveform"),
+    [
+        ("rod-gap", 0.25, "dc"),
+        ("rod-gap", 0.02, "ac"),
+        ("rod-gap", 0.05, "lightning-impulse"),
+        ("rod-plane", 1.0, "switching-impulse"),
+        ("rod-plane", 1.0, "lightning-impulse"),
+    ],
+)
+def test_a_bracket_of_rods_ends_at_the_shortest_gap_that_a_law_covers(ask, electrodes, gap, waveform):
+    # breakdown rises with the gap
+    query = f"electrodes={electrodes}&waveform={waveform}&gap="
+    law, bracket = (ask("breakdown", f"{query}{length}m")["breakdown_voltage"] for length in (gap, 0.95 * gap))
+    assert law["value"] is not None
+    assert bracket["value"] is None
+    assert bracket["low"] <= law["low"]
+    assert bracket["low"] < bracket["high"]
+    assert bracket["high"] == pytest.approx(law["high"], rel=0.01)
+
+
 # --- long gaps ----------------------------------------------------------------------------------------------------
 
 
