@@ -1,4 +1,4 @@
-"""What an electrode arrangement is made of: a case, its methods, their validity and their estimates.
+"""What an electrode arrangement is made of: its methods, and where each of them is valid.
 
 A method is registered once, as the function object itself with its validity and source. Functions get only the
 elements of a case that lie inside their validity; they never clip and never see an invalid value.
@@ -7,183 +7,27 @@ elements of a case that lie inside their validity; they never clip and never see
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from functools import cached_property
-from types import MappingProxyType
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from service.electrodes._case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded
 from service.parameters import Parameter
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-
-NOTHING: Mapping[str, Any] = MappingProxyType({})
-
-
-@dataclass(frozen=True)
-class Case:
-    """One question or many of the same kind; every array has the same shape ``(n,)``, SI.
-
-    Parameters
-    ----------
-    gap : ndarray
-        Shortest distance between the electrodes [m].
-    pressure : ndarray
-        Absolute pressure [Pa].
-    temperature : ndarray
-        Gas temperature [K].
-    humidity : ndarray
-        Absolute humidity of air [kg/m3]; NaN in other gases.
-    dimensions : mapping of str to ndarray
-        Sizes of the electrodes [m], by parameter name.
-    options : mapping of str to str
-        Keys such as ``earthing``.
-    gas : str
-        Gas key.
-    fraction : ndarray or None
-        Mole fraction of the first gas of a mixture.
-    waveform : str
-        ``ac``, ``dc``, ``lightning-impulse``, ``switching-impulse`` or ``pulse-train``.
-    polarity : str or None
-        ``positive`` or ``negative``; ``None`` asks for the weaker.
-    frequency : ndarray
-        Frequency of an alternating voltage or of a pulse's oscillation [Hz]; zero where there is none.
-    secondary : float or None
-        A given secondary coefficient gamma, for closed forms only.
-    """
-
-    gap: FloatArray
-    pressure: FloatArray
-    temperature: FloatArray
-    humidity: FloatArray
-    frequency: FloatArray
-    dimensions: Mapping[str, FloatArray] = field(default_factory=lambda: NOTHING)
-    options: Mapping[str, str] = field(default_factory=lambda: NOTHING)
-    gas: str = "air"
-    fraction: FloatArray | None = None
-    waveform: str = "ac"
-    polarity: str | None = None
-    secondary: float | None = None
-
-    @property
-    def size(self) -> int:
-        """Number of elements."""
-        return int(self.gap.size)
-
-    @cached_property
-    def relative_density(self) -> FloatArray:
-        """Air density relative to 20 degC and 101.3 kPa."""
-        return (self.pressure / 101300.0) * (293.15 / self.temperature)
-
-    @cached_property
-    def reduced_pressure(self) -> FloatArray:
-        """Pressure of the same density at 20 degC [Pa]."""
-        return self.pressure * (293.15 / self.temperature)
-
-    @cached_property
-    def pd(self) -> FloatArray:
-        """Pressure times gap at 20 degC [Pa m]."""
-        return self.reduced_pressure * self.gap
-
-    def select(self, mask: BoolArray) -> Case:
-        """Return the elements where the mask is true."""
-        if bool(mask.all()):
-            return self
-        return self._mapped(lambda array: array[mask])
-
-    def take(self, index: NDArray[np.intp]) -> Case:
-        """Return the elements at the positions of an index array, repeated where it repeats them."""
-        return self._mapped(lambda array: array[index])
-
-    def with_gap(self, gap: FloatArray) -> Case:
-        """Return this case, of one element, at many gaps [m]."""
-        return replace(self.repeated(gap.size), gap=gap)
-
-    def repeated(self, count: int) -> Case:
-        """Return a case of one element repeated ``count`` times."""
-        return self._mapped(lambda array: np.broadcast_to(array[:1], (count,)))
-
-    def _mapped(self, change: Callable[[FloatArray], FloatArray]) -> Case:
-        return replace(
-            self,
-            gap=change(self.gap),
-            pressure=change(self.pressure),
-            temperature=change(self.temperature),
-            humidity=change(self.humidity),
-            frequency=change(self.frequency),
-            fraction=None if self.fraction is None else change(self.fraction),
-            dimensions={name: change(array) for name, array in self.dimensions.items()},
-        )
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """Peak voltages [V] of a case; arrays of the case's shape.
-
-    Parameters
-    ----------
-    value : ndarray
-        Breakdown voltage; NaN makes a bracket of ``low`` and ``high``.
-    low, high : ndarray
-        Band; NaN where there is no bound.
-    inception : ndarray, optional
-        Voltage at which a discharge starts, where it differs from breakdown or stands for it.
-    utilization : ndarray, optional
-        Mean over greatest field.
-    corrections : mapping of str to ndarray
-        Factors that were applied, by name.
-    notes : tuple of str
-        Sentences that belong to the answer, for any of its elements.
-    provenance : str, optional
-        Of the rows used, where it differs from row to row.
-    row : str, optional
-        Which row or rows of the table were used, for a person.
-    """
-
-    value: FloatArray
-    low: FloatArray
-    high: FloatArray
-    inception: FloatArray | None = None
-    utilization: FloatArray | None = None
-    corrections: Mapping[str, FloatArray] = field(default_factory=lambda: NOTHING)
-    notes: tuple[str, ...] = ()
-    provenance: str | None = None
-    row: str | None = None
-
-
-def banded(
-    value: FloatArray,
-    fraction: float | FloatArray,
-    *,
-    corrections: Mapping[str, FloatArray] = NOTHING,
-    notes: tuple[str, ...] = (),
-    provenance: str | None = None,
-    row: str | None = None,
-) -> Estimate:
-    """Return an estimate with a symmetrical relative band.
-
-    Parameters
-    ----------
-    value : ndarray
-        Peak voltage [V].
-    fraction : float or ndarray
-        Half width of the band, relative.
-    corrections, notes, provenance, row
-        As in `Estimate`.
-    """
-    return Estimate(
-        value,
-        value * (1 - fraction),
-        value * (1 + fraction),
-        corrections=corrections,
-        notes=notes,
-        provenance=provenance,
-        row=row,
-    )
-
+__all__ = [
+    "NOTHING",
+    "Arrangement",
+    "BoolArray",
+    "Case",
+    "Estimate",
+    "FloatArray",
+    "Limit",
+    "Method",
+    "Source",
+    "Validity",
+    "banded",
+]
 
 Bound = float | Callable[[Case], FloatArray]
 
