@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from service.electrodes._base import Case, FloatArray, Limit
@@ -11,6 +13,14 @@ from service.electrodes._laws import constants
 from service.physics import left_branch, microgap, secondary, townsend, uniform
 from service.physics.ionization import Ionization
 from service.reference import Reference, interpolate
+
+PRINTED_FROM = 10.0
+"""pd from which the preferred formula is printed, 1e-2 bar cm [Pa m]; kuffel-zaengl-kuffel-2000, eq. 5.107, memory."""
+EXTENDED_NOTE = (
+    "Below 10 Pa m (1e-2 bar cm) the formula is used beyond its printed range, down to where it meets the Townsend "
+    "criterion; this extension is our own."
+)
+STEP_NOTE = "At 10 um this range hands over to Paschen's curve; the values there differ by 2 %, within both bands."
 
 
 def quadratic_root(row: GasRow, reference: Reference) -> Form:
@@ -24,10 +34,12 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     def voltage(case: Case) -> FloatArray:
         return uniform.quadratic_root_voltage(case.pd / unit, linear, root)
 
+    def remarks(case: Case) -> tuple[str, ...]:
+        return (EXTENDED_NOTE,) * bool((case.pd < PRINTED_FROM).any())
+
     limits = (Limit("pd", "pd", first, row.pd_to), *common_limits(row, 1.0))
-    return Form(
-        voltage, limits, f"air, pd {in_words(first)} to {in_words(row.pd_to)}, gap 10 um to 1 m", kind="formula"
-    )
+    words = f"air, pd {in_words(first)} to {in_words(row.pd_to)}, gap 10 um to 1 m"
+    return Form(voltage, limits, words, kind="formula", remarks=remarks)
 
 
 def handover(reference: Reference) -> tuple[float, float]:
@@ -70,12 +82,13 @@ def left(row: GasRow, reference: Reference) -> Form:
         return left_branch.left_branch_voltage(case.pd, minimum_voltage, scale)
 
     notes = (
-        "Rough. On the left branch longer paths break first, so a small gap does not protect.",
+        "Rough, 40 %. On the left branch longer paths break first, so a small gap does not protect.",
         "Above 5 kV X-rays are possible; the method ends there.",
     )
     # a billionth short of the table's end, so that the table itself answers there
     limits = (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 10.0))
-    return Form(voltage, limits, f"air, pd {in_words(first)} to {in_words(end)}, to 5 kV", notes=notes)
+    words = f"air, pd {in_words(first)} to {in_words(end)}, to {highest / 1e3:g} kV"
+    return Form(voltage, limits, words, notes=notes, place_uncertainty=row.high)
 
 
 def micro_gap(row: GasRow, reference: Reference) -> Form:
@@ -89,7 +102,7 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
         return microgap.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
 
     limits = (
-        Limit("gap", "length", 1e-9, value["micro-gap-gap-to"] * (1 - 2e-9)),
+        Limit("gap", "length", value["micro-gap-gap-from"], value["micro-gap-gap-to"] * (1 - 2e-9)),
         Limit("pressure", "pressure", value["micro-gap-pressure-from"], value["micro-gap-pressure-to"]),
     )
     note = (
@@ -98,10 +111,12 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
     return Form(
         lambda case: ranged(case)[1],
         limits,
-        "air, gaps below 10 um, 80 to 110 kPa",
+        "air, gaps from 0.1 um to below 10 um, 80 to 110 kPa",
         lambda case, _: (ranged(case)[0], ranged(case)[2]),
         similarity=False,
         notes=(note,),
+        remarks=lambda case: (STEP_NOTE,) * bool((case.gap > 9e-6).any()),
+        widest=float(np.sqrt(fields[1] / fields[0])) - 1,
     )
 
 
@@ -110,11 +125,13 @@ def table_schumann(row: GasRow, reference: Reference) -> Form:
     table = reference.table("schumann-table")
     gaps, voltages = table["gap"], table["voltage"]
 
-    def scaled(case: Case) -> FloatArray:
-        return np.asarray(case.gap * case.relative_density)
-
     def voltage(case: Case) -> FloatArray:
-        return interpolate(gaps, voltages, scaled(case))
+        # a gap at an end of the table may lie a rounding beyond it once it is scaled
+        scaled = np.clip(case.gap * case.relative_density, gaps[0], gaps[-1])
+        return interpolate(gaps, voltages, scaled)
 
-    limit = Limit("gap at relative density 1", "length", float(gaps[0]), float(gaps[-1]), scaled)
-    return Form(voltage, (limit,), "air, 1 mm to 12 cm at relative density 1", kind="table")
+    def end(place: int) -> Callable[[Case], FloatArray]:
+        return lambda case: np.asarray(gaps[place] / case.relative_density)
+
+    limits = (Limit("gap", "length", end(0), end(-1)), Limit("pressure", "pressure", high=1e6))
+    return Form(voltage, limits, "air, gap times relative density 1 mm to 12 cm, to 10 bar", kind="table")

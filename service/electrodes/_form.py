@@ -31,7 +31,15 @@ class Form:
     kind : str
         Kind of the method.
     notes : tuple of str
-        Sentences that belong to the answer.
+        Sentences that belong to every answer.
+    remarks : callable, optional
+        Case to the sentences that belong to it alone.
+    title : str
+        What a title adds to the row's: constants, printed range.
+    widest : float
+        Largest relative half width of a band that is not the row's own.
+    place_uncertainty : float
+        Relative uncertainty of a gap or pressure on the left branch.
     """
 
     voltage: Callable[[Case], FloatArray]
@@ -41,12 +49,25 @@ class Form:
     similarity: bool = True
     kind: str = "model"
     notes: tuple[str, ...] = ()
+    remarks: Callable[[Case], tuple[str, ...]] | None = None
+    title: str = ""
+    widest: float = 0.0
+    place_uncertainty: float = 0.0
+
+    def said(self, case: Case) -> tuple[str, ...]:
+        """Return every sentence that belongs to the answer to a case."""
+        return (*self.notes, *(self.remarks(case) if self.remarks else ()))
 
 
 def common_limits(row: GasRow, widest: float) -> tuple[Limit, ...]:
     """Return the limits that every similarity form has: pressure, and the gap from 10 um to a widest [m]."""
     gap = Limit("gap", "length", NARROWEST_GAP, widest)
     return (Limit("pressure", "pressure", high=row.pressure_to), gap) if row.pressure_to > 0 else (gap,)
+
+
+def reach(row: GasRow) -> str:
+    """Return gap and pressure of a similarity form in words."""
+    return "gap from 10 um" + (f", to {row.pressure_to / 1e5:.3g} bar" if row.pressure_to > 0 else "")
 
 
 def in_words(pd: float) -> str:

@@ -8,11 +8,29 @@ import numpy as np
 
 from service.electrodes._air_forms import handover
 from service.electrodes._base import Case, FloatArray, Limit
-from service.electrodes._form import Form, common_limits, in_words
-from service.electrodes._gas_rows import GasRow, closed_form, computed_ionization
+from service.electrodes._form import Form, common_limits, in_words, reach
+from service.electrodes._gas_rows import (
+    GasRow,
+    PublishedMinima,
+    attaches,
+    closed_form,
+    computed_ionization,
+    printed_form,
+)
+from service.electrodes._laws import constants
 from service.physics import measured, secondary, townsend
 from service.physics.ionization import Ionization
 from service.reference import Reference
+
+ROOM = 293.15
+"""Temperature of the measured points [K]: the campaign says room temperature."""
+NEAR = 10.0
+"""Multiple of the pd of the minimum up to which an answer says how the minimum lies."""
+POSITION_NOTE = "The voltage of the minimum is promised, not its position. Flat plates, not long narrow tubes."
+SIMPLE_NOTE = (
+    "The criterion leaves out the ratio of ionization to effective ionization; in air that is 0.5 % of the voltage."
+)
+BRIDGE_NOTE = "the avalanche exponent changes straight in the logarithm of pd, which is our own."
 
 
 def townsend_table(row: GasRow, reference: Reference) -> Form:
@@ -20,7 +38,7 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
     ionization = computed_ionization(reference, row.gas, row.cross_sections)
     exponent = float(secondary.townsend_exponent(row.secondary))
     minimum_pd, minimum_voltage = townsend.minimum(ionization, exponent)
-    bridged = np.isfinite(row.far_exponent)
+    bridged = bool(np.isfinite(row.far_exponent))
     low = townsend.pd_limits(ionization, exponent)[0]
     high = townsend.pd_limits(ionization, row.far_exponent if bridged else exponent)[1]
     if row.gas == "air":
@@ -33,13 +51,31 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
         both = secondary.bridged_exponent(case.pd, (minimum_pd, exponent), (row.far_pd, row.far_exponent))
         return townsend.breakdown_voltage(case.pd, ionization, both)
 
-    notes = (
-        f"Secondary coefficient {row.secondary:g}, {row.secondary_source}.",
-        "The simple criterion alpha_eff d = ln(1 + 1/gamma) is used; attachment changes it by 0.5 % in air.",
-        f"The voltage of the minimum ({minimum_voltage:.4g} V) is meant, not its position.",
-    )
+    minima = PublishedMinima.of(reference, row.gas)
+    attaching = attaches(reference, row)
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        near = bool((case.pd < NEAR * minimum_pd).any())
+        between = bridged and bool(((case.pd > minimum_pd) & (case.pd < row.far_pd)).any())
+        return (
+            *minima.beside(minimum_pd, minimum_voltage) * near,
+            *(POSITION_NOTE,) * near,
+            *(SIMPLE_NOTE,) * attaching,
+            *(f"Between the minimum and {in_words(row.far_pd)} {BRIDGE_NOTE}",) * between,
+        )
+
+    beyond = f", from {in_words(row.far_pd)} on {row.far_exponent:g}" if bridged else ""
+    exponents = f"Avalanche exponent ln(1 + 1/gamma) = {exponent:.3g}{beyond}"
+    notes = (f"{exponents}; secondary coefficient gamma {row.secondary:g}, {row.secondary_source}.",)
     limits = (Limit("pd", "pd", low, high), *common_limits(row, 10.0))
-    return Form(voltage, limits, f"{row.gas}, pd {in_words(low)} to {in_words(high)}, gap from 10 um", notes=notes)
+    return Form(
+        voltage,
+        limits,
+        f"{row.gas}, pd {in_words(low)} to {in_words(high)}, {reach(row)}",
+        notes=notes,
+        remarks=remarks,
+        place_uncertainty=minima.place_uncertainty(minimum_pd),
+    )
 
 
 def closed(row: GasRow, reference: Reference) -> Form:
@@ -56,11 +92,35 @@ def closed(row: GasRow, reference: Reference) -> Form:
     def bound(end: int) -> Callable[[Case], FloatArray]:
         return lambda case: np.full(case.size, _limits_of(ionization, row, exponent(case))[end])
 
-    printed = f"printed for {ionization.lowest:.4g} to {ionization.highest:.4g} V/(Pa m)"
-    note = f"Secondary coefficient {row.secondary:g} where none is given, {row.secondary_source}."
-    words = f"{row.gas}, {printed}: pd {in_words(low)} to {in_words(high)} at gamma {row.secondary:g}, gap from 10 um"
-    limits = (Limit("pd", "pd", bound(0), bound(1)), *common_limits(row, 10.0))
-    return Form(voltage, limits, words, notes=(note,), kind="formula")
+    minima = PublishedMinima.of(reference, row.gas)
+    band = constants(reference, "gas-constants")["given-secondary-band"]
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        given = case.secondary is not None
+        low, high = (max(own, band) if given else own for own in (row.low, row.high))
+        return volts * (1 - low), volts * (1 + high)
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        place, least = townsend.minimum(ionization, exponent(case))
+        near = bool((case.pd < NEAR * place).any())
+        said = f"Secondary coefficient {row.secondary:g}, since none is given: {row.secondary_source}."
+        if case.secondary is not None:
+            said = f"Secondary coefficient {case.secondary:g} as given; such coefficients are known to 50 % at best."
+        return (said, *minima.beside(place, least) * near)
+
+    constants_printed, span = printed_form(reference, row)
+    ends = f"pd {in_words(low)} to {in_words(high)} at gamma {row.secondary:g}"
+    place = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
+    return Form(
+        voltage,
+        (Limit("pd", "pd", bound(0), bound(1)), *common_limits(row, 10.0)),
+        f"{row.gas}, printed for E/p {span}: {ends}, {reach(row)}",
+        banded,
+        kind="formula",
+        remarks=remarks,
+        title=f", {constants_printed}, printed for E/p {span}",
+        place_uncertainty=minima.place_uncertainty(place),
+    )
 
 
 def _limits_of(ionization: Ionization, row: GasRow, exponent: float) -> tuple[float, float]:
@@ -75,7 +135,12 @@ def points(row: GasRow, reference: Reference) -> Form:
     series = tuple(one for one in series if one.pressures.size > 1)
 
     def end(place: int) -> Callable[[Case], FloatArray]:
-        return lambda case: np.array([_own(series, gap, place) for gap in case.gap])
+        return lambda case: np.array([_own(series, gap, place) for gap in case.gap]) * (case.temperature / ROOM)
+
+    def voltage(case: Case) -> FloatArray:
+        ends = end(0)(case), end(-1)(case)  # a pressure at an end may lie a rounding beyond it
+        pressure = np.clip(case.pressure, *ends) * (ROOM / case.temperature)
+        return measured.measured_voltage(case.gap, pressure, series)
 
     limits = (
         Limit("gap", "length", lambda case: _nearest(series, case.gap), lambda case: _nearest(series, case.gap)),
@@ -84,7 +149,7 @@ def points(row: GasRow, reference: Reference) -> Form:
     )
     gaps = ", ".join(f"{one.gap * 1e3:g}" for one in series)
     return Form(
-        lambda case: measured.measured_voltage(case.gap, case.pressure, series),
+        voltage,
         limits,
         f"{row.gas}, gaps of exactly {gaps} mm, between the measured pressures, room temperature",
         similarity=False,

@@ -6,10 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.electrodes._base import Source
+from service.electrodes._base import FloatArray, Source
 from service.physics.closed_forms import CLOSED_FORMS
 from service.physics.ionization import Ionization, IonizationTable
 from service.reference import Reference, Table
+
+LARGEST_DISPLACEMENT = 1.3
+"""Most by which computed positions of the minimum were seen to be off, relatively; beside paschen-minima, derived."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,47 @@ def sources(reference: Reference) -> dict[str, Source]:
     return {key: Source(key, citation, edition) for key, citation, edition in zip(*columns, strict=True)}
 
 
+@dataclass(frozen=True)
+class PublishedMinima:
+    """Published minima of a gas; empty where there is none.
+
+    Parameters
+    ----------
+    pds : ndarray
+        Positions at 20 degC [Pa m].
+    voltages : ndarray
+        Voltages [V].
+    """
+
+    pds: FloatArray
+    voltages: FloatArray
+
+    @classmethod
+    def of(cls, reference: Reference, gas: str) -> PublishedMinima:
+        """Return the minima of a gas by its key."""
+        table = reference.table("paschen-minima").where(gas_key=gas)
+        return cls(table["pd"], table["voltage"])
+
+    def place_uncertainty(self, pd: float) -> float:
+        """Return by which share a computed position [Pa m] may be off; where nothing is published, the most seen."""
+        if not self.pds.size:
+            return LARGEST_DISPLACEMENT
+        return float(np.max(np.maximum(pd / self.pds, self.pds / pd))) - 1
+
+    def beside(self, pd: float, voltage: float) -> tuple[str, ...]:
+        """Return how the minimum of a method, pd [Pa m] and voltage [V], lies to the published ones."""
+        if not self.pds.size:
+            return ("No minimum is published for this gas.",)
+        places, volts = (f"{_span(one)}" for one in (self.pds, self.voltages))
+        computed = f"{voltage:.4g} V at {pd:.3g} Pa m"
+        return (f"The minimum of this method is {computed}, published ones {volts} V at {places} Pa m.",)
+
+
+def _span(values: FloatArray) -> str:
+    low, high = f"{values.min():.3g}", f"{values.max():.3g}"
+    return low if low == high else f"{low} to {high}"
+
+
 def computed_ionization(reference: Reference, gas: str, cross_sections: str, fraction: float = np.nan) -> Ionization:
     """Return the computed ionization of a gas.
 
@@ -128,9 +172,7 @@ def closed_form(reference: Reference, row: GasRow) -> Ionization:
     reference : Reference
     row : GasRow
     """
-    _, source, form, *printed = row.data.split(":")
-    table = reference.table("townsend-ab").where(gas_key=row.gas, source_key=source, form=form)
-    place = _place(table, printed[0]) if printed else 0
+    table, place, form = _coefficients(reference, row)
     bounds = [float(table[f"field_over_pressure_{end}"][place]) for end in ("from", "to")]
     # a printed lower end of zero means no lower end; the forms need one greater than zero
     lowest = bounds[0] if bounds[0] > 0 else 1e-3 * bounds[1]
@@ -138,6 +180,29 @@ def closed_form(reference: Reference, row: GasRow) -> Ionization:
         float(table["coefficient"][place]), float(table["exponent"][place]), lowest, bounds[1]
     )
     return made
+
+
+def printed_form(reference: Reference, row: GasRow) -> tuple[str, str]:
+    """Return the constants of a row's closed form and its range of field over pressure, as printed."""
+    table, place, form = _coefficients(reference, row)
+    letters = {"exp": ("A", "B"), "sqrt": ("C", "D")}[form]
+    numbers = (table.text("coefficient")[place], table.text("exponent")[place])
+    first, last = (table.text(f"field_over_pressure_{end}")[place] for end in ("from", "to"))
+    constants = ", ".join(f"{letter} = {number}" for letter, number in zip(letters, numbers, strict=True))
+    return f"{constants} per cm Torr", f"{first} to {last} V/(cm Torr)"
+
+
+def attaches(reference: Reference, row: GasRow) -> bool:
+    """Return whether the computed table of a row's gas has attachment."""
+    table = reference.table("ionization-alpha-over-n").where(gas_key=row.gas, cross_sections=row.cross_sections)
+    return bool((table["attachment"] > 0).any())
+
+
+def _coefficients(reference: Reference, row: GasRow) -> tuple[Table, int, str]:
+    """Return the table of the coefficients that a row names, the place of its own, and their form."""
+    _, source, form, *printed = row.data.split(":")
+    table = reference.table("townsend-ab").where(gas_key=row.gas, source_key=source, form=form)
+    return table, _place(table, printed[0]) if printed else 0, form
 
 
 def _place(table: Table, printed: str) -> int:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
-
-import numpy as np
 
 from service.electrodes import _air_forms, _attaching_forms, _gas_forms
 from service.electrodes._base import Arrangement, Case, Estimate, Limit, Method, Validity
 from service.electrodes._form import Form
+from service.electrodes._gas_remarks import gas_remarks
 from service.electrodes._gas_rows import GasRow, gas_rows
 from service.electrodes._weak import WeakField
-from service.parameters import Parameter
 from service.reference import Reference
 
 FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
@@ -31,6 +28,11 @@ FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
 }
 """Functional forms by the name that rows of data use."""
 
+NOTES = (
+    "Plates with rounded rims, several gaps wide; a sharp rim or a burr breaks down earlier.",
+    "The first sparks of new or dusty plates lie low, and an insulator across the gap flashes over earlier.",
+)
+
 
 def arrangement(reference: Reference) -> Arrangement:
     """Return the arrangement.
@@ -48,7 +50,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "Uniform field",
         "Two flat plates with rounded rims, much wider than their gap; also the middle of a very gentle curve.",
         methods,
-        notes=("Plates with rounded rims, several gaps wide; a sharp rim or a burr breaks down earlier.",),
+        notes=NOTES,
     )
 
 
@@ -57,37 +59,23 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
     heat = Limit("temperature", "temperature", high=hottest)
     limits = (*form.limits, heat, Limit("frequency", "frequency", 0.0, 10e6))
     humid = row.gas == "air" and form.similarity
+    remarks = gas_remarks(reference, row.gas)
 
     def function(case: Case) -> Estimate:
         volts = form.voltage(case)
         low, high = form.band(case, volts) if form.band else (volts * (1 - row.low), volts * (1 + row.high))
-        return weak.corrected(case, Estimate(volts, low, high, notes=form.notes), humid=humid)
+        notes = (*form.said(case), *remarks(case))
+        return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=humid)
 
     return Method(
         row.key,
-        f"{row.title} ({row.gas.replace('-', ' ')})",
+        f"{row.title}{form.title} ({row.gas.replace('-', ' ')})",
         form.kind,
         function,
         Validity(frozenset({row.gas}), limits=limits, words=form.words),
-        _percent(row, form, reference),
+        round(max(widest for widest in (row.low, row.high, form.widest) if widest > 0) * 100, 2),
         row.source,
         row.provenance,
         form.similarity,
-        row.high if row.form == "left-branch" else 0.0,
+        form.place_uncertainty,
     )
-
-
-def _percent(row: GasRow, form: Form, reference: Reference) -> float | None:
-    del form, reference
-    widest = np.fmax(row.low, row.high)
-    return round(float(widest) * 100, 2) if np.isfinite(widest) else 100.0
-
-
-GAMMA = Parameter(
-    "gamma", "number", "Secondary coefficient, for closed forms only.", low=1e-8, high=0.5, example="0.01"
-)
-
-
-def with_secondary(case: Case, gamma: float) -> Case:
-    """Return a case with a given secondary coefficient, which closed forms use."""
-    return replace(case, secondary=gamma)

@@ -21,7 +21,7 @@ ROWS = {
     "frequency-effects": 21,
     "gamma-secondary": 53,
     "gap-factors-iec-60071": 12,
-    "gas-constants": 26,
+    "gas-constants": 28,
     "gas-methods": 52,
     "gases": 16,
     "handbook-temperature-pressure-factors": 16,
