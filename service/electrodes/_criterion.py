@@ -57,6 +57,7 @@ SOURCES = {
 }
 PROVENANCE = {"quadratic": "memory", "linear-branch": "memory", "calibrated": "derived"}
 
+SHORT_GAP_ADVICE = "A gap much shorter than the radius is a uniform field: ask electrodes=uniform-field."
 CORONA_NOTE = (
     "Here corona comes before breakdown: the spark lies between inception and the uniform field, and no model of this "
     "service says where."

@@ -88,6 +88,7 @@ class WeakField:
             value=estimate.value * factor,
             low=estimate.low * np.minimum(factor, low_factor),
             high=high,
+            inception=None if estimate.inception is None else estimate.inception * factor,
             corrections={**estimate.corrections, "frequency_factor": factor},
             notes=notes,
         )

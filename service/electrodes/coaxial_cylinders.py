@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from service.electrodes._base import Arrangement, FloatArray
-from service.electrodes._criterion import criterion_methods
+from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.electrodes._shapes import Electrode, half
 from service.parameters import Parameter
 from service.physics.fields import COAXIAL_CYLINDERS
@@ -58,4 +58,5 @@ def arrangement(reference: Reference) -> Arrangement:
         (INNER, OUTER),
         gap_from=gap_between,
         completes=completed,
+        advice=SHORT_GAP_ADVICE,
     )

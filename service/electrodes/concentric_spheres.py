@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import criterion_methods
+from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.electrodes._shapes import Electrode, half
 from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, gap_between
 from service.physics.fields import CONCENTRIC_SPHERES
@@ -27,4 +27,5 @@ def arrangement(reference: Reference) -> Arrangement:
         (INNER, OUTER),
         gap_from=gap_between,
         completes=completed,
+        advice=SHORT_GAP_ADVICE,
     )

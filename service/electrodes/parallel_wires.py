@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import criterion_methods
+from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.electrodes._laws import constants
 from service.electrodes._shapes import Electrode, half
 from service.parameters import Parameter
@@ -34,4 +34,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "Two bare round wires or rods side by side, the voltage between them.",
         criterion_methods(reference, wire),
         (DIAMETER,),
+        advice=SHORT_GAP_ADVICE,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import criterion_methods
+from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.electrodes._shapes import Electrode, half
 from service.electrodes._sphere_tables import table_method
 from service.parameters import Parameter
@@ -58,4 +58,5 @@ def arrangement(reference: Reference) -> Arrangement:
         (*tables, *models[0], *models[1]),
         (DIAMETER, EARTHING),
         notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.",),
+        advice=SHORT_GAP_ADVICE,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import criterion_methods
+from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.electrodes._shapes import Electrode, half
 from service.electrodes.sphere_gap import DIAMETER
 from service.physics.fields_spheres import SPHERE_PLANE
@@ -27,4 +27,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "A polished ball over an earthed plate that is much wider than ball and gap.",
         criterion_methods(reference, ball),
         (replace(DIAMETER, meaning="Diameter of the sphere or spheres."),),
+        advice=SHORT_GAP_ADVICE,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.electrodes._base import Arrangement
-from service.electrodes._criterion import criterion_methods
+from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.electrodes._shapes import Electrode, half
 from service.electrodes.parallel_wires import DIAMETER
 from service.physics.fields import CYLINDER_PLANE
@@ -25,4 +25,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "A bare round wire along a plate much wider than the gap.",
         criterion_methods(reference, wire),
         (DIAMETER,),
+        advice=SHORT_GAP_ADVICE,
     )
