@@ -12,7 +12,7 @@ from service.answers.batch_columns import FINE, NOTHING, OUTSIDE, UNREADABLE, ca
 from service.answers.batch_input import Batch
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap import LARGEST_GAP, SMALLEST_GAP, case_at
-from service.answers.inverse import grid_over
+from service.answers.inverse import grid_over, has_minimum
 from service.answers.lookup import Answer
 from service.answers.measure import readings
 from service.answers.pressure import LARGEST_PRESSURE, SMALLEST_PRESSURE
@@ -61,7 +61,7 @@ class Inverse:
     def solve(self, voltages: FloatArray) -> dict[str, FloatArray]:
         """Return the place where ``value``, ``low`` and ``high`` reach each point's voltage; NaN where none does.
 
-        ``lowest`` is the smallest breakdown voltage of each point's curve [V].
+        ``lowest`` is the smallest breakdown voltage of each point's curve [V], NaN where the methods end before it.
         """
         found = {name: np.full(voltages.shape, np.nan) for name in ("value", "low", "high")}
         lowest = np.full(voltages.shape, np.inf)
@@ -70,7 +70,7 @@ class Inverse:
             curves = self._on_grid(rows)
             for name, answer in found.items():
                 answer[points] = self._crossing(name, curves[name], points, voltages[points])
-            lowest[points] = _lowest(curves)
+            lowest[points] = _lowest(self.grid, curves)
         return {**found, "lowest": lowest}
 
     def _alike(self) -> bool:
@@ -223,7 +223,8 @@ def _words(
     return methods.tolist(), status.tolist()
 
 
-def _lowest(curves: dict[str, FloatArray]) -> FloatArray:
-    """Return the smallest breakdown voltage of each row; infinite where no method answers."""
+def _lowest(grid: FloatArray, curves: dict[str, FloatArray]) -> FloatArray:
+    """Return the smallest breakdown voltage of each row; NaN where the methods end before a minimum."""
     filled = np.fmin(curves["value"], curves["high"])
-    return np.min(np.where(np.isnan(filled), np.inf, filled), axis=1)
+    least = np.min(np.where(np.isnan(filled), np.inf, filled), axis=1)
+    return np.asarray(np.where(has_minimum(grid, filled), least, np.nan))

@@ -10,7 +10,7 @@ import numpy as np
 
 from service import units
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.inverse import Crossing, crossings, grid_over
+from service.answers.inverse import Crossing, crossings, grid_over, has_minimum
 from service.answers.measure import Reading
 from service.electrodes import Arrangement, Case, FloatArray
 from service.errors import Fault, OutsideValidity
@@ -70,6 +70,23 @@ class Curves:
         filled = np.where(np.isnan(self.on_grid.value), self.on_grid.high, self.on_grid.value)
         return int(np.nanargmin(filled))
 
+    @cached_property
+    def has_minimum(self) -> bool:
+        """Whether the smallest breakdown voltage is a minimum, not merely where the methods end."""
+        return bool(has_minimum(self.grid, np.fmin(self.on_grid.value, self.on_grid.high))[0])
+
+    @cached_property
+    def turns(self) -> bool:
+        """Whether some place left of the smallest breakdown voltage is answered: there are two branches."""
+        i = self.lowest
+        return self.has_minimum and i > 0 and bool(self.on_grid.answered[i - 1])
+
+    @property
+    def covered(self) -> tuple[float, float]:
+        """First and last place at which some method answers."""
+        places = self.grid[self.on_grid.answered]
+        return float(places[0]), float(places[-1])
+
     @property
     def smallest(self) -> tuple[float, float, float]:
         """Value, low and high of the smallest breakdown voltage [V]."""
@@ -84,6 +101,31 @@ class Ends:
     value: float | None
     low: float | None
     high: float | None
+
+    @property
+    def place(self) -> float:
+        """The place that stands for the branch: the value, else the end that keeps apart, else the other."""
+        return next(one for one in (self.value, self.high, self.low) if one is not None)
+
+
+def reached(curves: Curves, reading: Reading) -> dict[str, Ends]:
+    """Return the branches on which a voltage is reached, by name; none where nothing breaks down.
+
+    Parameters
+    ----------
+    curves : Curves
+    reading : Reading
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies where no method answers.
+    """
+    found = {"left": left(curves, reading), "right": right(curves, reading)}
+    there = {name: ends for name, ends in found.items() if ends is not None}
+    if not there:
+        refuse_beyond(curves, reading)
+    return there
 
 
 def right(curves: Curves, reading: Reading) -> Ends | None:
@@ -129,7 +171,7 @@ def _last(curves: Curves, name: str, target: float, valley: float) -> float | No
 
 
 def refuse_beyond(curves: Curves, reading: Reading) -> None:
-    """Refuse a voltage that no place of the curve reaches because it is too high.
+    """Refuse a voltage that no place reaches, unless it lies below a minimum, so that nothing breaks down.
 
     Parameters
     ----------
@@ -139,15 +181,35 @@ def refuse_beyond(curves: Curves, reading: Reading) -> None:
     Raises
     ------
     OutsideValidity
-        When the voltage lies above the smallest breakdown voltage, so that it is not merely too low.
+        When the voltage is higher than any method reaches, or lower and the methods end before a minimum.
     """
     value, _, high = curves.smallest
-    if reading.high <= np.nanmin([value, high]):
-        return
+    smallest = float(np.nanmin([value, high]))
+    if reading.high > smallest:
+        raise _too_high(curves)
+    if not curves.has_minimum:
+        raise _too_low(curves, smallest)
+
+
+def _too_high(curves: Curves) -> OutsideValidity:
     top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
     limit = units.quantity(top, "voltage")
     highest = f"the highest is {limit['value']:.4g} kV"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
-    error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
-    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
-    raise error
+    return _refused(detail, {"high": limit}, limit["value"] * 0.5)
+
+
+def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
+    limit = units.quantity(smallest, "voltage")
+    advice = f" {curves.arrangement.advice}" if curves.arrangement.advice else ""
+    detail = (
+        f"The methods for electrodes={curves.arrangement.key} end at {limit['value']:.4g} kV; this voltage lies below, "
+        f"which does not mean that nothing breaks down.{advice}"
+    )
+    return _refused(detail, {"low": limit}, limit["value"] * 2)
+
+
+def _refused(detail: str, valid: dict[str, object], works: float) -> OutsideValidity:
+    error = OutsideValidity(detail, [Fault("voltage", detail, (), valid)])
+    error.suggestion = {"voltage": f"{works:.3g}kV", "measure": "peak"}
+    return error

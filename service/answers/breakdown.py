@@ -6,23 +6,20 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from service import units
-from service.answers import breakdown_curve
+from service.answers.breakdown_curve import answer as over_gaps
 from service.answers.evaluate import evaluate
 from service.answers.lookup import Answer, Lookup
-from service.answers.outside import nearest_gap, refusal
-from service.answers.point import answer_of, asked_gap, sized
+from service.answers.outside import refusal, working
+from service.answers.point import answer_of, asked_gap, asked_method, sized
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
     FRACTION,
     WAVEFORM,
-    Situation,
     electrode_parameters,
     gas_parameter,
     situation,
 )
-from service.electrodes import Case
-from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 
 GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)
@@ -62,7 +59,7 @@ def lookup(registry: Registry) -> Lookup:
 
     def answer(question: Question) -> Answer:
         if "gap_from" in question or "gap_to" in question:
-            return breakdown_curve.answer(question, registry)
+            return over_gaps(question, registry)
         return answer_point(question, registry)
 
     return Lookup(
@@ -94,27 +91,13 @@ def answer_point(question: Question, registry: Registry) -> Answer:
     here = situation(question, registry, None)
     gap = asked_gap(question, here)
     case = sized(here, gap)
-    only = str(question.values["method"]) if "method" in question else None
-    _check_method(here, only)
+    only = asked_method(question, here)
     evaluation = evaluate(here.arrangement, case, every=True, only=only)
     if not evaluation.answered[0]:
         error = refusal(here.arrangement, case, only)
-        error.suggestion = _suggestion(question, here, case, only)
+        error.suggestion = {} if here.arrangement.gap_from is not None else working(here.arrangement, case, only)
         raise error
     asked = here.echo({"gap": units.quantity(gap, "length")})
     if only:
         asked["method"] = only
     return answer_of(evaluation, here, asked, registry)
-
-
-def _check_method(here: Situation, only: str | None) -> None:
-    own = [method.key for method in here.arrangement.methods]
-    if only is not None and only not in own:
-        raise BadQuestion.about("method", f"method={only} does not belong to electrodes={here.arrangement.key}.", own)
-
-
-def _suggestion(question: Question, here: Situation, case: Case, only: str | None) -> dict[str, str]:
-    if here.arrangement.gap_from is not None:
-        return {}
-    gap = nearest_gap(here.arrangement, case, only)
-    return {} if gap is None else {"gap": f"{units.shown(gap, 'length'):.6g}mm"}

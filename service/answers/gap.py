@@ -10,11 +10,12 @@ import numpy as np
 
 from service import units
 from service.answers import branches
-from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.blocks import voltage
+from service.answers.branch_notes import Manner, beside, method_key
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
-from service.answers.point import gas_cautions, point_cautions
+from service.answers.point import asked_method, gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
@@ -26,7 +27,7 @@ from service.answers.situation import (
     situation,
 )
 from service.electrodes import Arrangement, Case, FloatArray
-from service.errors import BadQuestion
+from service.errors import BadQuestion, OutsideValidity
 from service.parameters import Parameter, Question
 
 SMALLEST_GAP, LARGEST_GAP = 1e-8, 100.0
@@ -41,8 +42,11 @@ VOLTAGE = Parameter(
     example="12kV",
     high=1e8,
 )
-LEFT_NOTE = (
-    "On the left branch longer paths break first: a smaller gap does not protect, the spark takes a longer way round."
+MANNER = Manner(
+    "length",
+    "gap",
+    "pressure",
+    "On the left branch longer paths break first: a smaller gap does not protect, the spark takes a longer way round.",
 )
 
 
@@ -95,7 +99,7 @@ def lookup(registry: Registry) -> Lookup:
         lambda question: answer(question, registry),
         example="voltage=12kV",
         results={
-            "gaps": "One per branch: value, low, high, unit, branch, sparks_below, holds_above (mm).",
+            "gaps": "One per branch: value, low, high, unit, branch, method, sparks_below, holds_above (mm).",
             "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
             "readings": "With measure=unknown: the gaps for each reading.",
         },
@@ -117,16 +121,26 @@ def answer(question: Question, registry: Registry) -> Answer:
     """
     here = situation(question, registry)
     _check_sizes(question, here)
-    only = str(question.values["method"]) if "method" in question else None
+    only = asked_method(question, here)
     curves = Curves(here.arrangement, here.case, only)
-    _require_some(curves, question)
+    _require_some(curves)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
-    asked = here.echo({"voltage": asked_voltage(question), "measure": question.key("measure")})
-    if "measure" in question.assumed:
-        asked["assumed"] = ["measure", *asked["assumed"]]
-    found = [gaps_of(curves, reading) for reading in given]
-    results = found[0] if len(found) == 1 else _per_reading(given, found)
-    return _answer(curves, here, asked, results, registry)
+    found = [_reached(curves, reading, len(given) == 1) for reading in given]
+    if not any(isinstance(one, dict) for one in found):
+        raise next(one for one in found if isinstance(one, OutsideValidity))
+    there = [one for one in found if isinstance(one, dict)]
+    results = _blocks(curves, there[0]) if len(given) == 1 else _per_reading(curves, given, found)
+    return _answer(question, curves, here, there, results, registry)
+
+
+def _reached(curves: branches.Curves, reading: Reading, alone: bool) -> dict[str, branches.Ends] | OutsideValidity:
+    """Return the branches of a reading, or why there are none; a reading that stands alone is refused."""
+    try:
+        return branches.reached(curves, reading)
+    except OutsideValidity as error:
+        if alone:
+            raise
+        return error
 
 
 def _check_sizes(question: Question, here: Situation) -> None:
@@ -138,11 +152,9 @@ def _check_sizes(question: Question, here: Situation) -> None:
     question.number("inner_diameter")
 
 
-def _require_some(curves: Curves, question: Question) -> None:
+def _require_some(curves: Curves) -> None:
     if not curves.on_grid.answered.any():
-        middle = case_at(curves.arrangement, curves.case, np.array([1e-2]))
-        error = refusal(curves.arrangement, middle, curves.only)
-        raise error
+        raise refusal(curves.arrangement, case_at(curves.arrangement, curves.case, np.array([1e-2])), curves.only)
 
 
 def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
@@ -158,25 +170,22 @@ def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
     OutsideValidity
         When the voltage is higher than any method reaches.
     """
-    left, right = branches.left(curves, reading), branches.right(curves, reading)
-    blocks = [_estimate(left) | {"branch": "left"}] if left else []
-    if right:
-        blocks.append(_right_block(curves, right))
-    if blocks:
-        return {"gaps": blocks}
-    branches.refuse_beyond(curves, reading)
-    return {"gaps": [], "smallest_breakdown_voltage": voltage(*curves.smallest)}
+    return _blocks(curves, branches.reached(curves, reading))
 
 
-def _right_block(curves: branches.Curves, found: branches.Ends) -> dict[str, Any]:
-    block = _estimate(found) | {"branch": "right"}
-    ends = {"sparks_below": found.low, "holds_above": found.high}
-    block |= {name: units.shown(end, "length") for name, end in ends.items() if end is not None}
-    return block | _outer(curves, found.value if found.value is not None else found.high)
+def _blocks(curves: branches.Curves, found: Mapping[str, branches.Ends]) -> dict[str, Any]:
+    if not found:
+        return {"gaps": [], "smallest_breakdown_voltage": voltage(*curves.smallest)}
+    return {"gaps": [_block(curves, name, ends) for name, ends in found.items()]}
 
 
-def _estimate(found: branches.Ends) -> dict[str, Any]:
-    return units.quantity(found.value, "length", low=found.low, high=found.high)
+def _block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
+    block = units.quantity(found.value, "length", low=found.low, high=found.high) | {"branch": name}
+    if name == "right":
+        ends = {"sparks_below": found.low, "holds_above": found.high}
+        block |= {key: units.shown(end, "length") for key, end in ends.items() if end is not None}
+        block |= _outer(curves, found.value if found.value is not None else found.high)
+    return block | {"method": method_key(curves, found)}
 
 
 def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
@@ -186,45 +195,40 @@ def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
     return {"outer_diameter": units.quantity(float(case.dimensions["outer_diameter"][0]), "length")}
 
 
-def _per_reading(given: tuple[Reading, ...], found: list[dict[str, Any]]) -> dict[str, Any]:
-    peaks = [voltage(reading.high if reading.sharp else np.nan, reading.low, reading.high) for reading in given]
-    pairs = zip(given, peaks, found, strict=True)
-    return {"readings": [{"measure": one.measure, "peak_voltage": peak, **fields} for one, peak, fields in pairs]}
+def _per_reading(
+    curves: Curves, given: tuple[Reading, ...], found: list[dict[str, branches.Ends] | OutsideValidity]
+) -> dict[str, Any]:
+    blocks = []
+    for one, reached in zip(given, found, strict=True):
+        peak = voltage(one.high if one.sharp else np.nan, one.low, one.high)
+        fields = {"why_not": reached.detail} if isinstance(reached, OutsideValidity) else _blocks(curves, reached)
+        blocks.append({"measure": one.measure, "peak_voltage": peak, **fields})
+    return {"readings": blocks}
 
 
 def _answer(
-    curves: Curves, here: Situation, asked: dict[str, Any], results: Mapping[str, Any], registry: Registry
+    question: Question,
+    curves: Curves,
+    here: Situation,
+    found: list[dict[str, branches.Ends]],
+    results: Mapping[str, Any],
+    registry: Registry,
 ) -> Answer:
-    at = _answered_gap(results) or float(curves.grid[curves.lowest])
-    evaluation = curves.at(np.array([at]), every=True)
-    if not evaluation.answered[0]:
-        evaluation = curves.at(curves.grid[curves.lowest : curves.lowest + 1], every=True)
-    chosen = evaluation.preferred()
-    notes = [*here.notes, *here.arrangement.notes, *chosen.estimate.notes]
-    if any(gap["branch"] == "left" for gap in results.get("gaps", ())):
-        notes.append(LEFT_NOTE)
-    if not results.get("gaps", [True]):
-        notes.append("At this pressure no gap of this arrangement breaks down at so low a voltage.")
-    keys = ("estimate", "which-end", "not-a-barrier", *point_cautions(evaluation))
+    asked = here.echo({"voltage": asked_voltage(question), "measure": question.key("measure")})
+    if "measure" in question.assumed:
+        asked["assumed"] = ["measure", *asked["assumed"]]
+    if curves.only is not None:
+        asked["method"] = curves.only
+    said = beside(curves, found, MANNER)
     return Answer(
         "gap",
         asked,
         results,
-        chosen_method(evaluation),
-        also_block(evaluation),
-        corrections_block(evaluation),
-        notes,
-        keys,
-        gas_cautions(evaluation.case, registry),
+        said.method,
+        said.also,
+        said.corrections,
+        [*here.notes, *here.arrangement.notes, *said.notes],
+        ("estimate", "which-end", "not-a-barrier", *said.cautions),
+        gas_cautions(here.case, registry),
         title=f"Gap for a voltage, {here.arrangement.title.lower()}",
     )
-
-
-def _answered_gap(results: Mapping[str, Any]) -> float | None:
-    per_reading = (one["gaps"] for one in results.get("readings", ()) if one.get("gaps"))
-    blocks: list[Any] = results.get("gaps") or next(per_reading, [])
-    if not blocks:
-        return None
-    last = blocks[-1]
-    shown = next((last[name] for name in ("value", "high", "low") if last.get(name) is not None), None)
-    return None if shown is None else units.to_si(shown, last["unit"], "length")

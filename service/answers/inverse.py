@@ -13,9 +13,13 @@ import numpy as np
 from scipy.optimize import elementwise
 
 from service.electrodes import FloatArray
+from service.electrodes._base import BoolArray
 
 POINTS_PER_DECADE = 60
 """Grid density; a crossing pair closer than a sixtieth of a decade would be missed."""
+
+LEVEL = 0.15
+"""Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
 
 Curve = Callable[[FloatArray], FloatArray]
 
@@ -128,6 +132,34 @@ def _steps(on_grid: FloatArray, voltages: FloatArray, *, rising: bool) -> np.nda
             low, high = np.searchsorted(voltages[order], [below, above], side="right")
             index[order[low:high]] = step
     return index
+
+
+def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
+    """Return whether the least value of each curve is a minimum, not merely where the methods end.
+
+    Parameters
+    ----------
+    grid : ndarray
+        Ascending places on equal logarithmic steps.
+    on_grid : ndarray
+        One curve, or one per row; NaN where there is no value.
+
+    Returns
+    -------
+    ndarray
+        True where the curve goes on at both sides of its least value, or ends there while it is level.
+    """
+    rows = np.where(np.isnan(on_grid), np.inf, on_grid).reshape(-1, grid.size)
+    least = np.argmin(rows, axis=1)[:, None]
+    padded = np.pad(rows, [(0, 0), (1, 1)], constant_values=np.inf)
+    value, *beside = (np.take_along_axis(padded, least + place, axis=1)[:, 0] for place in (1, 0, 2))
+    found = np.isfinite(value)
+    step = np.log(grid[1] / grid[0])
+    slopes = np.full((2, value.size), np.inf)
+    for slope, neighbour in zip(slopes, beside, strict=True):
+        there = np.isfinite(neighbour)
+        slope[there] = np.log(neighbour[there] / value[there]) / step
+    return np.asarray(found & (np.isfinite(slopes).all(axis=0) | (slopes.min(axis=0) < LEVEL)))
 
 
 def grid_over(low: float, high: float) -> FloatArray:

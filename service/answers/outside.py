@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.evaluate import evaluate
-from service.electrodes import Arrangement, Case, Limit, Method
+from service.electrodes import Arrangement, Case, FloatArray, Limit, Method
 from service.errors import Fault, OutsideValidity
 
 WORDS: Mapping[str, str] = {
@@ -43,8 +44,17 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> Ou
         return _no_method(arrangement, methods, case)
     faults = sorted(_faults(applying, case), key=lambda pair: pair[0])
     unique = {(fault.parameter, str(fault.valid)): fault for _, fault in faults}
+    if not unique:
+        return _only_at_points(applying)
     nearest = next(iter(unique.values()))
     return OutsideValidity(f"No method answers here: {nearest.detail}{_advice(arrangement)}", [*unique.values()][:6])
+
+
+def _only_at_points(methods: list[Method]) -> OutsideValidity:
+    """Return the refusal of a range in which methods answer at single places only."""
+    known = tuple(method.validity.words for method in methods)
+    detail = f"No method answers over a range here, only at single places: {'; '.join(known)}."
+    return OutsideValidity(detail, [Fault("gap", detail, known[:6])])
 
 
 def _advice(arrangement: Arrangement) -> str:
@@ -85,6 +95,8 @@ def _fault(method: Method, limit: Limit, case: Case) -> Fault:
     subject = WORDS.get(limit.quantity, limit.quantity)
     words = " to ".join(_text(bound) for bound in valid.values())
     kind = "at least" if set(valid) == {"low"} else "at most" if set(valid) == {"high"} else "within"
+    if low == high:
+        kind, words = "exactly", _text(valid["low"])
     asked = _text(_show(limit, float(limit.value(case)[0])))
     detail = f"for '{method.title}' {subject} must be {kind} {words}; it is {asked}."
     return Fault(limit.quantity, detail, (), valid)
@@ -98,8 +110,8 @@ def _text(shown: Any) -> str:
     return f"{shown['value']:.6g} {shown['unit']}" if isinstance(shown, dict) else f"{shown:.4g}"
 
 
-def nearest_gap(arrangement: Arrangement, case: Case, only: str | None = None) -> float | None:
-    """Return the gap [m] nearest to the asked one at which some method answers, or ``None``.
+def working(arrangement: Arrangement, case: Case, only: str | None = None) -> dict[str, str]:
+    """Return the gap, or else the pressure, nearest to the asked one at which some method answers, as query text.
 
     Parameters
     ----------
@@ -108,11 +120,32 @@ def nearest_gap(arrangement: Arrangement, case: Case, only: str | None = None) -
         Of one element.
     only : str, optional
         Key of the one method wanted.
+
+    Returns
+    -------
+    dict
+        One parameter, or none where neither helps.
     """
-    asked = float(case.gap[0])
-    gaps = asked * np.geomspace(1e-6, 1e6, 481)
-    found = evaluate(arrangement, case.with_gap(gaps), only=only)
-    if not found.answered.any():
-        return None
-    distances = np.where(found.answered, np.abs(np.log(gaps / asked)), np.inf)
-    return float(f"{gaps[int(np.argmin(distances))]:.3g}")
+    for name, dimension, unit in (("gap", "length", "mm"), ("pressure", "pressure", "kPa")):
+        asked = float(getattr(case, name)[0])
+        places = np.concatenate([asked * np.geomspace(1e-6, 1e6, 481), _ends(arrangement, case, name)])
+        texts = [f"{place:.3g}" for place in places]
+        many = _with(case.repeated(places.size), name, np.array(texts, dtype=np.float64))
+        found = evaluate(arrangement, many, only=only)
+        if found.answered.any():
+            distances = np.where(found.answered, np.abs(np.log(places / asked)), np.inf)
+            nearest = float(texts[int(np.argmin(distances))])
+            return {name: f"{units.shown(nearest, dimension):.6g}{unit}"}
+    return {}
+
+
+def _with(case: Case, name: str, places: FloatArray) -> Case:
+    return replace(case, gap=places) if name == "gap" else replace(case, pressure=places)
+
+
+def _ends(arrangement: Arrangement, case: Case, quantity: str) -> FloatArray:
+    """Return the finite ends of the ranges of a quantity: places that a grid would miss."""
+    applying = [method.validity for method in arrangement.methods if method.validity.applies(case)]
+    limits = [limit for validity in applying for limit in validity.limits if limit.quantity == quantity]
+    ends = np.array([float(end[0]) for limit in limits for end in limit.bounds(case)])
+    return np.asarray(ends[np.isfinite(ends) & (ends > 0)])

@@ -46,6 +46,21 @@ def asked_gap(question: Question, here: Situation) -> float:
     return follows
 
 
+def asked_method(question: Question, here: Situation) -> str | None:
+    """Return the key of the one method that is wanted, or ``None``.
+
+    Raises
+    ------
+    BadQuestion
+        When it does not belong to the arrangement.
+    """
+    only = str(question.values["method"]) if "method" in question else None
+    own = [method.key for method in here.arrangement.methods]
+    if only is not None and only not in own:
+        raise BadQuestion.about("method", f"method={only} does not belong to electrodes={here.arrangement.key}.", own)
+    return only
+
+
 def sized(here: Situation, gap: float) -> Case:
     """Return the situation's case at a gap [m]."""
     return replace(here.case, gap=one(gap))

@@ -14,6 +14,8 @@ from service.physics import left_branch, microgap, secondary, townsend, uniform
 from service.physics.ionization import Ionization
 from service.reference import Reference, interpolate
 
+WIDEST_GAP = 1.0
+"""Widest gap at which formulas and table of air are used [m]."""
 PRINTED_FROM = 10.0
 """pd from which the preferred formula is printed, 1e-2 bar cm [Pa m]; kuffel-zaengl-kuffel-2000, eq. 5.107, memory."""
 EXTENDED_NOTE = (
@@ -37,7 +39,7 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     def remarks(case: Case) -> tuple[str, ...]:
         return (EXTENDED_NOTE,) * bool((case.pd < PRINTED_FROM).any())
 
-    limits = (Limit("pd", "pd", first, row.pd_to), *common_limits(row, 1.0))
+    limits = (Limit("pd", "pd", first, row.pd_to), *common_limits(row, WIDEST_GAP))
     words = f"air, pd {in_words(first)} to {in_words(row.pd_to)}, gap 10 um to 1 m"
     return Form(voltage, limits, words, kind="formula", remarks=remarks)
 
@@ -102,7 +104,7 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
         return microgap.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
 
     limits = (
-        Limit("gap", "length", value["micro-gap-gap-from"], value["micro-gap-gap-to"] * (1 - 2e-9)),
+        Limit("gap", "length", value["micro-gap-gap-from"], value["micro-gap-gap-to"]),
         Limit("pressure", "pressure", value["micro-gap-pressure-from"], value["micro-gap-pressure-to"]),
     )
     note = (
@@ -111,7 +113,7 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
     return Form(
         lambda case: ranged(case)[1],
         limits,
-        "air, gaps from 0.1 um to below 10 um, 80 to 110 kPa",
+        "air, gaps from 0.1 to 10 um, 80 to 110 kPa",
         lambda case, _: (ranged(case)[0], ranged(case)[2]),
         similarity=False,
         notes=(note,),
@@ -133,5 +135,9 @@ def table_schumann(row: GasRow, reference: Reference) -> Form:
     def end(place: int) -> Callable[[Case], FloatArray]:
         return lambda case: np.asarray(gaps[place] / case.relative_density)
 
-    limits = (Limit("gap", "length", end(0), end(-1)), Limit("pressure", "pressure", high=1e6))
-    return Form(voltage, limits, "air, gap times relative density 1 mm to 12 cm, to 10 bar", kind="table")
+    limits = (
+        Limit("gap", "length", end(0), lambda case: np.minimum(end(-1)(case), WIDEST_GAP)),
+        Limit("pressure", "pressure", high=1e6),
+    )
+    words = "air, gap times relative density 1 mm to 12 cm, gap to 1 m, to 10 bar"
+    return Form(voltage, limits, words, kind="table")
