@@ -13,10 +13,35 @@ from service.answers.evaluate import Evaluation, evaluate
 from service.answers.inverse import Crossing, crossings, grid_over, has_minimum
 from service.answers.measure import Reading
 from service.electrodes import Arrangement, Case, FloatArray
+from service.electrodes._base import BoolArray
 from service.errors import Fault, OutsideValidity
+
+HALVINGS = 24
+"""How often the step in which an end lies is halved: to less than a hundred-millionth."""
 
 Placed = Callable[[Arrangement, Case, FloatArray], Case]
 """An arrangement's case of one element, laid over many gaps [m] or pressures [Pa]."""
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Value and band of a situation at many places, in order.
+
+    Parameters
+    ----------
+    places : ndarray
+        Gaps [m] or pressures [Pa].
+    value, low, high : ndarray
+        Peak voltages [V]; NaN where there is none.
+    answered : ndarray of bool
+        Whether some method answers.
+    """
+
+    places: FloatArray
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    answered: BoolArray
 
 
 @dataclass(frozen=True)
@@ -43,14 +68,40 @@ class Curves:
     ends: tuple[float, float]
 
     @cached_property
+    def on_grid(self) -> Samples:
+        """Value and band on a logarithmic grid, and at the ends of what is answered."""
+        base = grid_over(*self.ends)
+        found = self.at(base)
+        inside = self._ends_within(base, found.answered)
+        ends = self.at(inside)
+        places = np.concatenate([base, inside])
+        order = np.argsort(places)
+        pairs = [(getattr(found, name), getattr(ends, name)) for name in ("value", "low", "high")]
+        value, low, high = (np.concatenate(pair)[order] for pair in pairs)
+        return Samples(places[order], value, low, high, np.concatenate([found.answered, ends.answered])[order])
+
+    @property
     def grid(self) -> FloatArray:
         """Places searched."""
-        return grid_over(*self.ends)
+        return self.on_grid.places
 
-    @cached_property
-    def on_grid(self) -> Evaluation:
-        """The evaluation on the grid."""
-        return self.at(self.grid)
+    def _ends_within(self, base: FloatArray, answered: BoolArray) -> FloatArray:
+        steps = np.flatnonzero(answered[:-1] != answered[1:])
+        inside = np.where(answered[steps], base[steps], base[steps + 1])
+        outside = np.where(answered[steps], base[steps + 1], base[steps])
+        for _ in range(HALVINGS if steps.size else 0):
+            middle = np.sqrt(inside * outside)
+            there = self._answered(middle)
+            inside, outside = np.where(there, middle, inside), np.where(there, outside, middle)
+        return inside[~np.isin(inside, base)]
+
+    def _answered(self, places: FloatArray) -> BoolArray:
+        case = self.placed(self.arrangement, self.case, places)
+        found = np.zeros(places.size, dtype=np.bool_)
+        for method in self.arrangement.methods:
+            if self.only in (None, method.key) and not found.all():
+                found[~found] = method.validity.mask(case.select(~found))
+        return found
 
     def at(self, places: FloatArray, *, every: bool = False) -> Evaluation:
         """Return the evaluation at many places."""
@@ -162,7 +213,7 @@ def left(curves: Curves, reading: Reading) -> Ends | None:
         return None if None in (low, high) else Ends(None, low, high)
     # the branch is steep, so the method's own uncertainty of place may be the wider one
     own = curves.at(np.array([value])).preferred().method.place_uncertainty
-    return Ends(value, min(low or value, value * (1 - own)), max(high or value, value * (1 + own)))
+    return Ends(value, min(low or value, value * (1 - own[0])), max(high or value, value * (1 + own[1])))
 
 
 def _last(curves: Curves, name: str, target: float, valley: float) -> float | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -10,8 +9,7 @@ import numpy as np
 
 from service import units
 from service.answers import branches
-from service.answers.blocks import voltage
-from service.answers.branch_notes import Manner, beside, method_key
+from service.answers.branch_blocks import Manner, beside, results, searched
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
@@ -27,7 +25,7 @@ from service.answers.situation import (
     situation,
 )
 from service.electrodes import Arrangement, Case, FloatArray
-from service.errors import BadQuestion, OutsideValidity
+from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 
 SMALLEST_GAP, LARGEST_GAP = 1e-8, 100.0
@@ -125,22 +123,25 @@ def answer(question: Question, registry: Registry) -> Answer:
     curves = Curves(here.arrangement, here.case, only)
     _require_some(curves)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
-    found = [_reached(curves, reading, len(given) == 1) for reading in given]
-    if not any(isinstance(one, dict) for one in found):
-        raise next(one for one in found if isinstance(one, OutsideValidity))
-    there = [one for one in found if isinstance(one, dict)]
-    results = _blocks(curves, there[0]) if len(given) == 1 else _per_reading(curves, given, found)
-    return _answer(question, curves, here, there, results, registry)
-
-
-def _reached(curves: branches.Curves, reading: Reading, alone: bool) -> dict[str, branches.Ends] | OutsideValidity:
-    """Return the branches of a reading, or why there are none; a reading that stands alone is refused."""
-    try:
-        return branches.reached(curves, reading)
-    except OutsideValidity as error:
-        if alone:
-            raise
-        return error
+    found = searched(curves, given)
+    asked = here.echo({"voltage": asked_voltage(question), "measure": question.key("measure")})
+    if "measure" in question.assumed:
+        asked["assumed"] = ["measure", *asked["assumed"]]
+    if only is not None:
+        asked["method"] = only
+    said = beside(curves, found, MANNER)
+    return Answer(
+        "gap",
+        asked,
+        results(curves, given, found, MANNER, _block),
+        said.method,
+        said.also,
+        said.corrections,
+        [*here.notes, *here.arrangement.notes, *said.notes],
+        ("estimate", "which-end", "not-a-barrier", *said.cautions),
+        gas_cautions(here.case, registry),
+        title=f"Gap for a voltage, {here.arrangement.title.lower()}",
+    )
 
 
 def _check_sizes(question: Question, here: Situation) -> None:
@@ -170,13 +171,7 @@ def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
     OutsideValidity
         When the voltage is higher than any method reaches.
     """
-    return _blocks(curves, branches.reached(curves, reading))
-
-
-def _blocks(curves: branches.Curves, found: Mapping[str, branches.Ends]) -> dict[str, Any]:
-    if not found:
-        return {"gaps": [], "smallest_breakdown_voltage": voltage(*curves.smallest)}
-    return {"gaps": [_block(curves, name, ends) for name, ends in found.items()]}
+    return results(curves, [reading], [branches.reached(curves, reading)], MANNER, _block)
 
 
 def _block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
@@ -185,7 +180,7 @@ def _block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str
         ends = {"sparks_below": found.low, "holds_above": found.high}
         block |= {key: units.shown(end, "length") for key, end in ends.items() if end is not None}
         block |= _outer(curves, found.value if found.value is not None else found.high)
-    return block | {"method": method_key(curves, found)}
+    return block
 
 
 def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
@@ -193,42 +188,3 @@ def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
         return {}
     case = case_at(curves.arrangement, curves.case, np.array([gap]))
     return {"outer_diameter": units.quantity(float(case.dimensions["outer_diameter"][0]), "length")}
-
-
-def _per_reading(
-    curves: Curves, given: tuple[Reading, ...], found: list[dict[str, branches.Ends] | OutsideValidity]
-) -> dict[str, Any]:
-    blocks = []
-    for one, reached in zip(given, found, strict=True):
-        peak = voltage(one.high if one.sharp else np.nan, one.low, one.high)
-        fields = {"why_not": reached.detail} if isinstance(reached, OutsideValidity) else _blocks(curves, reached)
-        blocks.append({"measure": one.measure, "peak_voltage": peak, **fields})
-    return {"readings": blocks}
-
-
-def _answer(
-    question: Question,
-    curves: Curves,
-    here: Situation,
-    found: list[dict[str, branches.Ends]],
-    results: Mapping[str, Any],
-    registry: Registry,
-) -> Answer:
-    asked = here.echo({"voltage": asked_voltage(question), "measure": question.key("measure")})
-    if "measure" in question.assumed:
-        asked["assumed"] = ["measure", *asked["assumed"]]
-    if curves.only is not None:
-        asked["method"] = curves.only
-    said = beside(curves, found, MANNER)
-    return Answer(
-        "gap",
-        asked,
-        results,
-        said.method,
-        said.also,
-        said.corrections,
-        [*here.notes, *here.arrangement.notes, *said.notes],
-        ("estimate", "which-end", "not-a-barrier", *said.cautions),
-        gas_cautions(here.case, registry),
-        title=f"Gap for a voltage, {here.arrangement.title.lower()}",
-    )

@@ -140,7 +140,7 @@ def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
     Parameters
     ----------
     grid : ndarray
-        Ascending places on equal logarithmic steps.
+        Ascending places.
     on_grid : ndarray
         One curve, or one per row; NaN where there is no value.
 
@@ -154,10 +154,11 @@ def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
     padded = np.pad(rows, [(0, 0), (1, 1)], constant_values=np.inf)
     value, *beside = (np.take_along_axis(padded, least + place, axis=1)[:, 0] for place in (1, 0, 2))
     found = np.isfinite(value)
-    step = np.log(grid[1] / grid[0])
+    places = np.pad(np.log(grid), 1, mode="edge")
     slopes = np.full((2, value.size), np.inf)
-    for slope, neighbour in zip(slopes, beside, strict=True):
+    for slope, neighbour, place in zip(slopes, beside, (0, 2), strict=True):
         there = np.isfinite(neighbour)
+        step = np.abs(places[least[there, 0] + place] - places[least[there, 0] + 1])
         slope[there] = np.log(neighbour[there] / value[there]) / step
     return np.asarray(found & (np.isfinite(slopes).all(axis=0) | (slopes.min(axis=0) < LEVEL)))
 

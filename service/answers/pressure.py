@@ -9,11 +9,11 @@ import numpy as np
 
 from service import units
 from service.answers import branches
-from service.answers.blocks import also_block, chosen_method, voltage
+from service.answers.branch_blocks import Manner, beside, results, searched
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
-from service.answers.point import asked_gap, gas_cautions, point_cautions, sized
+from service.answers.point import asked_gap, asked_method, gas_cautions, sized
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
@@ -25,21 +25,30 @@ from service.answers.situation import (
     situation,
 )
 from service.electrodes import Arrangement, Case, FloatArray
-from service.errors import BadQuestion
 from service.parameters import Parameter, Question
+from service.physics.humidity import largest_humidity
 
 SMALLEST_PRESSURE, LARGEST_PRESSURE = 1e-3, 1e7
 """Range that is searched [Pa]; methods end well within it."""
 
-LEFT_NOTE = "On the left branch less pressure holds more; longer paths than the gap then break first."
+MANNER = Manner(
+    "pressure",
+    "pressure",
+    "gap",
+    "On the left branch less pressure holds more, and longer paths than the gap then break first.",
+)
 FIXED = ("pressure", "altitude")
 """What is answered here, and hence not asked."""
 
 
 def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case:
-    """Return a case of one element at many pressures [Pa]."""
+    """Return a case of one element at many pressures [Pa]; humidity that the air cannot hold is not corrected for."""
     del arrangement  # the same for every arrangement
-    return replace(case.repeated(pressures.size), pressure=pressures)
+    many = replace(case.repeated(pressures.size), pressure=pressures)
+    if case.gas != "air":
+        return many
+    held = largest_humidity(many.temperature, np.minimum(pressures, 1e6))
+    return replace(many, humidity=np.where(many.humidity <= held * (1 + 1e-9), many.humidity, np.nan))
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -50,8 +59,17 @@ def lookup(registry: Registry) -> Lookup:
     registry : Registry
     """
     air = tuple(p for p in ATMOSPHERE if p.name not in FIXED)
+    given = Parameter(
+        "voltage",
+        "voltage",
+        "The voltage, read as measure says.",
+        required=True,
+        measured=True,
+        example="1kV",
+        high=1e8,
+    )
     parameters = (
-        Parameter("voltage", "voltage", "The voltage, read as measure says.", required=True, example="1kV", high=1e8),
+        given,
         MEASURE,
         Parameter("gap", "length", "Shortest distance between the electrodes.", example="10mm", low=1e-9, high=1e3),
         *electrode_parameters(registry, None),
@@ -69,8 +87,9 @@ def lookup(registry: Registry) -> Lookup:
         lambda question: answer(question, registry),
         example="voltage=1kV&gap=10mm&electrodes=uniform-field",
         results={
-            "pressures": "One per branch: value, low, high, unit, branch.",
+            "pressures": "One per branch: value, low, high, unit, branch, method.",
             "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
+            "readings": "With measure=unknown: the pressures for each reading.",
         },
     )
 
@@ -85,76 +104,53 @@ def answer(question: Question, registry: Registry) -> Answer:
 
     Raises
     ------
-    BadQuestion
-        When the measure is not one voltage.
     OutsideValidity
         When the voltage lies beyond every method.
     """
     here = _surroundings(question, registry)
     gap = asked_gap(question, here)
-    only = str(question.values["method"]) if "method" in question else None
-    curves = branches.Curves(here.arrangement, sized(here, gap), only, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
+    only = asked_method(question, here)
+    case = sized(here, gap)
+    curves = branches.Curves(here.arrangement, case, only, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
     if not curves.on_grid.answered.any():
-        raise refusal(here.arrangement, sized(here, gap), only)
-    [reading, *more] = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
-    if more or not reading.sharp:
-        raise BadQuestion.about("measure", "Pressures need a measure that is one voltage.", ("peak", "rms"))
-    pairs = (("left", branches.left(curves, reading)), ("right", branches.right(curves, reading)))
-    found = [_block(ends) | {"branch": name} for name, ends in pairs if ends]
-    results: dict[str, Any] = {"pressures": found}
-    if not found:
-        branches.refuse_beyond(curves, reading)
-        results["smallest_breakdown_voltage"] = voltage(*curves.smallest)
-    return _answer(question, here, curves, gap, results, registry)
+        raise refusal(here.arrangement, case, only)
+    given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
+    found = searched(curves, given)
+    said = beside(curves, found, MANNER)
+    return Answer(
+        "pressure",
+        _asked(question, here, gap, only),
+        results(curves, given, found, MANNER, _block),
+        said.method,
+        said.also,
+        said.corrections,
+        [*here.notes, *here.arrangement.notes, *said.notes],
+        ("estimate", *said.cautions),
+        gas_cautions(here.case, registry),
+        title=f"Pressure for a voltage, {here.arrangement.title.lower()}",
+    )
 
 
 def _surroundings(question: Question, registry: Registry) -> Situation:
-    """Return the situation; the pressure, which is answered, is taken at its default and not echoed."""
+    """Return the situation; the pressure, which is answered, is taken at a default and not echoed."""
     values = {**question.values, "pressure": 101300.0}
     here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
     asked = {name: block for name, block in here.asked.items() if name != "pressure"}
     return replace(here, asked=asked)
 
 
-def _block(ends: branches.Ends) -> dict[str, Any]:
-    return units.quantity(ends.value, "pressure", low=ends.low, high=ends.high)
-
-
-def _answer(
-    question: Question,
-    here: Situation,
-    curves: branches.Curves,
-    gap: float,
-    results: dict[str, Any],
-    registry: Registry,
-) -> Answer:
-    last = results["pressures"][-1] if results["pressures"] else {}
-    shown = next((last[name] for name in ("value", "low", "high") if last.get(name) is not None), None)
-    at = curves.grid[curves.lowest] if shown is None else units.to_si(shown, last["unit"], "pressure")
-    evaluation = curves.at(np.array([float(at)]), every=True)
-    asked = here.echo(
-        {
-            "voltage": asked_voltage(question),
-            "measure": question.key("measure"),
-            "gap": units.quantity(gap, "length"),
-        }
-    )
+def _asked(question: Question, here: Situation, gap: float, only: str | None) -> dict[str, Any]:
+    first = {
+        "voltage": asked_voltage(question),
+        "measure": question.key("measure"),
+        "gap": units.quantity(gap, "length"),
+    }
+    asked = here.echo(first)
     if "measure" in question.assumed:
         asked["assumed"] = ["measure", *asked["assumed"]]
-    notes = [*here.notes, *here.arrangement.notes]
-    notes += evaluation.preferred().estimate.notes if evaluation.answered[0] else ()
-    if any(one["branch"] == "left" for one in results["pressures"]):
-        notes.append(LEFT_NOTE)
-    keys = ("estimate", *(point_cautions(evaluation) if evaluation.answered[0] else ()))
-    return Answer(
-        "pressure",
-        asked,
-        results,
-        chosen_method(evaluation) if evaluation.answered[0] else None,
-        also_block(evaluation) if evaluation.answered[0] else [],
-        {},
-        notes,
-        keys,
-        gas_cautions(here.case, registry),
-        title=f"Pressure for a voltage, {here.arrangement.title.lower()}",
-    )
+    return asked if only is None else asked | {"method": only}
+
+
+def _block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
+    del curves  # nothing follows from a pressure
+    return units.quantity(found.value, "pressure", low=found.low, high=found.high) | {"branch": name}

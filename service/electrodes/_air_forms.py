@@ -90,7 +90,7 @@ def left(row: GasRow, reference: Reference) -> Form:
     # a billionth short of the table's end, so that the table itself answers there
     limits = (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 10.0))
     words = f"air, pd {in_words(first)} to {in_words(end)}, to {highest / 1e3:g} kV"
-    return Form(voltage, limits, words, notes=notes, place_uncertainty=row.high)
+    return Form(voltage, limits, words, notes=notes, place_uncertainty=(row.high, row.high))
 
 
 def micro_gap(row: GasRow, reference: Reference) -> Form:

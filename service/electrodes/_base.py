@@ -161,8 +161,8 @@ class Method:
         Honest word for how the numbers came here.
     similarity : bool
         Whether the voltage depends on pressure and gap through their product only.
-    place_uncertainty : float
-        Relative uncertainty of the gap or pressure at which a voltage is reached, where the curve is steep.
+    place_uncertainty : tuple of float
+        Relative half widths, below and above, of the gap or pressure at which a voltage is reached on the left branch.
     """
 
     key: str
@@ -174,7 +174,7 @@ class Method:
     source: Any
     provenance: str
     similarity: bool = False
-    place_uncertainty: float = 0.0
+    place_uncertainty: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)

@@ -38,8 +38,8 @@ class Form:
         What a title adds to the row's: constants, printed range.
     widest : float
         Largest relative half width of a band that is not the row's own.
-    place_uncertainty : float
-        Relative uncertainty of a gap or pressure on the left branch.
+    place_uncertainty : tuple of float
+        Relative half widths, below and above, of a gap or pressure on the left branch.
     """
 
     voltage: Callable[[Case], FloatArray]
@@ -52,7 +52,7 @@ class Form:
     remarks: Callable[[Case], tuple[str, ...]] | None = None
     title: str = ""
     widest: float = 0.0
-    place_uncertainty: float = 0.0
+    place_uncertainty: tuple[float, float] = (0.0, 0.0)
 
     def said(self, case: Case) -> tuple[str, ...]:
         """Return every sentence that belongs to the answer to a case."""

@@ -11,8 +11,8 @@ from service.physics.closed_forms import CLOSED_FORMS
 from service.physics.ionization import Ionization, IonizationTable
 from service.reference import Reference, Table
 
-LARGEST_DISPLACEMENT = 1.3
-"""Most by which computed positions of the minimum were seen to be off, relatively; beside paschen-minima, derived."""
+LARGEST_DISPLACEMENT = 2.3
+"""Largest factor by which computed positions of the minimum were seen to be off; beside paschen-minima, derived."""
 
 
 @dataclass(frozen=True)
@@ -125,11 +125,15 @@ class PublishedMinima:
         table = reference.table("paschen-minima").where(gas_key=gas)
         return cls(table["pd"], table["voltage"])
 
-    def place_uncertainty(self, pd: float) -> float:
-        """Return by which share a computed position [Pa m] may be off; where nothing is published, the most seen."""
-        if not self.pds.size:
-            return LARGEST_DISPLACEMENT
-        return float(np.max(np.maximum(pd / self.pds, self.pds / pd))) - 1
+    def place_uncertainty(self, pd: float) -> tuple[float, float]:
+        """Return the shares below and above by which a computed position [Pa m] may be off.
+
+        Where nothing is published, the most that was seen in other gases.
+        """
+        factor = LARGEST_DISPLACEMENT
+        if self.pds.size:
+            factor = float(np.max(np.maximum(pd / self.pds, self.pds / pd)))
+        return 1 - 1 / factor, factor - 1
 
     def beside(self, pd: float, voltage: float) -> tuple[str, ...]:
         """Return how the minimum of a method, pd [Pa m] and voltage [V], lies to the published ones."""

@@ -1,18 +1,20 @@
-"""What an inverse answer says beside its numbers: method, notes and cautions of every branch."""
+"""The answer of an inverse: its blocks per branch and reading, and the method, notes and cautions beside them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block
-from service.answers.branches import Curves, Ends
+from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.branches import Curves, Ends, reached
 from service.answers.evaluate import Evaluation
+from service.answers.measure import Reading
 from service.answers.point import point_cautions
+from service.errors import OutsideValidity
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,72 @@ class Beside:
     cautions: tuple[str, ...]
 
 
-def beside(curves: Curves, found: Iterable[Mapping[str, Ends]], manner: Manner) -> Beside:
+Found = dict[str, Ends] | OutsideValidity
+"""The branches of one reading, or why none is known."""
+
+Block = Callable[[Curves, str, Ends], dict[str, Any]]
+"""Curves, name and ends of a branch to the block of an answer."""
+
+
+def searched(curves: Curves, given: Sequence[Reading]) -> list[Found]:
+    """Return what is found for every reading of a voltage.
+
+    Parameters
+    ----------
+    curves : Curves
+    given : sequence of Reading
+
+    Raises
+    ------
+    OutsideValidity
+        When no reading is answered.
+    """
+    found = [_searched(curves, reading) for reading in given]
+    errors = [one for one in found if isinstance(one, OutsideValidity)]
+    if len(errors) == len(found):
+        raise errors[0]
+    return found
+
+
+def _searched(curves: Curves, reading: Reading) -> Found:
+    try:
+        return reached(curves, reading)
+    except OutsideValidity as error:
+        return error
+
+
+def results(
+    curves: Curves, given: Sequence[Reading], found: Sequence[Found], manner: Manner, block: Block
+) -> dict[str, Any]:
+    """Return the result fields: those of the one reading, or ``readings`` with the fields of each.
+
+    Parameters
+    ----------
+    curves : Curves
+    given : sequence of Reading
+    found : sequence of Found
+        One per reading.
+    manner : Manner
+    block : callable
+        Makes the block of a branch.
+    """
+    fields = [_fields(curves, one, manner, block) for one in found]
+    if len(fields) == 1:
+        return fields[0]
+    peaks = [voltage(one.high if one.sharp else np.nan, one.low, one.high) for one in given]
+    pairs = zip(given, peaks, fields, strict=True)
+    return {"readings": [{"measure": one.measure, "peak_voltage": peak, **own} for one, peak, own in pairs]}
+
+
+def _fields(curves: Curves, found: Found, manner: Manner, block: Block) -> dict[str, Any]:
+    if isinstance(found, OutsideValidity):
+        return {"why_not": found.detail}
+    blocks = [block(curves, name, ends) | {"method": method_key(curves, ends)} for name, ends in found.items()]
+    nothing = {} if blocks else {"smallest_breakdown_voltage": voltage(*curves.smallest)}
+    return {f"{manner.noun}s": blocks, **nothing}
+
+
+def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
     """Return what stands beside the branches found for every reading of a voltage.
 
     Method, other methods and corrections are those of the last branch; notes and cautions those of all.
@@ -68,11 +135,11 @@ def beside(curves: Curves, found: Iterable[Mapping[str, Ends]], manner: Manner) 
     Parameters
     ----------
     curves : Curves
-    found : iterable of mapping
-        Of `branches.reached`, one per reading.
+    found : sequence of Found
+        One per reading.
     manner : Manner
     """
-    each = list(found)
+    each = [one for one in found if not isinstance(one, OutsideValidity)]
     places = [(name, _at(curves, ends.place)) for branches in each for name, ends in branches.items()]
     if not places:
         places = [("right", _at(curves, float(curves.grid[curves.lowest])))]
@@ -98,7 +165,7 @@ def _at(curves: Curves, place: float) -> Evaluation:
     return curves.at(np.array([nearest]), every=True)
 
 
-def _notes(curves: Curves, each: list[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:
+def _notes(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:
     names = {name for branches in each for name in branches}
     first, last = (manner.text(place) for place in curves.covered)
     if "left" in names:
