@@ -128,9 +128,9 @@ class Curves:
 
     @cached_property
     def turns(self) -> bool:
-        """Whether some place left of the smallest breakdown voltage is answered: there are two branches."""
-        i = self.lowest
-        return self.has_minimum and i > 0 and bool(self.on_grid.answered[i - 1])
+        """Whether places on both sides of the smallest breakdown voltage are answered: there are two branches."""
+        i, answered = self.lowest, self.on_grid.answered
+        return 0 < i < answered.size - 1 and bool(answered[i - 1] and answered[i + 1])
 
     @property
     def covered(self) -> tuple[float, float]:

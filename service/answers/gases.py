@@ -57,9 +57,14 @@ def detail(registry: Registry, key: str) -> dict[str, Any]:
     block = _line(registry, row)
     block |= {name: table.text(name)[row] for name in ("purity", "doubts", "provenance") if table.text(name)[row]}
     block |= _ranges(registry, row)
-    block["methods"] = [method_block(method) for method in _methods(registry, key)]
+    block["methods"] = _method_blocks(registry, key)
     block["minima"] = minima(registry, key)
     block["coefficients"] = coefficients(registry, key)
+    block["secondary_coefficients"] = _rows(registry, "gamma-secondary", key)
+    block["critical_fields"] = _rows(registry, "critical-fields", key)
+    points = measured_points(registry, key)
+    if points:
+        block["measured_points"] = points
     block["cautions"] = cautions(("estimate",), table.text("cautions")[row].split())
     return block
 
@@ -94,7 +99,7 @@ def minima(registry: Registry, key: str) -> list[dict[str, Any]]:
         {
             "cathode": table.text("cathode")[i],
             "pd": units.quantity(float(table["pd"][i]), "pd"),
-            "voltage": units.quantity(float(table["voltage"][i]), "voltage", unit="V"),
+            "voltage": units.quantity(float(table["voltage"][i]), "voltage", unit="V", measure="peak"),
             "source": table.text("row_source")[i],
             "provenance": table.provenance[i],
         }
@@ -111,9 +116,46 @@ def coefficients(registry: Registry, key: str) -> list[dict[str, Any]]:
     key : str
         Gas key.
     """
-    table = registry.reference.table("townsend-ab")
+    return _rows(registry, "townsend-ab", key)
+
+
+def _rows(registry: Registry, name: str, key: str) -> list[dict[str, Any]]:
+    """Return the rows of a table that belong to a gas, as printed."""
+    table = registry.reference.table(name)
     names = [field.name for field in table.fields if field.quantity not in ("gas", "gas_key")]
     rows = [row for row, gas in zip(table.rows, table.text("gas_key"), strict=True) if gas == key]
-    found: list[dict[str, Any]] = [{name: row[name] for name in names if row[name]} for row in rows]
     source = source_block(table.source)
-    return [{**one, "table": table.key, "source": source} for one in found]
+    return [{**{cell: row[cell] for cell in names if row[cell]}, "table": table.key, **_from(source)} for row in rows]
+
+
+def _from(source: dict[str, str]) -> dict[str, Any]:
+    return {"table_source": source["key"]}
+
+
+def _method_blocks(registry: Registry, key: str) -> list[dict[str, Any]]:
+    """Return the methods between plates in order of trust, each with the note of its row."""
+    table = registry.reference.table("gas-methods")
+    notes = dict(zip(table.text("key"), table.text("note"), strict=True))
+    blocks = [method_block(method) for method in _methods(registry, key)]
+    return [block | ({"note": notes[block["key"]]} if notes.get(block["key"]) else {}) for block in blocks]
+
+
+def measured_points(registry: Registry, key: str) -> dict[str, Any]:
+    """Return the measured points of a gas in columns; empty where there are none.
+
+    Parameters
+    ----------
+    registry : Registry
+    key : str
+        Gas key.
+    """
+    table = registry.reference.table("norman-2022-points").where(gas_key=key)
+    if not len(table):
+        return {}
+    return {
+        "gap": {"unit": "mm", "values": [units.shown(one, "length") for one in table["gap"]]},
+        "pressure": {"unit": "kPa", "values": [units.shown(one, "pressure") for one in table["pressure"]]},
+        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in table["gap"] * table["pressure"]]},
+        "voltage": {"unit": "V", "measure": "peak", "values": [float(one) for one in table["voltage"]]},
+        "source": source_block(table.source),
+    }

@@ -72,4 +72,4 @@ def reach(row: GasRow) -> str:
 
 def in_words(pd: float) -> str:
     """Return a pd in words."""
-    return f"{pd:.4g} Pa m"
+    return f"{float(f'{pd:.4g}'):g} Pa m"

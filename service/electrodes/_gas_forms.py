@@ -15,6 +15,7 @@ from service.electrodes._gas_rows import (
     attaches,
     closed_form,
     computed_ionization,
+    gas_rows,
     printed_form,
 )
 from service.electrodes._laws import constants
@@ -89,8 +90,15 @@ def closed(row: GasRow, reference: Reference) -> Form:
     def voltage(case: Case) -> FloatArray:
         return townsend.breakdown_voltage(case.pd, ionization, exponent(case))
 
+    begins = trusted_from(row, reference)
+
     def bound(end: int) -> Callable[[Case], FloatArray]:
-        return lambda case: np.full(case.size, _limits_of(ionization, row, exponent(case))[end])
+        def found(case: Case) -> FloatArray:
+            own = _limits_of(ionization, row, exponent(case))[end]
+            # left of a trusted table its own left branch would begin; the closed form's minimum is another one
+            return np.full(case.size, max(own, begins) if end == 0 and case.secondary is None else own)
+
+        return found
 
     minima = PublishedMinima.of(reference, row.gas)
     band = constants(reference, "gas-constants")["given-secondary-band"]
@@ -109,7 +117,7 @@ def closed(row: GasRow, reference: Reference) -> Form:
         return (said, *minima.beside(place, least) * near)
 
     constants_printed, span = printed_form(reference, row)
-    ends = f"pd {in_words(low)} to {in_words(high)} at gamma {row.secondary:g}"
+    ends = f"pd {in_words(max(low, begins))} to {in_words(high)} at gamma {row.secondary:g}"
     place = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
     return Form(
         voltage,
@@ -121,6 +129,19 @@ def closed(row: GasRow, reference: Reference) -> Form:
         title=f", {constants_printed}, printed for E/p {span}",
         place_uncertainty=minima.place_uncertainty(place),
     )
+
+
+def trusted_from(row: GasRow, reference: Reference) -> float:
+    """Return the pd at which the computed table begins that is trusted more than a row's form [Pa m]; zero without."""
+    others = [one for one in gas_rows(reference) if one.gas == row.gas]
+    before = others[: [one.key for one in others].index(row.key)]
+    tables = [one for one in before if one.form == "townsend-table"]
+    return min((_table_from(one, reference) for one in tables), default=0.0)
+
+
+def _table_from(row: GasRow, reference: Reference) -> float:
+    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    return townsend.pd_limits(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
 
 
 def _limits_of(ionization: Ionization, row: GasRow, exponent: float) -> tuple[float, float]:

@@ -138,7 +138,7 @@ class PublishedMinima:
     def beside(self, pd: float, voltage: float) -> tuple[str, ...]:
         """Return how the minimum of a method, pd [Pa m] and voltage [V], lies to the published ones."""
         if not self.pds.size:
-            return ("No minimum is published for this gas.",)
+            return ()
         places, volts = (f"{_span(one)}" for one in (self.pds, self.voltages))
         computed = f"{voltage:.4g} V at {pd:.3g} Pa m"
         return (f"The minimum of this method is {computed}, published ones {volts} V at {places} Pa m.",)
