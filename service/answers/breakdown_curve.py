@@ -11,9 +11,9 @@ import numpy as np
 from service import units
 from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Curve, Figure, Mark
-from service.answers.gap import Curves
+from service.answers.gap import Curves, check_sizes
 from service.answers.lookup import Answer
-from service.answers.point import gas_cautions
+from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.electrodes import FloatArray
@@ -46,21 +46,19 @@ def answer(question: Question, registry: Registry) -> Answer:
     gaps = np.geomspace(first, last, POINTS)
     keys = question.listed("electrodes")
     only = str(question.values["method"]) if "method" in question else None
+    _refuse_foreign(question, registry, [str(key) for key in keys], only)
     found = [_one(question, registry, str(key), gaps, only) for key in keys]
     if not any(evaluation.answered.any() for _, evaluation in found):
         detail = "No method of these electrodes answers between gap_from and gap_to."
         raise OutsideValidity(detail, [Fault("gap_from", detail), Fault("gap_to", detail)])
     here = found[0][0]
-    ends = {"gap_from": units.quantity(first, "length"), "gap_to": units.quantity(last, "length")}
-    asked = here.echo({**ends, "electrodes": list(keys), "points": POINTS})
-    asked["assumed"] = [*(["electrodes"] if "electrodes" in question.assumed else []), *asked["assumed"], "points"]
     results = {"curves": [_block(there, evaluation) for there, evaluation in found]}
     return Answer(
         "breakdown",
-        asked,
+        _asked(question, [there for there, _ in found], only),
         results,
         notes=[note for there, evaluation in found for note in _notes(there, evaluation)],
-        cautions=("estimate", "not-a-barrier"),
+        cautions=tuple(dict.fromkeys(key for there, one in found for key in _cautions(there, one, only))),
         gas_cautions=gas_cautions(here.case, registry),
         title="Breakdown voltage against gap",
         figure=_figure(question, found),
@@ -71,7 +69,41 @@ def _one(
     question: Question, registry: Registry, key: str, gaps: FloatArray, only: str | None
 ) -> tuple[Situation, Evaluation]:
     here = situation(question, registry, key)
+    check_sizes(question, here)
     return here, Curves(here.arrangement, here.case, only).at(gaps)
+
+
+def _refuse_foreign(question: Question, registry: Registry, keys: list[str], only: str | None) -> None:
+    """Refuse sizes and a method that belong to none of the arrangements."""
+    arrangements = [registry.arrangement(key) for key in keys]
+    own = {parameter.name for one in arrangements for parameter in one.parameters}
+    foreign = sorted(name for name in registry.size_names - own if question.given(name))
+    if foreign:
+        detail = f"{foreign[0]} does not apply to electrodes={','.join(keys)}."
+        raise BadQuestion.about(foreign[0], detail, sorted(own))
+    methods = [method.key for one in arrangements for method in one.methods]
+    if only is not None and only not in methods:
+        raise BadQuestion.about("method", f"method={only} does not belong to electrodes={','.join(keys)}.", methods)
+
+
+def _asked(question: Question, each: list[Situation], only: str | None) -> dict[str, Any]:
+    """Return the echo: the range, then the sizes and surroundings of every arrangement."""
+    lengths = [name for name in ("gap", "gap_from", "gap_to") if name in question]
+    asked: dict[str, Any] = {name: units.quantity(question.number(name), "length") for name in lengths}
+    asked |= {"electrodes": [here.arrangement.key for here in each], "points": POINTS}
+    asked |= {name: block for here in each for name, block in here.asked.items()}
+    if only is not None:
+        asked["method"] = only
+    assumed = {"points", *question.assumed, *(name for here in each for name in here.assumed)}
+    return asked | {"assumed": [name for name in asked if name in assumed]}
+
+
+def _cautions(here: Situation, found: Evaluation, only: str | None) -> tuple[str, ...]:
+    """Return the caution keys of the ends of a curve, where voltages are highest."""
+    places = np.flatnonzero(found.answered)[[0, -1]] if found.answered.any() else ()
+    curves = Curves(here.arrangement, here.case, only)
+    keys = [key for i in places for key in point_cautions(curves.at(found.case.gap[[i]]))]
+    return ("estimate", "not-a-barrier", *keys)
 
 
 def _block(here: Situation, found: Evaluation) -> dict[str, Any]:
@@ -91,7 +123,8 @@ def _listed(volts: FloatArray) -> list[float | None]:
 
 def _notes(here: Situation, found: Evaluation) -> list[str]:
     title = here.arrangement.title
-    notes = [*here.notes, *(f"{title}: {note}" for one in found.methods for note in one.estimate.notes)]
+    notes = [*here.notes, *(f"{title}: {note}" for note in here.arrangement.notes)]
+    notes += [*(f"{title}: {note}" for one in found.methods for note in one.estimate.notes)]
     if not found.answered.all():
         notes.append(f"{title}: no method answers for part of these gaps; the curve is broken there.")
     return notes
@@ -117,8 +150,7 @@ def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figu
         sentences=(
             f"In {here.case.gas.replace('-', ' ')} at {air}; {here.case.waveform}.",
             "Bands are each method's stated uncertainty; a dashed line is only a bound.",
-            "Estimates for clean, dry electrodes of exactly this shape; never the only thing between a person and a live "
-            "part.",
+            "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
         ),
     )
 

@@ -118,7 +118,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         When the voltage lies beyond every method.
     """
     here = situation(question, registry)
-    _check_sizes(question, here)
+    check_sizes(question, here)
     only = asked_method(question, here)
     curves = Curves(here.arrangement, here.case, only)
     _require_some(curves)
@@ -144,11 +144,23 @@ def answer(question: Question, registry: Registry) -> Answer:
     )
 
 
-def _check_sizes(question: Question, here: Situation) -> None:
+def check_sizes(question: Question, here: Situation) -> None:
+    """Refuse the outer diameter where the gap fixes it, and a missing inner one.
+
+    Parameters
+    ----------
+    question : Question
+    here : Situation
+
+    Raises
+    ------
+    BadQuestion
+        When a diameter is given that follows, or one is missing.
+    """
     if here.arrangement.completes is None:
         return
     if "outer_diameter" in question:
-        detail = "In /v1/gap the outer diameter is answered; give inner_diameter alone."
+        detail = "The outer diameter follows from the gap here; give inner_diameter alone."
         raise BadQuestion.about("outer_diameter", detail)
     question.number("inner_diameter")
 
