@@ -8,10 +8,10 @@ from scipy.special import lambertw
 
 from service.errors import OutsideValidity
 from service.physics.atmosphere import number_density
-from service.physics.closed_forms import ExponentialIonization, LinearIonization, SquareRootIonization
+from service.physics.closed_forms import ExponentialIonization, SquareRootIonization
 from service.physics.ionization import IonizationTable
 from service.physics.left_branch import left_branch_pd, left_branch_scale, left_branch_voltage
-from service.physics.secondary import bridged_exponent, secondary_coefficient, townsend_exponent
+from service.physics.secondary import bridged_exponent, townsend_exponent
 from service.physics.townsend import breakdown_voltage, fit_secondary, minimum, pd_at_voltage, pd_limits
 from service.physics.uniform import crossing, quadratic_root_voltage
 from service.reference import load
@@ -41,36 +41,6 @@ def kuffel(pd):
 
 def of_air(pd, gamma=2.5e-3):
     return breakdown_voltage(pd, table_of("air"), townsend_exponent(gamma))
-
-
-# --- textbook problems -------------------------------------------------------------------------------------------
-
-
-def test_the_closed_form_answers_naidu_and_kamaraju_example_2_4():
-    # A = 15, B = 360 per cm Torr, 0.1 cm, 760 Torr, gamma 1.5e-4: 5.626 kV; arithmetic, below the printed range
-    form = ExponentialIonization(15 * PER_CM_TORR, 360 * PER_CM_TORR, 1.0, 1e4)
-    assert breakdown_voltage(76.0 * TORR_CM, form, townsend_exponent(1.5e-4)) == pytest.approx(5625.62, rel=1e-5)
-
-
-@pytest.mark.parametrize(
-    ("alpha", "gap", "gamma", "relative", "source"),
-    [
-        (767.6, 9e-3, 0.0009994, 2e-3, "Naidu and Kamaraju, example 2.3, with exp for exp - 1: 0.1 %"),
-        (2397.29, 2e-3, 0.00834344, 5e-3, "Abdel-Salam et al., example 4.7"),
-    ],
-)
-def test_the_secondary_coefficient_answers_textbook_questions(alpha, gap, gamma, relative, source):
-    assert secondary_coefficient(alpha * gap) == pytest.approx(gamma, rel=relative), source
-
-
-def test_the_distance_of_self_sustained_discharge_answers_abdel_salam_example_4_9():
-    assert townsend_exponent(0.0354) / 39.8 == pytest.approx(0.0848199, rel=2e-3)
-
-
-@pytest.mark.parametrize(("exponent", "volts"), [(0.0, 9005.95), (18.42, 9688.17)])
-def test_sulfur_hexafluoride_at_1_mm_answers_abdel_salam_example_5_2(exponent, volts):
-    form = LinearIonization(0.027, 2.4004, 75.0, 200.0)
-    assert breakdown_voltage(101.3e3 * 1e-3, form, exponent) == pytest.approx(volts, rel=5e-4)
 
 
 # --- the closed forms against Lambert's function -----------------------------------------------------------------
