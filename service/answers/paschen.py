@@ -102,7 +102,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     _require_some(question, sweeps, found)
     always = NOTES if pds.size else ()
     notes = [*always, *registry.arrangement("uniform-field").notes, *(one.note for one in given if one.note)]
-    results = single(registry, sweeps[0], found[0]) if len(sweeps) == 1 else several(registry, sweeps, found)
+    results = single(registry, sweeps[0], found[0], pds) if len(sweeps) == 1 else several(registry, sweeps, found, pds)
     method, also, where = method_at(sweeps, found)
     return Answer(
         "paschen",

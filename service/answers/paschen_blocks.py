@@ -19,10 +19,10 @@ UNIT = "V"
 METHOD_NOTE = "method and also are those at {}."
 
 
-def _curve(found: Evaluation) -> dict[str, Any]:
+def _curve(found: Evaluation, pds: FloatArray) -> dict[str, Any]:
     volts = {"values": found.value, "low": found.low, "high": found.high}
     return {
-        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in found.case.pd]},
+        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in pds]},
         "voltage": {"unit": UNIT, "measure": "peak"} | {name: _listed(array) for name, array in volts.items()},
         "method": [found.methods[i].method.key if i >= 0 else None for i in found.choice],
     }
@@ -32,7 +32,7 @@ def _listed(volts: FloatArray) -> list[float | None]:
     return [None if nothing else value for nothing, value in zip(np.isnan(volts), volts.tolist(), strict=True)]
 
 
-def single(registry: Registry, sweep: Sweep, found: Evaluation | None) -> dict[str, Any]:
+def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, Any]:
     """Return the result fields of one gas.
 
     Parameters
@@ -41,8 +41,10 @@ def single(registry: Registry, sweep: Sweep, found: Evaluation | None) -> dict[s
     sweep : Sweep
     found : Evaluation or None
         ``None`` where there is no curve.
+    pds : ndarray
+        Places of the points [Pa m].
     """
-    results: dict[str, Any] = {} if found is None else {"curve": _curve(found)}
+    results: dict[str, Any] = {} if found is None else {"curve": _curve(found, pds)}
     least = minimum_block(registry, sweep)
     if least:
         results["minimum"] = least
@@ -51,7 +53,7 @@ def single(registry: Registry, sweep: Sweep, found: Evaluation | None) -> dict[s
     return results | ({"measured_points": points} if points else {})
 
 
-def several(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> dict[str, Any]:
+def several(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray) -> dict[str, Any]:
     """Return the result fields of several gases.
 
     Parameters
@@ -60,10 +62,12 @@ def several(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | No
     sweeps : list of Sweep
     found : list of Evaluation or None
         One per gas.
+    pds : ndarray
+        Places of the points [Pa m].
     """
     pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None]
     return {
-        "curves": [{"gas": sweep.gas, **_curve(one)} for sweep, one in pairs],
+        "curves": [{"gas": sweep.gas, **_curve(one, pds)} for sweep, one in pairs],
         "minima": [{"gas": sweep.gas, **row} for sweep in sweeps for row in minima(registry, sweep.gas)],
     }
 
