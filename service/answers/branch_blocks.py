@@ -175,6 +175,8 @@ def _notes(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -
             f"Left of {first} no method answers: there may be a smaller {manner.noun} that breaks down at this voltage "
             "too."
         )
+    if names == {"left"}:
+        yield f"Beyond {last} no method answers: there is a larger {manner.noun} that breaks down at this voltage too."
     if not all(each):
         yield (
             f"At this {manner.other} no {manner.noun} between {first} and {last} breaks down at so low a voltage; "

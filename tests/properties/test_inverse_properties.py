@@ -1,0 +1,224 @@
+"""Gaps and pressures for a voltage: inverse of the forward answer on each branch, and honest at the ends."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from service import lookups
+from service.answers import batch
+from service.answers.inverse import grid_over, has_minimum
+from service.answers.registry import Registry
+from service.errors import BadQuestion, OutsideValidity
+from service.parameters import read_question
+
+quick = settings(max_examples=25, deadline=None)
+GASES = ["air", "nitrogen", "hydrogen", "helium", "argon", "carbon-dioxide"]
+
+
+@cache
+def known():
+    registry = Registry.build()
+    return registry, lookups.discover(registry)
+
+
+def ask(key, **given):
+    registry, found = known()
+    lookup = found[key]
+    question = read_question(key, lookup.parameters, list(given.items()))
+    return lookup.answer(question).document(registry)
+
+
+def plates(key, **given):
+    return ask(key, electrodes="uniform-field", **given)
+
+
+def voltage_at(gas, gap, pressure):
+    return plates("breakdown", gas=gas, gap=f"{gap!r}mm", pressure=f"{pressure!r}kPa")["breakdown_voltage"]
+
+
+@quick
+@given(st.sampled_from(GASES), st.floats(-2.0, 0.0), st.floats(0.02, 0.9))
+def test_each_gap_of_a_voltage_breaks_down_at_it(gas, exponent, height):
+    pressure = 10.0**exponent
+    asked = 0.5 * 10**height
+    try:
+        found = plates("gap", gas=gas, voltage=f"{asked!r}kV", pressure=f"{pressure!r}kPa")
+    except OutsideValidity:
+        return
+    for gap in found["gaps"]:
+        if gap["value"] is None:
+            continue
+        volts = voltage_at(gas, gap["value"], pressure)
+        assert volts["value"] == pytest.approx(asked, rel=1e-6)
+        assert gap["low"] < gap["value"] if "low" in gap else True
+        assert gap["value"] < gap["high"] if "high" in gap else True
+    branches = [gap["branch"] for gap in found["gaps"]]
+    assert branches in ([], ["left"], ["right"], ["left", "right"])
+
+
+@quick
+@given(st.sampled_from(GASES), st.floats(-0.3, 1.5), st.floats(0.02, 0.9))
+def test_each_pressure_of_a_voltage_breaks_down_at_it(gas, exponent, height):
+    gap = 10.0**exponent
+    asked = 0.5 * 10**height
+    try:
+        found = plates("pressure", gas=gas, voltage=f"{asked!r}kV", gap=f"{gap!r}mm")
+    except OutsideValidity:
+        return
+    for one in found["pressures"]:
+        if one["value"] is not None:
+            assert voltage_at(gas, gap, one["value"])["value"] == pytest.approx(asked, rel=1e-6)
+
+
+@quick
+@given(st.floats(-0.4, 2.0), st.floats(1.01, 1.5))
+def test_on_the_right_branch_more_voltage_needs_more_gap(exponent, more):
+    kilovolts = 10.0**exponent
+    apart = [plates("gap", voltage=f"{volts}kV")["gaps"][-1] for volts in (kilovolts, kilovolts * more)]
+    for name in ("sparks_below", "holds_above"):
+        assert apart[0][name] <= apart[1][name] * (1 + 1e-9)
+
+
+def test_one_kilovolt_at_100_pascal_has_two_gaps_and_the_left_one_is_rough():
+    found = plates("gap", voltage="1kV", pressure="100Pa")
+    left, right = found["gaps"]
+    assert left["value"] == pytest.approx(4.1, rel=0.01)
+    assert (left["low"], left["high"]) == pytest.approx((0.6 * left["value"], 1.4 * left["value"]))
+    assert left["method"] == "left-branch-air"
+    assert "holds_above" not in left
+    assert right["value"] == pytest.approx(114.9, rel=1e-3)
+    assert right["sparks_below"] < right["value"] < right["holds_above"]
+    assert any("does not protect" in note for note in found["notes"])
+
+
+def test_two_hundred_volts_at_100_pascal_jump_no_gap():
+    found = plates("gap", voltage="200V", pressure="100Pa")
+    assert found["gaps"] == []
+    assert found["smallest_breakdown_voltage"]["value"] == pytest.approx(0.338, abs=5e-4)
+    assert any("beyond these ends no method answers" in note for note in found["notes"])
+
+
+def test_both_pressures_of_a_centimetre():
+    found = plates("pressure", voltage="1kV", gap="1cm")
+    assert [one["branch"] for one in found["pressures"]] == ["left", "right"]
+    assert found["pressures"][0]["value"] == pytest.approx(0.041, rel=0.01)
+    assert "pressure" not in found["asked"]
+    assert found["asked"]["gap"] == {"value": 10.0, "unit": "mm"}
+    assert plates("pressure", voltage="200V", gap="1cm")["pressures"] == []
+
+
+@pytest.mark.parametrize(
+    ("query", "floor"),
+    [
+        ({"electrodes": "needle-gap"}, 5.08),
+        ({"electrodes": "uniform-field", "gas": "sulfur-hexafluoride"}, 4.92),
+        ({"electrodes": "uniform-field", "gas": "vacuum"}, 5.26),
+    ],
+)
+def test_where_the_methods_end_it_is_not_said_that_nothing_breaks_down(query, floor):
+    with pytest.raises(OutsideValidity) as caught:
+        ask("gap", voltage="1kV", **query)
+    assert "does not mean that nothing breaks down" in caught.value.detail
+    assert caught.value.faults[0].valid["low"]["value"] == pytest.approx(floor, rel=0.04)
+    assert ask("gap", **{**query, **caught.value.suggestion})["gaps"]
+
+
+def test_a_left_branch_that_no_method_reaches_is_said():
+    # argon at 10 kPa: the left branch of the square-root form ends at 0.19 kV
+    found = plates("gap", gas="argon", voltage="1kV", pressure="10kPa")
+    assert [gap["branch"] for gap in found["gaps"]] == ["right"]
+    assert any("there may be a smaller gap" in note for note in found["notes"])
+
+
+def test_measured_points_have_no_gap_for_a_voltage_but_a_pressure():
+    with pytest.raises(OutsideValidity, match="single places"):
+        plates("gap", gas="tetrafluoromethane", voltage="10kV")
+    found = plates("pressure", gas="tetrafluoromethane", voltage="10kV", gap="1mm")
+    assert found["pressures"][0]["method"] == "measured-tetrafluoromethane"
+
+
+def test_the_steep_end_of_the_left_branch_is_found():
+    found = plates("gap", voltage="4.9kV", pressure="100Pa")
+    assert [gap["branch"] for gap in found["gaps"]] == ["left"]
+    assert any("there is a larger gap" in note for note in found["notes"])
+    assert "x-rays" in [caution["key"] for caution in found["cautions"]]
+
+
+def test_a_voltage_beyond_every_method_is_refused_with_the_highest():
+    with pytest.raises(OutsideValidity) as caught:
+        plates("gap", voltage="90MV")
+    assert "high" in caught.value.faults[0].valid
+
+
+@pytest.mark.parametrize("key", ["gap", "pressure"])
+def test_a_method_of_another_arrangement_is_refused(key):
+    more = {"gap": "5mm"} if key == "pressure" else {}
+    with pytest.raises(BadQuestion):
+        plates(key, voltage="12kV", method="needle-gap-table", **more)
+
+
+def test_every_measure_is_answered_for_pressures_too():
+    found = plates("pressure", voltage="10kV", gap="5mm", measure="unknown")
+    readings = {one["measure"]: one for one in found["readings"]}
+    assert set(readings) == {"peak", "rms", "peak-to-peak", "peak-to-peak-symmetrical"}
+    assert readings["rms"]["pressures"][-1]["value"] > readings["peak"]["pressures"][-1]["value"]
+    assert readings["peak-to-peak"]["pressures"][-1]["value"] is None
+
+
+def test_a_reading_that_no_method_reaches_does_not_spoil_the_others():
+    found = ask("gap", electrodes="needle-gap", voltage="8kV", measure="unknown")
+    readings = {one["measure"]: one for one in found["readings"]}
+    assert "does not mean" in readings["peak-to-peak-symmetrical"]["why_not"]
+    assert readings["peak"]["gaps"]
+
+
+# --- batches say the same -------------------------------------------------------------------------------------------
+
+
+def statuses(given, voltages, key="gap"):
+    registry, found = known()
+    body = {"lookup": key, "given": given, "columns": {"voltage": {"unit": "kV", "values": voltages}}}
+    return batch.answer(body, registry, found).document(registry)
+
+
+def test_a_batch_tells_outside_validity_from_no_breakdown():
+    assert statuses({"electrodes": "needle-gap"}, [1.0, 12.0])["status"] == ["outside-validity", "ok"]
+    gas = {"electrodes": "uniform-field", "gas": "sulfur-hexafluoride"}
+    assert statuses(gas, [1.0, 12.0])["status"] == ["outside-validity", "ok"]
+    thin = {"electrodes": "uniform-field", "pressure": "100Pa"}
+    assert statuses(thin, [0.2, 1.0])["status"] == ["no-breakdown", "ok"]
+
+
+@pytest.mark.parametrize("branch", ["left", "right"])
+def test_a_batch_gives_the_gaps_that_single_questions_give(branch):
+    thin = {"electrodes": "uniform-field", "pressure": "100Pa", "branch": branch}
+    volts = [0.4, 0.6, 1.0]
+    columns = statuses(thin, volts)["columns"]["gap"]["values"]
+    singles = [
+        next(gap for gap in plates("gap", voltage=f"{one}kV", pressure="100Pa")["gaps"] if gap["branch"] == branch)
+        for one in volts
+    ]
+    assert columns == pytest.approx([one["value"] for one in singles], rel=1e-6)
+
+
+# --- minima and ends ------------------------------------------------------------------------------------------------
+
+
+@quick
+@given(st.floats(0.5, 3.0), st.integers(0, 40), st.integers(0, 40))
+def test_a_minimum_is_told_from_an_end(steepness, before, after):
+    assume(before + after > 2)
+    grid = grid_over(1e-3, 1.0)
+    place = np.log(grid / grid[60])
+    valley = np.cosh(place) * 100.0
+    slope = np.exp(steepness * place)
+    inside = np.arange(grid.size)
+    window = (inside >= 60 - before) & (inside <= 60 + after)
+    assert has_minimum(grid, np.where(window, valley, np.nan))[0]
+    assert not has_minimum(grid, np.where(window, slope, np.nan))[0]
+    assert not has_minimum(grid, np.full(grid.size, np.nan))[0]
+    both = has_minimum(grid, np.stack([np.where(window, valley, np.nan), np.where(window, slope, np.nan)]))
+    assert both.tolist() == [True, False]
