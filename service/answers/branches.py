@@ -12,7 +12,7 @@ from service import units
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.inverse import Crossing, crossings, grid_over, has_minimum
 from service.answers.measure import Reading
-from service.electrodes import Arrangement, Case, FloatArray
+from service.electrodes import Arrangement, Case, FloatArray, Method
 from service.electrodes._base import BoolArray
 from service.errors import Fault, OutsideValidity
 
@@ -98,10 +98,16 @@ class Curves:
     def _answered(self, places: FloatArray) -> BoolArray:
         case = self.placed(self.arrangement, self.case, places)
         found = np.zeros(places.size, dtype=np.bool_)
-        for method in self.arrangement.methods:
-            if self.only in (None, method.key) and not found.all():
-                found[~found] = method.validity.mask(case.select(~found))
+        for method in self._applying:
+            if found.all():
+                break
+            found[~found] = method.validity.mask(case.select(~found))
         return found
+
+    @cached_property
+    def _applying(self) -> tuple[Method, ...]:
+        wanted = (method for method in self.arrangement.methods if self.only in (None, method.key))
+        return tuple(method for method in wanted if method.validity.applies(self.case))
 
     def at(self, places: FloatArray, *, every: bool = False) -> Evaluation:
         """Return the evaluation at many places."""
