@@ -60,13 +60,17 @@ def _humidity(
     names = ("relative_humidity", "dew_point", "absolute_humidity")
     name = next((n for n in names if n in columns or question.given(n)), "absolute_humidity")
     value = columns.get(name, np.full(temperature.shape, question.number(name)))
-    turned = {
-        "relative_humidity": lambda: humidity.absolute_humidity(value, temperature),
-        "dew_point": lambda: humidity.absolute_humidity_at_dew_point(np.minimum(value, temperature), temperature),
-        "absolute_humidity": lambda: value,
-    }[name]()
+    turned = _absolute(name, value, temperature)
     held = humidity.largest_humidity(temperature, pressure)
     return np.where(turned <= held * (1 + 1e-9), turned, np.nan)
+
+
+def _absolute(name: str, value: FloatArray, temperature: FloatArray) -> FloatArray:
+    if name == "relative_humidity":
+        return humidity.absolute_humidity(value, temperature)
+    if name == "dew_point":
+        return humidity.absolute_humidity_at_dew_point(value, temperature)
+    return value
 
 
 def scattered(rows: np.ndarray, values: FloatArray) -> FloatArray:
@@ -78,7 +82,8 @@ def scattered(rows: np.ndarray, values: FloatArray) -> FloatArray:
 
 def listed(values: FloatArray) -> list[float | None]:
     """Return an array as a list with null for NaN."""
-    return np.where(np.isnan(values), None, values).tolist()  # type: ignore[no-any-return]  # an object array's list
+    empty = np.isnan(values).tolist()
+    return [None if nothing else value for nothing, value in zip(empty, values.tolist(), strict=True)]
 
 
 def column(

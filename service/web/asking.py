@@ -30,9 +30,16 @@ class QuestionConverter(BaseConverter):
     part_isolating = False
 
 
+class NameConverter(BaseConverter):
+    """The name of a lookup: up to the first semicolon, dot or slash."""
+
+    regex = r"[^/;.]+"
+
+
 def prepare(url_map: Map) -> None:
     """Let a URL map route path-form questions."""
     url_map.converters["question"] = QuestionConverter
+    url_map.converters["name"] = NameConverter
     url_map.merge_slashes = False
 
 

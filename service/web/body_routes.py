@@ -132,8 +132,7 @@ def loaded(schema: Schema, body: Mapping[str, Any]) -> dict[str, Any]:
     except ValidationError as error:
         known = tuple(schema.fields)
         faults = [
-            Fault(str(name)[:64], f"{str(name)[:32]}: {words(why)}", known)
-            for name, why in error.normalized_messages().items()
+            Fault(str(name)[:64], f"{str(name)[:32]}: {words(why)}", known) for name, why in error.messages_dict.items()
         ]
         raise BadQuestion(" ".join(fault.detail for fault in faults), faults) from error
 

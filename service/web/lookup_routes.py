@@ -22,8 +22,8 @@ blueprint = Blueprint("lookups", __name__)
 TEXT = "text/plain; charset=utf-8"
 
 
-@blueprint.get("/v1/<key>", defaults={"rest": ""})
-@blueprint.get("/v1/<key><question:rest>")
+@blueprint.get("/v1/<name:key>", defaults={"rest": ""})
+@blueprint.get("/v1/<name:key><question:rest>")
 def ask(key: str, rest: str) -> Response:
     """Answer one lookup."""
     lookup = find_lookup(key)

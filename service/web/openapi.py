@@ -108,11 +108,12 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
             "pattern": rf"^[0-9]+(\.[0-9]+)?([eE]-?[0-9]+)? ?({spellings})$",
         }
     else:
-        one = {
+        plain: dict[str, dict[str, Any]] = {
             "count": {"type": "integer", "minimum": 0, "maximum": 999999999},
             "number": {"type": "number"},
             "boolean": {"type": "boolean"},
-        }.get(parameter.dimension, {"type": "string", "minLength": 1})
+        }
+        one = plain.get(parameter.dimension, {"type": "string", "minLength": 1})
         one |= {k: v for k, v in {"minimum": parameter.low, "maximum": parameter.high}.items() if v is not None}
     if parameter.many:
         return {"type": "array", "minItems": 1, "uniqueItems": True, "items": one}
@@ -138,7 +139,7 @@ def _lookup_paths(lookup: Lookup) -> dict[str, Any]:
         ),
         "schema": {"type": "object", "additionalProperties": {"type": "string"}},
         "explode": True,
-        "example": dict(pair.split("=", 1) for pair in lookup.example.split("&")),
+        "example": dict(pair.split("=", 1) for pair in lookup.example.split("&") if pair),
     }
     optional = [parameter_object(p, required=False) for p in lookup.parameters]
     formed = _operation(lookup, [matrix, *optional, *only, *theme], lookup.formats)

@@ -36,7 +36,7 @@ def register(app: Flask) -> None:
         headers["X-Content-Type-Options"] = "nosniff"
         headers["Referrer-Policy"] = "no-referrer"
         headers.setdefault("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
-        if response.mimetype.startswith("image/"):
+        if (response.mimetype or "").startswith("image/"):
             headers["Cross-Origin-Resource-Policy"] = "cross-origin"
         if request.method == "OPTIONS":
             headers["Access-Control-Allow-Methods"] = headers.get("Allow", "GET, HEAD, OPTIONS")
