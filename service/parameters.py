@@ -80,9 +80,7 @@ class Parameter:
             return self._one(text)
         parts = [part.strip() for part in text.split(",")]
         if not all(parts):
-            raise BadQuestion.about(
-                self.name, f"{self.name} has an empty place in its comma list.", self.accepted()
-            )
+            raise BadQuestion.about(self.name, f"{self.name} has an empty place in its comma list.", self.accepted())
         values = [self._one(part) for part in parts]
         if len(set(values)) < len(values):
             raise BadQuestion.about(self.name, f"{self.name} names one value twice.", self.accepted())
@@ -117,9 +115,7 @@ class Parameter:
         above = self.high is not None and value > self.high
         if below or above:
             bounds = self.bounds()
-            words = " to ".join(
-                str(bound) for bound in (bounds.get("low"), bounds.get("high")) if bound is not None
-            )
+            words = " to ".join(str(bound) for bound in (bounds.get("low"), bounds.get("high")) if bound is not None)
             detail = f"{self.name} takes {words}; '{echo(text)}' lies outside."
             raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), bounds)])
 
@@ -234,9 +230,7 @@ class Question:
         declared = self.parameters.get(name)
         wanted = f": {declared.meaning}" if declared else "."
         example = f" For example {name}={declared.example}." if declared and declared.example else ""
-        return BadQuestion.about(
-            name, f"{name} is needed{wanted}{example}", declared.accepted() if declared else ()
-        )
+        return BadQuestion.about(name, f"{name} is needed{wanted}{example}", declared.accepted() if declared else ())
 
 
 def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[tuple[str, str]]) -> Question:

@@ -17,7 +17,16 @@ from service.answers.registry import Registry
 PACKAGE = Path(service.__file__).parent
 ROOT = PACKAGE.parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-TOP_LEVEL = set("README.md DEVELOPERS.md LICENSE pyproject.toml openapi.yaml service tests reference_data".split())
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "pyproject.toml",
+    "openapi.yaml",
+    "service",
+    "tests",
+    "reference_data",
+}
 FORBIDDEN_NAMES = {"utils", "helpers", "common", "core"}
 
 

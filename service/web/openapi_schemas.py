@@ -13,8 +13,8 @@ DESCRIPTION = (
     "A quantity in a query is a number followed by a unit (`gap=8mm`); a bare number is refused. Every answer carries "
     "its band, method, source, provenance and validity, and the values of the other valid methods. What no method "
     "covers is refused with the nearest range; nothing is clipped, extrapolated or defaulted in silence. This work can "
-    "kill: answers are estimates and guidance, never a rating or a proof of compliance; local codes and licensed practice "
-    "decide."
+    "kill: answers are estimates and guidance, never a rating or a proof of compliance; local codes and licensed "
+    "practice decide."
 )
 
 HEADERS: Mapping[str, Any] = {
