@@ -12,14 +12,8 @@ from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal, working
 from service.answers.point import answer_of, asked_gap, asked_method, sized
 from service.answers.registry import Registry
-from service.answers.situation import (
-    ATMOSPHERE,
-    FRACTION,
-    WAVEFORM,
-    electrode_parameters,
-    gas_parameter,
-    situation,
-)
+from service.answers.situation import ATMOSPHERE, FRACTION, electrode_parameters, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
 from service.parameters import Parameter, Question
 
 GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)

@@ -15,15 +15,8 @@ from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import asked_method, gas_cautions
 from service.answers.registry import Registry
-from service.answers.situation import (
-    ATMOSPHERE,
-    FRACTION,
-    WAVEFORM,
-    Situation,
-    electrode_parameters,
-    gas_parameter,
-    situation,
-)
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
 from service.electrodes import Arrangement, Case, FloatArray
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question

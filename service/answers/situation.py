@@ -10,6 +10,7 @@ import numpy as np
 
 from service import units
 from service.answers.registry import Registry
+from service.answers.waveform import read_waveform
 from service.electrodes import Arrangement, Case, FloatArray
 from service.errors import BadQuestion, Fault
 from service.parameters import Parameter, Question
@@ -18,8 +19,6 @@ from service.physics import atmosphere, humidity
 REFERENCE_HUMIDITY = 8.5e-3
 """Absolute humidity that the sphere-gap tables refer to, and the default [kg/m3]."""
 
-WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
-PERIODIC = ("ac", "pulse-train")
 VACUUM_PRESSURE = 1e-3
 """Default pressure of ``gas=vacuum`` [Pa]."""
 
@@ -37,22 +36,6 @@ ATMOSPHERE = (
 )
 FRACTION = Parameter(
     "fraction", "fraction", "Mole fraction of the first gas of a mixture.", high=1.0, example="20percent"
-)
-WAVEFORM = (
-    Parameter("waveform", "choice", "Form of the voltage.", default="ac", choices=WAVEFORMS),
-    Parameter(
-        "polarity",
-        "choice",
-        "Polarity of the smaller or un-earthed electrode, for one-sided voltages; weaker takes the lower voltage.",
-        choices=("weaker", "positive", "negative"),
-    ),
-    Parameter(
-        "frequency",
-        "frequency",
-        "Frequency of an alternating voltage (50 Hz where none is given), or of the oscillation of a pulse.",
-        example="40kHz",
-    ),
-    Parameter("repetition_frequency", "frequency", "Pulses per second of a pulse train.", example="1kHz"),
 )
 
 
@@ -138,7 +121,7 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
         _refuse_foreign(question, arrangement, registry)
     sizes, options = _sizes(question, arrangement)
     air = read_atmosphere(question, registry)
-    wave = _waveform(question)
+    wave = read_waveform(question)
     asked |= {name: units.quantity(value, "length") for name, value in sizes.items()} | options
     asked |= {**air.asked, **wave.asked}
     case = replace(
@@ -304,61 +287,6 @@ def _refuse_foreign(question: Question, arrangement: Arrangement, registry: Regi
         assumed = " (the default)" if "electrodes" in question.assumed else ""
         detail = f"{foreign[0]} does not apply to electrodes={arrangement.key}{assumed}."
         raise BadQuestion.about(foreign[0], detail, sorted(own))
-
-
-@dataclass(frozen=True)
-class Waveform:
-    """Waveform, polarity and frequency as understood."""
-
-    waveform: str
-    polarity: str | None
-    frequency: float
-    asked: Mapping[str, Any]
-    assumed: tuple[str, ...]
-    notes: tuple[str, ...]
-
-
-def _waveform(question: Question) -> Waveform:
-    waveform = question.key("waveform")
-    asked: dict[str, Any] = {"waveform": waveform}
-    assumed = ["waveform"] if "waveform" in question.assumed else []
-    polarity = _polarity(question, waveform, asked, assumed)
-    frequency = _frequency(question, waveform, asked, assumed)
-    notes: tuple[str, ...] = ()
-    if waveform == "pulse-train" and not frequency:
-        notes = ("No frequency of the pulse's oscillation was given: no frequency correction is made.",)
-    return Waveform(waveform, polarity, frequency, asked, tuple(assumed), notes)
-
-
-def _polarity(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> str | None:
-    if waveform == "ac":
-        if "polarity" in question:
-            raise BadQuestion.about("polarity", "polarity does not apply to an alternating voltage, which has both.")
-        return None
-    polarity = str(question.values.get("polarity", "weaker"))
-    asked["polarity"] = polarity
-    if "polarity" not in question:
-        assumed.append("polarity")
-    return None if polarity == "weaker" else polarity
-
-
-def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> float:
-    frequency = question.optional("frequency")
-    repetition = question.optional("repetition_frequency")
-    if repetition is not None:
-        if waveform != "pulse-train":
-            raise BadQuestion.about("repetition_frequency", "repetition_frequency belongs to waveform=pulse-train.")
-        asked["repetition_frequency"] = units.quantity(repetition, "frequency")
-    if waveform not in PERIODIC:
-        if frequency is not None:
-            raise BadQuestion.about("frequency", f"frequency does not apply to waveform={waveform}.", PERIODIC)
-        return 0.0
-    if frequency is None and waveform == "ac":
-        frequency = 50.0
-        assumed.append("frequency")
-    if frequency is not None:
-        asked["frequency"] = units.quantity(frequency, "frequency")
-    return frequency or 0.0
 
 
 def _contradiction(first: str, second: str) -> BadQuestion:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from service.answers.situation import ATMOSPHERE, WAVEFORM
+from service.answers.situation import ATMOSPHERE
+from service.answers.waveform import WAVEFORM
 from service.parameters import Parameter
 
 MOST_SETTINGS, MOST_SPARKOVERS = 200, 1000

@@ -14,7 +14,8 @@ from service.answers.blocks import also_block, chosen_method, corrections_block
 from service.answers.cautions import cautions
 from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
 from service.parameters import Parameter, Question
 from service.workbench import probe_sheet
 from service.workbench.sphere_gaps import beyond

@@ -15,15 +15,8 @@ from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal
 from service.answers.point import DEVIATIONS, gas_cautions, point_cautions
 from service.answers.registry import Registry
-from service.answers.situation import (
-    ATMOSPHERE,
-    FRACTION,
-    WAVEFORM,
-    Situation,
-    electrode_parameters,
-    gas_parameter,
-    situation,
-)
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
 from service.electrodes import FloatArray
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.parameters import Parameter, Question

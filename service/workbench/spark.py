@@ -17,13 +17,13 @@ from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
     FRACTION,
-    WAVEFORM,
     Situation,
     electrode_parameters,
     gas_parameter,
     one,
     situation,
 )
+from service.answers.waveform import WAVEFORM
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.workbench import spark_picture

@@ -12,7 +12,8 @@ from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE
 from service.answers.point import gas_cautions
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.workbench import sphere_chart

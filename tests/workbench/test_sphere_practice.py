@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from service.answers.situation import ATMOSPHERE, WAVEFORM, situation
+from service.answers.situation import ATMOSPHERE, situation
+from service.answers.waveform import WAVEFORM
 from service.parameters import read_question
 from service.workbench.sphere_practice import Practice
 from service.workbench.sphere_setting import Spheres

@@ -1,0 +1,93 @@
+"""Waveform, polarity and frequency of a question, as understood."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from service import units
+from service.errors import BadQuestion
+from service.parameters import Parameter, Question
+
+WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
+PERIODIC = ("ac", "pulse-train")
+
+WAVEFORM = (
+    Parameter("waveform", "choice", "Form of the voltage.", default="ac", choices=WAVEFORMS),
+    Parameter(
+        "polarity",
+        "choice",
+        "Polarity of the smaller or un-earthed electrode, for one-sided voltages; weaker takes the lower voltage.",
+        choices=("weaker", "positive", "negative"),
+    ),
+    Parameter(
+        "frequency",
+        "frequency",
+        "Frequency of an alternating voltage (50 Hz where none is given), or of the oscillation of a pulse.",
+        example="40kHz",
+    ),
+    Parameter("repetition_frequency", "frequency", "Pulses per second of a pulse train.", example="1kHz"),
+)
+
+
+@dataclass(frozen=True)
+class Waveform:
+    """Waveform, polarity and frequency as understood."""
+
+    waveform: str
+    polarity: str | None
+    frequency: float
+    asked: Mapping[str, Any]
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def read_waveform(question: Question) -> Waveform:
+    """Return waveform, polarity and frequency of a question.
+
+    Raises
+    ------
+    BadQuestion
+        When polarity or frequency does not apply to the waveform.
+    """
+    waveform = question.key("waveform")
+    asked: dict[str, Any] = {"waveform": waveform}
+    assumed = ["waveform"] if "waveform" in question.assumed else []
+    polarity = _polarity(question, waveform, asked, assumed)
+    frequency = _frequency(question, waveform, asked, assumed)
+    notes: tuple[str, ...] = ()
+    if waveform == "pulse-train" and not frequency:
+        notes = ("No frequency of the pulse's oscillation was given: no frequency correction is made.",)
+    return Waveform(waveform, polarity, frequency, asked, tuple(assumed), notes)
+
+
+def _polarity(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> str | None:
+    if waveform == "ac":
+        if "polarity" in question:
+            raise BadQuestion.about("polarity", "polarity does not apply to an alternating voltage, which has both.")
+        return None
+    polarity = str(question.values.get("polarity", "weaker"))
+    asked["polarity"] = polarity
+    if "polarity" not in question:
+        assumed.append("polarity")
+    return None if polarity == "weaker" else polarity
+
+
+def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> float:
+    frequency = question.optional("frequency")
+    repetition = question.optional("repetition_frequency")
+    if repetition is not None:
+        if waveform != "pulse-train":
+            raise BadQuestion.about("repetition_frequency", "repetition_frequency belongs to waveform=pulse-train.")
+        asked["repetition_frequency"] = units.quantity(repetition, "frequency")
+    if waveform not in PERIODIC:
+        if frequency is not None:
+            raise BadQuestion.about("frequency", f"frequency does not apply to waveform={waveform}.", PERIODIC)
+        return 0.0
+    if frequency is None and waveform == "ac":
+        frequency = 50.0
+        assumed.append("frequency")
+    if frequency is not None:
+        asked["frequency"] = units.quantity(frequency, "frequency")
+    return frequency or 0.0
