@@ -68,7 +68,7 @@ def test_a_form_is_answered_without_leaving_the_page(watched):
     page.fill("#f-gap", "8mm")
     page.select_option("#f-electrodes", "uniform-field")
     page.click("button[type=submit]")
-    page.wait_for_function("document.querySelector('#answer').innerText.includes('25.8 kV')")
+    page.locator("#answer").get_by_text("25.8 kV").first.wait_for()
     assert "gap=8mm" in page.url
 
 
