@@ -17,6 +17,8 @@ from service.errors import BadQuestion, Fault, UnknownName, did_you_mean, echo
 Value = float | int | str | bool | tuple[Any, ...]
 """A read value: SI float, count, key, truth, or a list of quantities or keys."""
 
+LIMITS = {"low": "at least", "high": "at most"}
+
 PLAIN_DIMENSIONS = ("number", "count", "choice", "boolean", "text")
 """Kinds of value without a unit; every other dimension is a key of `units.DIMENSIONS`."""
 
@@ -115,8 +117,8 @@ class Parameter:
         above = self.high is not None and value > self.high
         if below or above:
             bounds = self.bounds()
-            words = " to ".join(str(bound) for bound in (bounds.get("low"), bounds.get("high")) if bound is not None)
-            detail = f"{self.name} takes {words}; '{echo(text)}' lies outside."
+            words = " and ".join(f"{LIMITS[end]} {_text(bound)}" for end, bound in bounds.items())
+            detail = f"{self.name} must be {words}; '{echo(text)}' lies outside."
             raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), bounds)])
 
     def bounds(self) -> dict[str, Any]:
@@ -160,6 +162,11 @@ class Parameter:
                 self.name, f"{self.name} is true or false; '{echo(text)}' is neither.", ("true", "false")
             )
         return text == "true"
+
+
+def _text(bound: Any) -> str:
+    """Return a bound in words: a number, with its unit where it has one."""
+    return f"{bound['value']:.6g} {bound['unit']}" if isinstance(bound, dict) else f"{bound:.6g}"
 
 
 @dataclass(frozen=True)

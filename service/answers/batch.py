@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -107,15 +108,27 @@ def _one_by_one(batch: Batch, registry: Registry) -> Answer:
         values[i], methods[i], status[i] = value, method or None, word
     shown = column(np.ones(batch.size, dtype=bool), "length", values)
     answer = finished(batch, registry, None, {name: shown}, methods, status)
-    return replace(answer, cautions=("not-a-barrier", "local-codes"))
+    asked = {"lookup": name, **_asked_of_one(batch), **dict.fromkeys(batch.columns, "column")}
+    return replace(answer, asked=asked, cautions=("not-a-barrier", "local-codes"))
+
+
+def _asked_of_one(batch: Batch) -> Mapping[str, Any]:
+    """Return what is asked once, as the lookup itself understands it at the first readable point that it answers."""
+    for i in np.flatnonzero(batch.readable):
+        with suppress(ServiceError):
+            return _answer_at(batch, {name: float(array[i]) for name, array in batch.columns.items()}).asked
+    return {}
+
+
+def _answer_at(batch: Batch, point: Mapping[str, float]) -> Answer:
+    declared = batch.question.parameters
+    typed = {name: int(x) if declared[name].dimension == "count" else x for name, x in point.items()}
+    return batch.lookup.answer(replace(batch.question, values={**batch.question.values, **typed}))
 
 
 def _guidance(batch: Batch, point: Mapping[str, float]) -> tuple[float, str, str]:
-    declared = batch.question.parameters
-    typed = {name: int(x) if declared[name].dimension == "count" else x for name, x in point.items()}
-    question = replace(batch.question, values={**batch.question.values, **typed})
     try:
-        answer = batch.lookup.answer(question)
+        answer = _answer_at(batch, point)
     except ServiceError:
         return np.nan, "", OUTSIDE
     block = answer.results[batch.lookup.key]

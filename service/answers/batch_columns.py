@@ -11,6 +11,7 @@ import numpy as np
 from service import units
 from service.answers.batch_input import Batch
 from service.answers.lookup import Answer
+from service.answers.measure import asked_voltage
 from service.answers.point import gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation
@@ -104,6 +105,20 @@ def voltage_column(
     return column(rows, "voltage", value, low, high)
 
 
+def _given_once(batch: Batch, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what was given once beside the situation: lengths, the voltage with its measure, the branch."""
+    question = batch.question
+    names = [name for name in question.values if name not in asked and name not in batch.columns]
+    block = {name: question.parameters[name].show(question.values[name]) for name in names if question.given(name)}
+    if batch.lookup.key not in ("gap", "pressure"):
+        return block
+    if "voltage" in block:
+        block["voltage"] = asked_voltage(question)
+    block |= {"measure": question.key("measure"), "branch": batch.branch}
+    first = ["measure"] if "measure" in question.assumed else []
+    return block | {"assumed": [*first, *asked["assumed"]]}
+
+
 def finished(
     batch: Batch,
     registry: Registry,
@@ -114,7 +129,7 @@ def finished(
 ) -> Answer:
     """Return the answer of a batch from its columns."""
     asked: dict[str, Any] = {"lookup": batch.lookup.key}
-    asked |= here.echo({}) if here is not None else {}
+    asked |= {**here.echo({}), **_given_once(batch, here.echo({}))} if here is not None else {}
     for name in batch.columns:
         asked[name] = "column"
     results = {"count": batch.size, "columns": dict(columns), "method": methods, "status": status}

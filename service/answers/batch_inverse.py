@@ -15,7 +15,7 @@ from service.answers.gap import LARGEST_GAP, SMALLEST_GAP, case_at
 from service.answers.inverse import grid_over, has_minimum
 from service.answers.lookup import Answer
 from service.answers.measure import readings
-from service.answers.pressure import LARGEST_PRESSURE, SMALLEST_PRESSURE
+from service.answers.pressure import LARGEST_PRESSURE, SMALLEST_PRESSURE, surroundings
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.electrodes import Arrangement, Case, FloatArray
@@ -154,7 +154,7 @@ def pressure(asked: Batch, registry: Registry) -> Answer:
     asked : Batch
     registry : Registry
     """
-    here = situation(asked.question, registry)
+    here = surroundings(asked.question, registry)
     gaps = asked.columns["gap"][asked.readable] if "gap" in asked.columns else None
     fixed = np.full(int(asked.readable.sum()), asked.question.number("gap")) if gaps is None else gaps
 

@@ -100,7 +100,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     OutsideValidity
         When the voltage lies beyond every method.
     """
-    here = _surroundings(question, registry)
+    here = surroundings(question, registry)
     gap = asked_gap(question, here)
     only = asked_method(question, here)
     case = sized(here, gap)
@@ -124,8 +124,14 @@ def answer(question: Question, registry: Registry) -> Answer:
     )
 
 
-def _surroundings(question: Question, registry: Registry) -> Situation:
-    """Return the situation; the pressure, which is answered, is taken at a default and not echoed."""
+def surroundings(question: Question, registry: Registry) -> Situation:
+    """Return the situation; the pressure, which is answered, is taken at a default and not echoed.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+    """
     values = {**question.values, "pressure": 101300.0}
     here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
     asked = {name: block for name, block in here.asked.items() if name != "pressure"}

@@ -31,9 +31,9 @@ class QuestionConverter(BaseConverter):
 
 
 class NameConverter(BaseConverter):
-    """The name of a lookup: up to the first semicolon, dot or slash."""
+    """The name of a lookup: up to the first semicolon, dot or slash; those asked in a body have routes of their own."""
 
-    regex = r"[^/;.]+"
+    regex = r"(?!(?:batch|probe-check)(?:[;.]|$))[^/;.]+"
 
 
 def prepare(url_map: Map) -> None:

@@ -116,6 +116,19 @@ def test_errors_of_every_kind_are_problems(client):
         assert response.headers["Access-Control-Allow-Origin"] == "*"
 
 
+@pytest.mark.parametrize("address", ["/v1/batch", "/v1/probe-check", "/v1/probe-check.txt"])
+def test_what_is_asked_in_a_body_is_not_asked_with_get(client, address):
+    response = client.get(address)
+    assert response.status_code == 405
+    assert {one.strip() for one in response.headers["Allow"].split(",")} == {"POST", "OPTIONS"}
+    assert client.options(address).headers["Access-Control-Allow-Methods"] == response.headers["Allow"]
+
+
+def test_a_value_out_of_bounds_is_refused_in_words(client):
+    detail = client.get("/v1/gap?voltage=1e9V").get_json()["detail"]
+    assert detail == "voltage must be at most 100000 kV; '1e9V' lies outside."
+
+
 def test_head_and_options_work_everywhere(client):
     assert client.head("/v1/breakdown?gap=8mm").status_code == 200
     options = client.options("/v1/breakdown")
