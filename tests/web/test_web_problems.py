@@ -1,0 +1,254 @@
+"""One shape for every refusal, whatever is asked wrongly and of whom (RFC 9457)."""
+
+from __future__ import annotations
+
+import pytest
+
+from service import lookups
+from service.answers.registry import Registry
+from service.web import create_app, problems
+
+LOOKUPS = [one for one in lookups.discover(Registry.build()).values() if not one.post]
+CATALOGUES = ("gases", "electrodes", "methods", "materials", "units", "sources", "tables")
+EVERYWHERE = (
+    *(f"/v1/{one.key}?{one.example}" for one in LOOKUPS),
+    *(f"/v1/{name}" for name in CATALOGUES),
+    "/v1/tables/iec-60052-table-2",
+    "/v1/tables/datapackage.json",
+    "/health/live",
+    "/health/ready",
+    "/openapi.yaml",
+    "/",
+    "/docs",
+    "/wiki",
+    "/oembed?url=/v1/breakdown%3Fgap%3D8mm",
+)
+
+
+def checked(response, status):
+    """Return the detail of a problem after looking at its shape and its headers."""
+    assert response.status_code == status, response.data[:300]
+    assert response.content_type == "application/problem+json"
+    assert response.headers["Cache-Control"] == "no-store"
+    assert response.headers["Access-Control-Allow-Origin"] == "*"
+    assert response.data.endswith(b"}\n")
+    assert not set(response.data) & set(b"<>&")
+    problem = response.get_json()
+    assert list(problem) == ["type", "title", "status", "detail", "errors"]
+    assert problem["status"] == status
+    assert problem["title"]
+    assert problem["detail"]
+    for one in problem["errors"]:
+        assert set(one) <= {"parameter", "detail", "accepted", "valid"}
+        assert one["detail"]
+        assert set(one.get("valid", {})) <= {"low", "high"}
+    return problem["detail"]
+
+
+def quantities(lookup):
+    """Yield name and text of every quantity in the example of a lookup."""
+    declared = {p.name: p for p in lookup.parameters}
+    for pair in filter(None, lookup.example.split("&")):
+        name, _, text = pair.partition("=")
+        if declared[name].dimension not in ("number", "count", "choice", "boolean", "text"):
+            yield name, text
+
+
+BARE = [(one, name) for one in LOOKUPS for name, _ in quantities(one)]
+
+
+@pytest.mark.parametrize(("lookup", "name"), BARE, ids=lambda x: getattr(x, "key", x))
+@pytest.mark.parametrize("text", ["8", "nanmm", "infkV", "5,3mm", "", "-5mm", "0x8mm", "8 mm mm", "9**9**9mm"])
+def test_a_quantity_that_cannot_be_read_names_the_parameter(client, lookup, name, text):
+    pairs = dict(pair.split("=", 1) for pair in lookup.example.split("&")) | {name: text}
+    response = client.get(f"/v1/{lookup.key}", query_string=pairs)
+    checked(response, 400)
+    fault = next(one for one in response.get_json()["errors"] if one["parameter"] == name)
+    assert fault["accepted"]
+
+
+@pytest.mark.parametrize("lookup", LOOKUPS, ids=lambda one: one.key)
+def test_an_unknown_parameter_is_refused_by_every_lookup(client, lookup):
+    assert "'depth'" in checked(client.get(f"/v1/{lookup.key}?{lookup.example}&depth=3mm"), 400)
+
+
+@pytest.mark.parametrize("lookup", [one for one in LOOKUPS if one.example], ids=lambda one: one.key)
+def test_a_repeated_parameter_is_refused_by_every_lookup_in_query_and_path(client, lookup):
+    first = lookup.example.split("&")[0]
+    assert "more than once" in checked(client.get(f"/v1/{lookup.key}?{lookup.example}&{first}"), 400)
+    assert "more than once" in checked(client.get(f"/v1/{lookup.key};{first}?{lookup.example}"), 400)
+
+
+IN_AIR = [one for one in LOOKUPS if {"pressure", "altitude"} <= {p.name for p in one.parameters}]
+
+
+@pytest.mark.parametrize("lookup", IN_AIR, ids=lambda one: one.key)
+def test_pressure_and_altitude_contradict_each_other(client, lookup):
+    asked = f"/v1/{lookup.key}?{lookup.example}&pressure=100kPa&altitude=1km"
+    assert "contradict" in checked(client.get(asked), 400)
+
+
+@pytest.mark.parametrize("lookup", IN_AIR, ids=lambda one: one.key)
+def test_two_humidities_contradict_each_other(client, lookup):
+    asked = f"/v1/{lookup.key}?{lookup.example}&relative_humidity=50percent&dew_point=10degC"
+    assert "contradict" in checked(client.get(asked), 400)
+
+
+@pytest.mark.parametrize("lookup", IN_AIR, ids=lambda one: one.key)
+@pytest.mark.parametrize("unit", ["psig", "barg"])
+def test_a_gauge_pressure_is_refused_by_name(client, lookup, unit):
+    assert "gauge" in checked(client.get(f"/v1/{lookup.key}?{lookup.example}&pressure=3{unit}"), 400)
+
+
+WITH_GAS = [one for one in LOOKUPS if any(p.name == "gas" for p in one.parameters)]
+
+
+@pytest.mark.parametrize("lookup", WITH_GAS, ids=lambda one: one.key)
+def test_an_unknown_gas_is_refused_with_the_nearest(client, lookup):
+    pairs = dict(pair.split("=", 1) for pair in lookup.example.split("&")) | {"gas": "nitrogn"}
+    assert "did you mean 'nitrogen'" in checked(client.get(f"/v1/{lookup.key}", query_string=pairs), 400)
+
+
+@pytest.mark.parametrize("lookup", LOOKUPS, ids=lambda one: one.key)
+def test_an_unknown_suffix_is_not_found_and_the_known_ones_are_named(client, lookup):
+    assert ".svg" in checked(client.get(f"/v1/{lookup.key}.pdf?{lookup.example}"), 404)
+
+
+@pytest.mark.parametrize("lookup", LOOKUPS, ids=lambda one: one.key)
+def test_an_accept_that_is_not_offered_is_406(client, lookup):
+    response = client.get(f"/v1/{lookup.key}?{lookup.example}", headers={"Accept": "application/pdf"})
+    assert "application/json" in checked(response, 406)
+
+
+@pytest.mark.parametrize("address", EVERYWHERE)
+@pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE"])
+def test_a_method_that_is_not_allowed_is_405_and_allow_says_which_are(client, address, method):
+    response = client.open(address, method=method)
+    checked(response, 405)
+    assert {one.strip() for one in response.headers["Allow"].split(",")} == {"GET", "HEAD", "OPTIONS"}
+
+
+NOWHERE = (
+    "/nothing",
+    "/v1",
+    "/v1/",
+    "/v2/breakdown",
+    "/v1/breakdwon?gap=8mm",
+    "/v1/breakdown/8mm",
+    "/v1/gases/nitrogn",
+    "/v1/gases.pdf",
+    "/v1/tables/nothing",
+    "/v1/tables/nothing.csv",
+    "/v1/methods/nothing",
+    "/v1/sources/nothing",
+    "/problems/nothing",
+    "/metrics",
+    "/oembed?url=https://example.org/",
+    "/v1/<script>alert(1)</script>",
+)
+
+
+@pytest.mark.parametrize("address", NOWHERE)
+def test_what_is_not_there_is_a_problem_too(client, address):
+    checked(client.get(address), 404)
+
+
+@pytest.mark.parametrize("name", CATALOGUES)
+def test_a_catalogue_refuses_parameters_and_pictures(client, name):
+    assert "no parameters" in checked(client.get(f"/v1/{name}?gas=air"), 400)
+    checked(client.get(f"/v1/{name}.svg"), 406)
+    checked(client.get(f"/v1/{name}", headers={"Accept": "image/png"}), 406)
+
+
+def test_a_table_refuses_pictures(client):
+    checked(client.get("/v1/tables/iec-60052-table-2.png"), 406)
+
+
+OUTSIDE = (
+    "/v1/breakdown?gap=5m&electrodes=sphere-gap&sphere_diameter=2cm",
+    "/v1/breakdown?gap=1km",
+    "/v1/breakdown?gap=2cm&electrodes=uniform-field&method=closed-form-air-raizer",
+    "/v1/gap?voltage=90MV",
+    "/v1/pressure?voltage=1MV&gap=1um&electrodes=uniform-field",
+    "/v1/spark?length=1km",
+    "/v1/sphere-gaps?voltage=90MV",
+    "/v1/probe-plan?voltage_from=1MV&voltage_to=20MV&spheres=2cm",
+    "/v1/clearance?impulse_voltage=1MV&pollution_degree=2&insulation=basic",
+    "/v1/creepage?working_voltage=1MV&pollution_degree=2&insulation=basic",
+    "/v1/approach?nominal_voltage=10MV",
+    "/v1/switch-on-sheet?voltage=90MV",
+)
+
+
+@pytest.mark.parametrize("address", OUTSIDE)
+def test_outside_validity_the_nearest_range_is_named_and_the_request_at_the_end_works(client, address):
+    response = client.get(address)
+    detail = checked(response, 422)
+    assert any(one.get("valid") for one in response.get_json()["errors"])
+    advised = detail.rsplit("Try ", 1)[1]
+    assert advised.startswith(address.partition("?")[0] + "?")
+    assert client.get(advised).status_code == 200
+
+
+LONG = "<script>&" + "y" * 200
+
+
+@pytest.mark.parametrize(
+    "pairs",
+    [
+        {"gap": LONG},
+        {"gap": "8mm", LONG: "1"},
+        {"gap": "8mm", "gas": LONG},
+        {"gap": "8mm", "only": LONG},
+        {"gap": "8mm", "theme": LONG},
+        {"gap": "8" + LONG},
+        {"gap": "8mm", "sphere_diameter": LONG},
+    ],
+    ids=lambda pairs: "+".join(name[:12] for name in pairs),
+)
+def test_at_most_32_characters_are_echoed_and_escaped(client, pairs):
+    response = client.get("/v1/breakdown", query_string=pairs)
+    assert "y" * 33 not in checked(response, 400)
+    assert b"<" not in response.data
+
+
+def test_the_name_of_a_lookup_that_is_not_there_is_echoed_short(client):
+    assert "y" * 33 not in checked(client.get("/v1/" + "y" * 500), 404)
+    assert "y" * 33 not in checked(client.get("/v1/breakdown." + "y" * 500), 404)
+    assert "y" * 33 not in checked(client.get("/v1/tables/" + "y" * 500), 404)
+
+
+def test_a_body_of_the_wrong_type_is_415(client):
+    checked(client.post("/v1/batch", data="a=1", content_type="application/x-www-form-urlencoded"), 415)
+    checked(client.post("/v1/probe-check", data="<a/>", content_type="text/xml"), 415)
+
+
+def test_a_body_that_is_too_large_is_413():
+    small = create_app({"MAX_CONTENT_LENGTH": 1000}).test_client()
+    checked(small.post("/v1/batch", data=b"[" * 2000, content_type="application/json"), 413)
+    checked(small.post("/v1/probe-check", data=b"a" * 2000, content_type="text/csv"), 413)
+
+
+def test_a_format_that_a_body_is_not_answered_in_is_406(client):
+    checked(client.post("/v1/probe-check.png", json={}), 406)
+
+
+def test_a_fault_of_the_service_says_nothing_of_itself(monkeypatch):
+    def fails(*_):
+        raise RuntimeError("the secret of the workshop")
+
+    monkeypatch.setattr("service.web.lookup_routes.read_question", fails)
+    client = create_app({"PROPAGATE_EXCEPTIONS": False}).test_client()
+    response = client.get("/v1/breakdown?gap=8mm")
+    assert "failed" in checked(response, 500)
+    assert b"secret" not in response.data
+    assert b"Runtime" not in response.data
+    assert client.get("/health/live").status_code == 200
+
+
+@pytest.mark.parametrize("key", problems.TITLES)
+def test_the_type_of_every_problem_is_a_page(client, key):
+    response = client.get(f"/problems/{key}")
+    assert response.status_code == 200
+    assert response.mimetype == "text/html"
+    assert problems.TITLES[key][1].split()[-1].encode() in response.data
