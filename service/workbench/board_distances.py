@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from service import units
+from service.physics import atmosphere
 from service.reference import Table
 
 SLACK = 1 + 1e-9
@@ -34,7 +35,15 @@ SURFACES: tuple[tuple[int, str, str], ...] = (
 """Pollution degree, material group and column of IEC 60664-1 Table F.4; functional and basic insulation."""
 
 
-def on_boards(table: Table, voltage: float, altitude: float | None) -> list[dict[str, Any]]:
+def in_thin_air(pressure: float) -> bool:
+    """Return whether a pressure [Pa] is one of the altitudes that have a column of their own.
+
+    However the thin air comes about: given as an altitude, or as a pressure.
+    """
+    return pressure < float(atmosphere.standard_pressure(HIGH_ALTITUDE)) / SLACK
+
+
+def on_boards(table: Table, voltage: float, pressure: float) -> list[dict[str, Any]]:
     """Return the conductor spacing of every place on a board.
 
     Parameters
@@ -43,11 +52,11 @@ def on_boards(table: Table, voltage: float, altitude: float | None) -> list[dict
         IPC-2221 Table 6-1: steps, and a slope above the last of them.
     voltage : float
         Direct or peak [V].
-    altitude : float or None
-        [m].
+    pressure : float
+        Of the air [Pa].
     """
-    high = altitude is not None and altitude > HIGH_ALTITUDE
-    columns = {**PLACES, **({"external-uncoated": "external_uncoated_high"} if high else {})}
+    high = {"external-uncoated": "external_uncoated_high"} if in_thin_air(pressure) else {}
+    columns = {**PLACES, **high}
     return [{"place": place} | _spacing(table, column, voltage) for place, column in columns.items()]
 
 

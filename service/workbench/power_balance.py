@@ -66,6 +66,11 @@ def _milliamperes(current: float) -> str:
     return f"{units.shown(current, 'current'):.4g} mA"
 
 
+def _duration(time: float) -> str:
+    unit = next((unit for unit, least in (("s", 1.0), ("ms", 1e-3)) if time >= least), "us")
+    return f"{units.shown(time, 'time', unit):.3g} {unit}"
+
+
 def as_average(balance: Balance) -> tuple[str, str]:
     """Return verdict and explanation where the claimed current is an average at the claimed voltage."""
     claimed, given = _watts(balance.claimed_output_power), _watts(balance.input_power)
@@ -94,8 +99,8 @@ def as_pulse(balance: Balance) -> tuple[str, str]:
     )
     if balance.repetition_frequency is None:
         return "cannot-tell", f"{text}; what it is depends on the stored energy."
-    longest = units.shown(balance.largest_share_of_time / balance.repetition_frequency, "time", "us")
-    return "cannot-tell", f"{text}, {longest:.3g} us of each pulse; what it is depends on the stored energy."
+    longest = _duration(balance.largest_share_of_time / balance.repetition_frequency)
+    return "cannot-tell", f"{text}, {longest} of each pulse; what it is depends on the stored energy."
 
 
 JUDGES = {"average-at-voltage": as_average, "short-circuit": as_short_circuit, "pulse": as_pulse}

@@ -33,9 +33,10 @@ RESULTS: Mapping[str, str] = {
     "network": "Ratios of the divider, compensated or not, voltage per element, load, and whether the result carries.",
 }
 BASIS = (
-    "Expanded uncertainties have k = 2. The uncertainty of the gap is the band of its table (3 %, direct voltage 5 %), "
-    "taken as expanded; spacing, diameter, density and humidity are half widths of rectangular distributions. All of "
-    "these act alike on every setting and do not average out; the scatter of the sparkovers does."
+    "Expanded uncertainties have k = 2. The uncertainty of the gap is the band of its table (3 %, direct voltage 5 %, "
+    "wider away from normal density), taken as expanded; spacing, diameter, density and humidity are half widths of "
+    "rectangular distributions. All of these act alike on every setting and do not average out; the scatter of the "
+    "sparkovers does."
 )
 DUST = (
     "At direct voltage dust and fibres cause low readings: inspect the low ones, clean the spheres, repeat the setting."
@@ -173,12 +174,22 @@ def _notes(check: Check) -> list[str]:
         notes.append(DUST)
     if any(one.sparkovers.low_outliers.size for one in check.settings):
         notes.append(LOW)
+    notes += [f"{WIDE} {name}." for name in wide(check)]
     refused = len(check.settings) - len(check.accepted)
     if refused and check.accepted:
         notes.append(f"{refused} of {len(check.settings)} settings are not accepted and do not count.")
     if "unfilled_rows" in question:
         notes.append(f"{int(question.number('unfilled_rows'))} rows of the sheet have no reading and were left out.")
     return notes + _attenuation_notes(check)
+
+
+WIDE = "A wide tolerance is taken to act in proportion (first order); the voltage may move further:"
+
+
+def wide(check: Check) -> list[str]:
+    """Return the inputs whose tolerance is so wide that its effect is known to first order only, each once."""
+    names = [name for one in check.settings if one.reference is not None for name in one.reference.wide]
+    return list(dict.fromkeys(names))
 
 
 def _attenuation_notes(check: Check) -> list[str]:

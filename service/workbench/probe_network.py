@@ -12,6 +12,8 @@ from service.workbench.network import ALIKE, Divider
 
 FAST = {"lightning-impulse", "switching-impulse", "pulse-train"}
 """Waveforms at which the capacitances divide; their ratio is taken at the frequency below where none is given."""
+LEAST = 1e-4
+"""Least relative difference of two ratios that is put into words as a number."""
 IMPULSE_FREQUENCY = 250e3
 """Frequency that stands for the front of an impulse [Hz]; common practice, no source."""
 
@@ -79,13 +81,24 @@ def carried(divider: Divider, wanted: float | None, base: float) -> tuple[str, s
             "Direct and high-frequency ratio differ by more than 1 %: the result holds for the checked waveform.",
         )
     difference = divider.difference(wanted, base)
-    words = f"{units.shown(wanted, 'frequency'):.4g} kHz differs from that of the check by {100 * difference:.2g} %"
+    words = f"{units.shown(wanted, 'frequency'):.4g} kHz differs from that of the check by {percent(difference)}"
     if abs(difference) <= ALIKE:
         return (
             "yes",
             f"The ratio at {words}, as far as the network as given describes it; leads and strays are not in it.",
         )
     return "no", f"The ratio at {words}: the result of the gap does not carry to it."
+
+
+def percent(difference: float) -> str:
+    """Return a relative difference in words; what is far below any measurement is not spelled out.
+
+    Examples
+    --------
+    >>> percent(-0.123), percent(1e-17)
+    ('-12 %', 'less than 0.01 %')
+    """
+    return "less than 0.01 %" if abs(difference) < LEAST else f"{100 * difference:.2g} %"
 
 
 def load(divider: Divider, base: float, highest: float) -> dict[str, Any]:

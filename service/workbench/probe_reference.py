@@ -10,11 +10,14 @@ import numpy as np
 
 from service.answers.evaluate import evaluate
 from service.electrodes import Case, FloatArray
+from service.errors import BadQuestion
 from service.workbench.sphere_setting import Setting, Spheres
 from service.workbench.uncertainty import COVERAGE, Influence, rectangular
 
 MODEL = "streamer-quadratic"
 """Method that says how the voltage moves with the diameter, between the columns of the table."""
+NEAR, NEAR_HUMIDITY = 0.02, 2e-3
+"""Steps over which a change is taken: relative, and of the humidity [kg/m3]; beyond them it goes on in proportion."""
 
 
 @dataclass(frozen=True)
@@ -65,27 +68,53 @@ class Reference:
     @cached_property
     def influences(self) -> dict[str, float]:
         """Relative standard contribution of each influence, with the sign of its sensitivity."""
-        spread = self._spread()
-        return {"gap": self.setting.band / COVERAGE} | {name: rectangular(half) for name, half in spread.items()}
+        spread = {name: rectangular(half) for name, half in self._spread.items()}
+        return {"gap": self.setting.band / COVERAGE} | spread
 
+    @property
+    def wide(self) -> tuple[str, ...]:
+        """Inputs whose tolerance is wider than the step over which the change of the voltage is taken."""
+        return tuple(name for name, (off, step) in self._steps.items() if off > step)
+
+    @cached_property
+    def _steps(self) -> dict[str, tuple[float, float]]:
+        """Tolerance of every input, and the step over which its effect is taken [SI]."""
+        off, pressure = self.tolerances, float(self.setting.case.pressure[0])
+        spacing, diameter = self.setting.spacing, self.setting.diameter
+        inputs = {
+            "spacing": (off.spacing, NEAR * spacing),
+            "diameter": (off.of_diameter(diameter), NEAR * diameter),
+            "density": (off.density * pressure, NEAR * pressure),
+            "humidity": (off.humidity, NEAR_HUMIDITY),
+        }
+        return {name: (whole, min(whole, near)) for name, (whole, near) in inputs.items()}
+
+    @cached_property
     def _spread(self) -> dict[str, float]:
-        """Return half of the change of the voltage between the two ends of every input, relatively."""
-        case, key = self.setting.case, self.setting.method.key
-        off = self.tolerances
-        size = off.of_diameter(self.setting.diameter)
+        """Half of the change of the voltage between the ends of every input, relatively; JCGM 100, 5.1.3, first order.
+
+        Raises
+        ------
+        BadQuestion
+            When the voltage has no neighbours to tell a change from.
+        """
         return {
-            "spacing": self._half(case, key, "gap", off.spacing),
-            "diameter": self._half(case, MODEL, "sphere_diameter", size),
-            "density": self._half(case, key, "pressure", off.density * float(case.pressure[0])),
-            "humidity": self._half(case, key, "humidity", off.humidity),
+            name: self._half(name, step) * (off / step) if off else 0.0 for name, (off, step) in self._steps.items()
         }
 
-    def _half(self, case: Case, key: str, name: str, off: float) -> float:
-        steps = off * np.array([-1.0, 0.0, 1.0])
-        found = evaluate(self.spheres.arrangement, _varied(case, name, steps), only=key).value
-        below, middle, above = np.log(found)
+    def _half(self, name: str, step: float) -> float:
+        key = MODEL if name == "diameter" else self.setting.method.key
+        case = _varied(self.setting.case, VARIED[name], step * np.array([-1.0, 0.0, 1.0]))
+        below, middle, above = np.log(evaluate(self.spheres.arrangement, case, only=key).value)
+        # at an end of the table only one side is tabulated
         ends = [one for one in (above - middle, middle - below) if np.isfinite(one)]
-        return float(np.mean(ends)) if ends else 0.0
+        if not ends:
+            raise BadQuestion.about(f"{name}_uncertainty", f"How the voltage moves with the {name} is not known here.")
+        return float(np.mean(ends))
+
+
+VARIED = {"spacing": "gap", "diameter": "sphere_diameter", "density": "pressure", "humidity": "humidity"}
+"""Input to what of a case moves with it; density by the pressure."""
 
 
 def _varied(case: Case, name: str, steps: FloatArray) -> Case:

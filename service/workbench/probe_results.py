@@ -19,6 +19,8 @@ from service.workbench.uncertainty import COVERAGE, Comparison
 
 LINEAR = 0.01
 """Deviation from one scale factor that counts only when it is larger; common practice, no source."""
+NEGLIGIBLE = 1e-6
+"""Error that is put into words as none; no check of a probe comes near it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +60,8 @@ class Checked:
         reasons = []
         fewest, largest = self.practice.sparkovers, self.practice.value["largest-standard-deviation"]
         if self.sparkovers.count < fewest:
-            reasons.append(f"{self.sparkovers.count} sparkovers; at least {fewest} are needed.")
+            counted = f"{self.sparkovers.count} sparkover" + "s" * (self.sparkovers.count != 1)
+            reasons.append(f"{counted}; at least {fewest} are needed.")
         if self.sparkovers.deviation >= largest:
             percent = 100 * self.sparkovers.deviation
             reasons.append(f"The standard deviation is {percent:.2g} %; it must be below {100 * largest:g} %.")
@@ -164,7 +167,8 @@ class Overall:
         found = self.comparison
         uncertainty = found.expanded_uncertainty
         error = 1 / found.scale_factor - 1
-        said = f"The probe indicates {abs(error) * 100:.2g} % {'more' if error > 0 else 'less'} than the gap says"
+        more = f"{abs(error) * 100:.2g} % {'more' if error > 0 else 'less'} than"
+        said = f"The probe indicates {more if abs(error) > NEGLIGIBLE else 'just what'} the gap says"
         known = f"the check is known to {uncertainty * 100:.2g} % (k = 2)"
         if self.bent:
             return (

@@ -20,7 +20,7 @@ from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_param
 from service.answers.waveform import WAVEFORM
 from service.parameters import Parameter, Question
 from service.physics import capacitor
-from service.workbench.board_distances import SURFACES, along_surfaces, on_boards
+from service.workbench.board_distances import SURFACES, along_surfaces, in_thin_air, on_boards
 
 CAPACITANCE = Parameter(
     "capacitance", "capacitance", "Capacitance that the voltage charges.", example="10nF", low=1e-15, high=1e3
@@ -93,7 +93,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
     results, notes = _gaps(curves, peak)
-    tables, more = _tables(question, here, peak, registry)
+    tables, more = _tables(here, peak, registry)
     results |= tables | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
     evaluation = curves.at(np.array([_shown_gap(results, curves)]))
     chosen = evaluation.preferred()
@@ -130,16 +130,19 @@ def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:
     return units.to_si(block["value"], "mm", "length") if block else float(curves.grid[curves.lowest])
 
 
-def _tables(question: Question, here: Situation, peak: Reading, registry: Registry) -> tuple[dict[str, Any], list[str]]:
+def _tables(here: Situation, peak: Reading, registry: Registry) -> tuple[dict[str, Any], list[str]]:
     if here.case.gas != "air":
         return {}, ["The tables for boards and surfaces are for air: left out."]
-    altitude = question.number("altitude") if question.given("altitude") else None
-    reference = registry.reference
+    pressure, reference = float(here.case.pressure[0]), registry.reference
     steady = peak.high / STEADY.get(here.case.waveform, 1.0)
     surfaces = along_surfaces(reference.table("iec-60664-1-table-f4"), steady)
-    boards = on_boards(reference.table("ipc-2221-table-6-1"), peak.high, altitude)
+    boards = on_boards(reference.table("ipc-2221-table-6-1"), peak.high, pressure)
     taken = f"{units.shown(steady, 'voltage'):.4g} kV long-term, {OF[here.case.waveform]}"
-    notes = [BOARDS, f"Surfaces: IEC 60664-1 Table F.4, next row up, at {taken}; and never less than the clearance."]
+    notes = [
+        BOARDS,
+        *[THIN] * in_thin_air(pressure),
+        f"Surfaces: IEC 60664-1 Table F.4, next row up, at {taken}; and never less than the clearance.",
+    ]
     missing = [str(degree) for degree, _, _ in SURFACES if degree not in {one["pollution_degree"] for one in surfaces}]
     if missing:
         notes.append(f"The creepage table ends below this voltage for pollution degree {', '.join(missing)}.")
@@ -147,6 +150,10 @@ def _tables(question: Question, here: Situation, peak: Reading, registry: Regist
 
 
 BOARDS = "Boards: IPC-2221 Table 6-1, at the highest peak, between conductors of one circuit."
+THIN = (
+    "The pressure is that of more than 3050 m: bare outer conductors have the column for it; the other distances on "
+    "boards and surfaces are as printed, without a correction for thin air."
+)
 OF: Mapping[str, str] = {
     "ac": "the rms value of a sine",
     "dc": "the direct voltage",

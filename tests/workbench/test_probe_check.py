@@ -52,6 +52,35 @@ def test_more_settings_do_not_average_the_gap_away(check):
     assert 0.03 < many < few
 
 
+@pytest.mark.parametrize(
+    ("name", "unit", "sizes"),
+    [("density", "percent", (0.5, 2, 5, 9, 12, 15, 20)), ("spacing", "mm", (0.02, 0.2, 1, 2, 2.9))],
+)
+def test_a_wider_tolerance_never_makes_the_check_better_known(check, name, unit, sizes):
+    # beyond the density range of the table, 0.9 to 1.1, no end of the tolerance is tabulated: it must still count
+    found = []
+    for size in sizes:
+        document = check(simulated(0.0, 0.002, spacings=(3,)) | {f"{name}_uncertainty": f"{size}{unit}"})
+        found.append(document["overall"]["expanded_uncertainty"])
+    assert found == sorted(found)
+    # JCGM 100: at least the slope of the voltage times the standard uncertainty; density scales it, spacing does to 3 %
+    slope = {"density": 1 / 100, "spacing": 3.2 / 11.2}[name]
+    assert found[-1] > 0.9 * 2 * slope * sizes[-1] / 3**0.5
+
+
+def test_a_wide_tolerance_is_said_to_act_in_proportion(check):
+    notes = {
+        size: check(simulated(0.0, 0.002) | {"density_uncertainty": f"{size}percent"})["notes"] for size in (0.5, 15)
+    }
+    assert any("in proportion" in note and note.endswith("density.") for note in notes[15])
+    assert not any("in proportion" in note for note in notes[0.5])
+
+
+def test_a_probe_that_reads_true_is_told_so_in_words(check):
+    document = check(simulated(0.0, 0.0))
+    assert "just what the gap says" in document["overall"]["explanation"]
+
+
 def test_readings_scattered_by_a_fifth_are_not_accepted(check):
     document = check(simulated(0.0, 0.2))
     assert not any(setting["accepted"] for setting in document["settings"])

@@ -44,6 +44,13 @@ def test_the_energy_of_a_pulse_needs_the_repetition_frequency(ask):
     assert "133 us" in document["readings"][2]["explanation"]
 
 
+@pytest.mark.parametrize(("repetition", "longest"), [("100Hz", "1.33 ms"), ("0.1Hz", "1.33 s"), ("50kHz", "2.67 us")])
+def test_the_time_within_a_pulse_is_told_in_a_unit_of_its_size(ask, repetition, longest):
+    # 48 W over 360 W is 13.3 % of the period
+    document = ask(source_check, f"{CLAIM}&repetition_frequency={repetition}")
+    assert f"{longest} of each pulse" in document["readings"][2]["explanation"]
+
+
 @pytest.mark.parametrize(("volts", "verdict"), [("60kV", "too-high"), ("4kV", "too-low")])
 def test_a_spark_may_refute_the_voltage_whatever_the_current(ask, volts, verdict):
     query = f"input_voltage=24V&input_current=2A&output_voltage={volts}&output_current=0.1mA&spark_length=9mm"

@@ -42,6 +42,25 @@ def test_board_distances_are_those_of_the_guidance(ask, voltage, altitude):
         assert entry["spacing"] == ask(conductor_spacing, query)["spacing"]
 
 
+def test_thin_air_takes_the_high_column_however_it_was_given(ask):
+    # ISO 2533: 61.66 kPa at 4000 m; IPC-2221 Table 6-1 has a column for bare outer conductors above 3050 m
+    sheets = [ask(switch_on_sheet, f"voltage=12kV&waveform=dc&{air}") for air in ("altitude=4000m", "pressure=61.6kPa")]
+    high, same = ({one["place"]: one["spacing"]["value"] for one in sheet["board_distances"]} for sheet in sheets)
+    assert high == same
+    ordinary = ask(switch_on_sheet, "voltage=12kV&waveform=dc")
+    assert high["external-uncoated"] > ordinary["board_distances"][1]["spacing"]["value"]
+    for sheet, thin in ((sheets[0], True), (sheets[1], True), (ordinary, False)):
+        assert any("3050 m" in note for note in sheet["notes"]) is thin
+
+
+def test_the_column_changes_above_the_altitude_of_its_heading(ask):
+    found = [
+        {one["place"]: one["spacing"]["value"] for one in sheet["board_distances"]}["external-uncoated"]
+        for sheet in (ask(switch_on_sheet, f"voltage=12kV&waveform=dc&altitude={z}m") for z in (3049, 3050, 3051))
+    ]
+    assert found[0] == found[1] < found[2]
+
+
 @pytest.mark.parametrize(("peak", "working"), [("60V", "60V"), ("1kV", "1kV"), ("12kV", "12kV")])
 def test_surface_distances_are_those_of_the_creepage_table(ask, peak, working):
     sheet = ask(switch_on_sheet, f"voltage={peak}&waveform=dc")
