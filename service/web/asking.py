@@ -205,7 +205,8 @@ def reach(document: Mapping[str, Any], only: str) -> Any:
         if isinstance(value, list) and part.isdigit() and int(part) < len(value):
             value = value[int(part)]
         elif isinstance(value, list) and any(isinstance(one, dict) and part in one for one in value):
-            value = [one[part] for one in value if isinstance(one, dict) and part in one]
+            # an entry without the field keeps its line, so that two fields can be pasted side by side
+            value = [one.get(part) if isinstance(one, dict) else None for one in value]
         elif isinstance(value, dict) and part in value:
             value = value[part]
         else:

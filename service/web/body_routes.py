@@ -12,7 +12,7 @@ from werkzeug.exceptions import UnsupportedMediaType
 
 from service.answers import batch
 from service.answers.lookup import Answer
-from service.errors import BadQuestion, Fault
+from service.errors import BadQuestion, Fault, NotFound, echo
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.web import app
@@ -36,15 +36,18 @@ class BatchBody(Schema):
 def ask_batch() -> Response:
     """Answer many points of one lookup."""
     refuse_query()
+    form = negotiated(("json",), None)
     given = loaded(BatchBody(), json_body())
     workshop = app.workshop()
-    return rendered(batch.answer(given, workshop.registry, workshop.lookups), "json")
+    return rendered(batch.answer(given, workshop.registry, workshop.lookups), form)
 
 
 @blueprint.post("/v1/probe-check")
 @blueprint.post("/v1/probe-check.<suffix>")
 def check_probe(suffix: str | None = None) -> Response:
     """Check a probe against sphere-gap readings in a JSON or CSV body."""
+    if suffix is not None and suffix not in FORMATS:
+        raise NotFound(f"There is no format '.{echo(suffix)}'; there are {', '.join('.' + n for n in CHECK_FORMATS)}.")
     form = negotiated(CHECK_FORMATS, suffix)
     registry = app.workshop().registry
     if request.mimetype == "text/csv":

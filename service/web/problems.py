@@ -178,7 +178,8 @@ def http_problem(error: HTTPException) -> Response:
         return error.get_response()  # type: ignore[return-value]  # a redirect is a response of werkzeug's own
     key = HTTP_KEYS.get(status, "internal-error" if status >= 500 else "http-error")
     headers = [(name, value) for name, value in error.get_headers() if name.lower() != "content-type"]
-    return problem(key, error.description or TITLES[key][1], (), status, headers)
+    told = error.description if error.description != type(error).description else TITLES[key][2]
+    return problem(key, told or TITLES[key][1], (), status, headers)
 
 
 def internal_problem(error: Exception) -> Response:

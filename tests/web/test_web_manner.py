@@ -197,6 +197,14 @@ def test_one_field_for_a_shell_is_one_line_each(client, address, lines):
     assert not response.data or response.data.endswith(b"\n")
 
 
+def test_an_entry_without_the_field_keeps_its_line(client):
+    asked = "/v1/spark?length=9mm&only=voltage_by_electrodes"
+    names = client.get(f"{asked}.electrodes").text.splitlines()
+    diameters = client.get(f"{asked}.sphere_diameter").text.splitlines()
+    assert len(names) == len(diameters)
+    assert diameters[names.index("needle-gap")] == "-"
+
+
 def test_a_bracket_in_a_shell_is_its_two_ends(client):
     whole = client.get("/v1/breakdown?gap=8mm").get_json()["breakdown_voltage"]
     low, high = client.get("/v1/breakdown?gap=8mm&only=breakdown_voltage").text.split()

@@ -231,6 +231,13 @@ def test_a_body_that_is_too_large_is_413():
 
 def test_a_format_that_a_body_is_not_answered_in_is_406(client):
     checked(client.post("/v1/probe-check.png", json={}), 406)
+    checked(client.post("/v1/probe-check.pdf", json={}), 404)
+    checked(client.post("/v1/batch", json={}, headers={"Accept": "text/csv"}), 406)
+
+
+def test_a_refusal_by_the_router_is_in_our_words(client):
+    assert checked(client.get("/nothing"), 404) == "The path, the key in it, or the suffix does not exist."
+    assert "asked with GET" in checked(client.post("/v1/breakdown"), 405)
 
 
 def test_a_fault_of_the_service_says_nothing_of_itself(monkeypatch):
