@@ -11,14 +11,12 @@ import numpy as np
 
 from service import units
 from service.answers import batch_inverse
-from service.answers.batch_columns import FINE, OUTSIDE, UNREADABLE, case_of, column, finished, voltage_column
+from service.answers.batch_columns import FINE, OUTSIDE, UNREADABLE, case_of, column, finished, gaps_of, voltage_column
 from service.answers.batch_input import Batch, read_batch
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lookup
-from service.answers.point import asked_gap
 from service.answers.registry import Registry
-from service.answers.situation import Situation, situation
-from service.electrodes import FloatArray
+from service.answers.situation import situation
 from service.errors import BadQuestion, ServiceError
 
 
@@ -53,7 +51,7 @@ def _breakdown(batch: Batch, registry: Registry) -> Answer:
             raise BadQuestion.about(name, f"{name} belongs to curves; give gap as a column.")
     here = situation(batch.question, registry)
     rows = batch.readable
-    gap = _gaps(batch, here)
+    gap = gaps_of(batch, here)
     only = str(batch.question.values["method"]) if "method" in batch.question else None
     found = evaluate(here.arrangement, case_of(batch, here, gap), only=only)
     columns = {
@@ -63,18 +61,6 @@ def _breakdown(batch: Batch, registry: Registry) -> Answer:
     if not np.isfinite(found.inception).any():
         del columns["inception_voltage"]
     return finished(batch, registry, here, columns, methods_of(rows, found), statuses(rows, found))
-
-
-def _gaps(batch: Batch, here: Situation) -> FloatArray:
-    rows = batch.readable
-    if here.arrangement.gap_from is not None:
-        asked_gap(batch.question, here)
-        sizes = {name: batch.columns[name][rows] for name in here.case.dimensions if name in batch.columns}
-        fixed = {name: np.broadcast_to(array, (int(rows.sum()),)) for name, array in here.case.dimensions.items()}
-        return np.asarray(here.arrangement.gap_from({**fixed, **sizes}))
-    if "gap" in batch.columns:
-        return batch.columns["gap"][rows]
-    return np.full(int(rows.sum()), batch.question.number("gap"))
 
 
 def methods_of(rows: np.ndarray, found: Evaluation) -> list[str | None]:

@@ -12,7 +12,7 @@ from service import units
 from service.answers.batch_input import Batch
 from service.answers.lookup import Answer
 from service.answers.measure import asked_voltage
-from service.answers.point import gas_cautions
+from service.answers.point import asked_gap, gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.electrodes import Case, FloatArray
@@ -51,6 +51,26 @@ def case_of(batch: Batch, here: Situation, gap: FloatArray | None) -> Case:
         fraction=None if case.fraction is None else columns.get("fraction", case.fraction),
         dimensions={name: columns.get(name, array) for name, array in case.dimensions.items()},
     )
+
+
+def gaps_of(batch: Batch, here: Situation) -> FloatArray:
+    """Return the gaps of all readable points [m]: a column, given once, or what the dimensions leave.
+
+    Parameters
+    ----------
+    batch : Batch
+    here : Situation
+        Of the question with sample values.
+    """
+    rows = batch.readable
+    if here.arrangement.gap_from is not None:
+        asked_gap(batch.question, here)
+        sizes = {name: batch.columns[name][rows] for name in here.case.dimensions if name in batch.columns}
+        fixed = {name: np.broadcast_to(array, (int(rows.sum()),)) for name, array in here.case.dimensions.items()}
+        return np.asarray(here.arrangement.gap_from({**fixed, **sizes}))
+    if "gap" in batch.columns:
+        return batch.columns["gap"][rows]
+    return np.full(int(rows.sum()), batch.question.number("gap"))
 
 
 def _humidity(

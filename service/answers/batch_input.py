@@ -146,7 +146,10 @@ def _column(parameter: Parameter, column: Any) -> FloatArray:
     if len(values) > MOST_POINTS:
         raise BadQuestion.about(name, f"columns.{name} has {len(values)} values; at most {MOST_POINTS} are taken.")
     if parameter.dimension not in units.DIMENSIONS:
-        return _within(parameter, _numbers(values))
+        plain = _numbers(values)
+        if parameter.dimension == "count":
+            plain = np.where(plain == np.floor(plain), plain, np.nan)  # half a count is no count
+        return _within(parameter, plain)
     kind = units.DIMENSIONS[parameter.dimension]
     unit = units.find(f"columns.{name}.unit", str(column.get("unit", "")), kind)
     with np.errstate(over="ignore", invalid="ignore"):

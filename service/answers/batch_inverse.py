@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import elementwise
 
-from service.answers.batch_columns import FINE, NOTHING, OUTSIDE, UNREADABLE, case_of, column, finished
+from service.answers.batch_columns import FINE, NOTHING, OUTSIDE, UNREADABLE, case_of, column, finished, gaps_of
 from service.answers.batch_input import Batch
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap import LARGEST_GAP, SMALLEST_GAP, case_at
@@ -155,8 +155,7 @@ def pressure(asked: Batch, registry: Registry) -> Answer:
     registry : Registry
     """
     here = surroundings(asked.question, registry)
-    gaps = asked.columns["gap"][asked.readable] if "gap" in asked.columns else None
-    fixed = np.full(int(asked.readable.sum()), asked.question.number("gap")) if gaps is None else gaps
+    fixed = gaps_of(asked, here)
 
     def placed(case: Case, pressures: FloatArray) -> Case:
         return replace(case, pressure=pressures)

@@ -183,3 +183,18 @@ def test_a_number_of_a_hundred_digits_is_read_as_a_number(client):
 
 def test_nothing_is_asked_in_the_query_of_a_batch(client):
     assert "in the body" in refused(client.post("/v1/batch?gap=8mm", json={"lookup": "breakdown", "columns": {}}))
+
+
+def test_half_a_pollution_degree_is_not_rounded(client):
+    given = {"insulation": "basic", "working_voltage": "250V"}
+    batch = answered(client, "creepage", given, pollution_degree={"values": [2.5, 2, 7]})
+    assert batch["status"] == ["unreadable", "ok", "unreadable"]
+
+
+def test_a_batch_of_pressures_takes_the_gap_from_two_diameters(client):
+    given = {"electrodes": "coaxial-cylinders", "inner_diameter": "5mm", "outer_diameter": "20mm"}
+    batch = answered(client, "pressure", given, voltage=column("kV", 5, 12))
+    pairs = "&".join(f"{name}={text}" for name, text in given.items())
+    alone = client.get(f"/v1/pressure?{pairs}&voltage=12kV").get_json()["pressures"][-1]
+    for end in ("low", "high"):
+        assert batch["columns"]["pressure"][end][1] == pytest.approx(alone[end])
