@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.measure import readings as peak_readings
 from service.electrodes import FloatArray
 from service.errors import BadQuestion, Fault, did_you_mean, echo
@@ -191,10 +190,11 @@ def _voltages(reader: Reader, where: str, given: Mapping[str, Any], question: Qu
 def _voltage(reader: Reader, name: str, value: Any) -> float | None:
     text = reader.text(name, value)
     try:
-        return None if text is None else units.read(name, text, VOLTAGE.dimension)
+        read = None if text is None else replace(VOLTAGE, name=name).read(text)
     except BadQuestion as error:
         reader.faults.extend(error.faults)
         return None
+    return read if isinstance(read, float) else None
 
 
 def _factor(reader: Reader, name: str, question: Question | None) -> float | None:

@@ -259,3 +259,20 @@ def test_the_type_of_every_problem_is_a_page(client, key):
     assert response.status_code == 200
     assert response.mimetype == "text/html"
     assert problems.TITLES[key][1].split()[-1].encode() in response.data
+
+
+READINGS = {"spacing": "3mm", "indicated_voltages": ["10.9kV"] * 10}
+CHECK = {"sphere_diameter": "20mm", "waveform": "dc", "attenuation": 1000, "readings": [READINGS]}
+
+
+@pytest.mark.parametrize("bad", ["1e300kV", "0kV", "nankV", "10.9", "10.9mm", "", None, True, 5, [], {}, "<b>" * 20])
+def test_a_reading_that_cannot_be_one_is_refused_by_its_place(client, bad):
+    assert client.post("/v1/probe-check", json=CHECK).status_code == 200
+    readings = READINGS | {"indicated_voltages": ["10.9kV"] * 9 + [bad]}
+    checked(client.post("/v1/probe-check", json=CHECK | {"readings": [readings]}), 400)
+
+
+@pytest.mark.parametrize("bad", [None, True, 5, "x", [], {}, [None], [[]]])
+@pytest.mark.parametrize("member", ["sphere_diameter", "waveform", "readings", "network", "measure", "<b>"])
+def test_a_member_of_a_body_that_cannot_be_read_is_refused(client, member, bad):
+    checked(client.post("/v1/probe-check", json=CHECK | {member: bad}), 400)
