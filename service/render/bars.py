@@ -70,7 +70,7 @@ def words(bar: Bar) -> str:
         middle, first, last = span(bar.value, bar.low, bar.high)
         return f"{middle} ({first} to {last})" if first != last else middle
     if low and high:
-        return " to ".join(bracket(bar.low, bar.high))
+        return " to ".join(dict.fromkeys(bracket(bar.low, bar.high)))
     if low:
         return f"at least {number(bar.low)}"
     if high:

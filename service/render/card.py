@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import zip_longest
 
@@ -11,7 +11,6 @@ from service.render.grids import Grid
 from service.render.layout import wrap
 from service.render.shapes import Shape, shaped
 from service.render.sheet import Line, Section, Sheet
-from service.render.words import ABSENT
 
 WIDTH, MARGIN = 500.0, 22.0
 TITLE, ANSWER, BODY, SMALL = 17.0, 15.0, 12.5, 11.5
@@ -29,8 +28,14 @@ LABELS = 0.45
 SEVERAL = 3
 """From this number, sentences stand below each other."""
 
-MOST = 8
+MOST = 60
 """Most rows of a table."""
+
+DETAILED = 30
+"""Most rows of a table of which each has what is said under it."""
+
+FIRST = 8
+"""Rows that have it in a longer table."""
 
 
 def draw_card(model: Sheet) -> Canvas:
@@ -120,17 +125,29 @@ def _section(canvas: Canvas, section: Section) -> None:
         canvas.rule("grid")
         canvas.y += SPACE
         draw_lines(canvas, section.lines, SMALL)
-    elif len(section.sentences) >= SEVERAL:
+    else:
+        draw_said(canvas, section)
+    for place, grid in enumerate(section.tables):
+        if place or section.lines or section.sentences:
+            canvas.y += SPACE
+        draw_grid(canvas, grid)
+
+
+def draw_said(canvas: Canvas, section: Section) -> None:
+    """Set the lines and sentences of a section as a paragraph, or as a list where the sentences are several.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    section : Section
+    """
+    if len(section.sentences) >= SEVERAL and not section.lines:
         canvas.paragraph(section.title, SMALL, bold=True)
         for sentence in section.sentences:
             canvas.text(canvas.margin, canvas.y + SMALL, "•", SMALL, "soft")
             canvas.paragraph(sentence, SMALL, x=canvas.margin + SPACE, wide=canvas.room - SPACE)
     elif section.lines or section.sentences:
         canvas.headed(f"{section.title}:", run_in(section), SMALL)
-    for place, grid in enumerate(section.tables):
-        if place or section.lines or section.sentences:
-            canvas.y += SPACE
-        draw_grid(canvas, grid)
 
 
 def draw_lines(canvas: Canvas, lines: Sequence[Line], body: float, *, first: float | None = None) -> None:
@@ -160,7 +177,7 @@ def draw_lines(canvas: Canvas, lines: Sequence[Line], body: float, *, first: flo
 
 
 def draw_grid(canvas: Canvas, grid: Grid) -> None:
-    """Set a table; of a long one its first rows.
+    """Set a table; of a very long one its first rows.
 
     Parameters
     ----------
@@ -168,16 +185,29 @@ def draw_grid(canvas: Canvas, grid: Grid) -> None:
     grid : Grid
     """
     canvas.paragraph(grid.title, BODY, bold=True)
-    if len(grid.rows) == 1:
-        pairs = zip(grid.heads, grid.rows[0], strict=True)
-        draw_lines(canvas, [Line(head, cell) for head, cell in pairs if cell != ABSENT], SMALL)
+    if grid.record:
+        draw_lines(canvas, [Line(head, cell) for head, cell in grid.record], SMALL)
+        remarks = [grid.remark]
     else:
-        _table(canvas, shaped(replace(grid, rows=grid.rows[:MOST]), canvas.room, GAP, measure(SMALL)))
-    left_out = f"{MOST} of {len(grid.rows)} rows; the answer in the other formats has all." * (len(grid.rows) > MOST)
-    for remark in (grid.remark, left_out):
-        if remark:
-            canvas.y += 2
-            canvas.paragraph(remark, SMALL, "soft")
+        shape = shaped(replace(grid, rows=grid.rows[:MOST]), canvas.room, GAP, measure(SMALL))
+        _table(canvas, shape)
+        remarks = [grid.remark, *_left_out(grid, shape)]
+    for remark in filter(None, remarks):
+        canvas.y += 2
+        canvas.paragraph(remark, SMALL, "soft")
+
+
+def _detailed(shape: Shape) -> int:
+    """Return how many rows have what is said under them."""
+    return FIRST if len(shape.grid.rows) > DETAILED else len(shape.grid.rows)
+
+
+def _left_out(grid: Grid, shape: Shape) -> Iterator[str]:
+    """Yield what a reader of the other formats sees more of."""
+    if shape.details and _detailed(shape) < len(grid.rows):
+        yield f"What is said under the first {FIRST} rows is said of every row in the other formats."
+    if len(grid.rows) > MOST:
+        yield f"{MOST} of {len(grid.rows)} rows; the answer in the other formats has all."
 
 
 def _table(canvas: Canvas, shape: Shape) -> None:
@@ -185,7 +215,7 @@ def _table(canvas: Canvas, shape: Shape) -> None:
     right = canvas.margin + min(sum(widths) + GAP * (len(widths) - 1), canvas.room)
     _row(canvas, grid.heads, widths, grid.numeric, "soft")
     canvas.line(canvas.margin, canvas.y, right, canvas.y, "soft")
-    for place, (row, detail) in enumerate(zip_longest(grid.rows, shape.details)):
+    for place, (row, detail) in enumerate(zip_longest(grid.rows, shape.details[: _detailed(shape)])):
         if place:
             canvas.line(canvas.margin, canvas.y, right, canvas.y, "grid")
         _row(canvas, row, widths, grid.numeric, "ink")

@@ -40,7 +40,7 @@ FORMATS: Mapping[str, Format] = MappingProxyType(
         for one in (
             Format("json", "application/json", json_text.render),
             Format("txt", PLAIN, text.render),
-            Format("csv", "text/csv; charset=utf-8; header=present", comma_separated.render),
+            Format("csv", "text/csv; charset=utf-8", comma_separated.render),
             Format("md", "text/markdown; charset=utf-8", MARKDOWN.render),
             Format("wiki", PLAIN, MEDIAWIKI.render),
             Format("dokuwiki", PLAIN, DOKUWIKI.render),

@@ -53,7 +53,9 @@ class Grid:
     remark : str
         Under the table; empty for none.
     crossed : bool
-        Whether rows and columns are both values: a card to be read off, which stands in pictures too.
+        Whether rows and columns are both values: a card to be read off.
+    series : bool
+        Whether the rows are points of a curve.
     """
 
     title: str
@@ -62,11 +64,18 @@ class Grid:
     numeric: tuple[bool, ...]
     remark: str = ""
     crossed: bool = False
+    series: bool = False
 
     @property
     def columns(self) -> list[list[str]]:
         """Head and cells of each column."""
         return [[head, *(row[place] for row in self.rows)] for place, head in enumerate(self.heads)]
+
+    @property
+    def record(self) -> list[tuple[str, str]]:
+        """Head and cell of every field that applies, where there is one row only; else nothing."""
+        pairs = zip(self.heads, self.rows[0], strict=True) if len(self.rows) == 1 else ()
+        return [(head, cell) for head, cell in pairs if cell not in NOTHING]
 
     def without(self, out: Collection[int]) -> Grid:
         """Return the table without some columns.
@@ -90,7 +99,7 @@ class Grid:
             Their places.
         """
         return tuple(
-            "; ".join(_detail(self.heads[n], row[n]) for n in sorted(out) if row[n] not in NOTHING) for row in self.rows
+            _joined([_detail(self.heads[n], row[n]) for n in sorted(out) if row[n] not in NOTHING]) for row in self.rows
         )
 
     def longest(self, out: Collection[int] = ()) -> int | None:
@@ -167,9 +176,10 @@ def _curve_title(key: str, block: Mapping[str, Any]) -> str:
 
 def _thinned(title: str, records: list[Record], most: int) -> Grid:
     if len(records) <= most:
-        return grid(title, records, OWN)
+        return replace(grid(title, records, OWN), series=True)
     kept = [records[round(place * (len(records) - 1) / (most - 1))] for place in range(most)]
-    return grid(title, kept, OWN, f"{most} of {len(records)} points; the answer as CSV or JSON has all.")
+    remark = f"{most} of {len(records)} points; the answer as CSV or JSON has all."
+    return replace(grid(title, kept, OWN, remark), series=True)
 
 
 def grid(title: str, records: Sequence[Record], own: str, remark: str = "") -> Grid:
@@ -213,6 +223,11 @@ def _repeated(cells: Sequence[str], answered: Sequence[int]) -> bool:
     if len(said) != 1 or ABSENT in said:
         return False
     return len(answered) >= EQUAL or (len(answered) > 1 and len(cells[answered[0]]) > LONG)
+
+
+def _joined(parts: Sequence[str]) -> str:
+    """Return what is said as one sentence: a full stop stands at its end only."""
+    return "; ".join([*(part.rstrip(".") for part in parts[:-1]), *parts[-1:]])
 
 
 def _detail(head: str, cell: str) -> str:

@@ -15,12 +15,24 @@ SIDES = (0.5, 0.0, 1.0)
 ENDS = (0.5, 0.0, 1.0, 0.25, 0.75)
 """Which part of its length stands above or below its point."""
 
-DISTANCES = (7.0, 14.0, 24.0, 38.0, 60.0, 90.0)
+SLANTS = (0.4, 1.0, 2.0)
+"""How far aside of its point a label that is led to may stand, in parts of its distance."""
+
+DISTANCES = (7.0, 14.0, 24.0, 38.0, 60.0, 90.0, 130.0)
 NEAR = 10.0
 """From this distance a line leads from the label to its point."""
 
 COVERED, FAR, LATER, OUTSIDE, CROSSED = 1e4, 0.3, 4.0, 1e6, 10.0
 """Cost of covering a label, per unit of distance, per further anchor, of leaving the picture, per covered point."""
+
+LED_THROUGH = 1e3
+"""Cost of a line that leads through another label."""
+
+SAMPLES = np.linspace(0.0, 1.0, 25)
+"""Where on such a line it is looked."""
+
+LINE_WEIGHT = 4
+"""How often a line to a label counts among what should not be covered."""
 
 STEP = 3.0
 """Distance of the points that stand for a curve."""
@@ -85,11 +97,27 @@ class Placer:
         ]
         table = np.array(spots)
         boxes = np.stack([table[:, 3], table[:, 4], table[:, 3] + wide, table[:, 4] + high], axis=1)
+        starts = np.clip(table[:, :2], boxes[:, :2], boxes[:, 2:])
+        led = table[:, 2] > NEAR
         cost = FAR * table[:, 2] + LATER * table[:, 5] + self._cost(boxes)
+        cost += LED_THROUGH * led * self._led_through(starts, table[:, :2])
         best = int(np.argmin(cost))
         self.boxes.append((boxes[best, 0], boxes[best, 1], boxes[best, 2], boxes[best, 3]))
-        x, y, distance, left, top, _ = spots[best]
-        return Spot(left, top, (x, y), distance > NEAR)
+        x, y, _, left, top, _ = spots[best]
+        if led[best]:
+            line = dense(np.stack([starts[best], table[best, :2]]))
+            self.points = np.concatenate([self.points.reshape(-1, 2), np.repeat(line, LINE_WEIGHT, axis=0)])
+        return Spot(left, top, (x, y), bool(led[best]))
+
+    def _led_through(self, starts: FloatArray, ends: FloatArray) -> FloatArray:
+        """Return through how many labels the straight lines between points lead."""
+        if not self.boxes:
+            return np.zeros(len(starts))
+        along = starts[:, None] + SAMPLES[None, :, None] * (ends - starts)[:, None]
+        a, b, c, d = np.array(self.boxes).T
+        x, y = along[:, :, :1], along[:, :, 1:]
+        inside = (x > a - 2) & (x < c + 2) & (y > b) & (y < d)
+        return np.asarray(inside.any(axis=1).sum(axis=1), dtype=np.float64)
 
     def _cost(self, boxes: FloatArray) -> FloatArray:
         out = (boxes[:, 0] < self.left) | (boxes[:, 1] < self.top)
@@ -114,6 +142,10 @@ def _offsets(wide: float, high: float, distance: float) -> Iterator[tuple[float,
     for part in ENDS:
         yield -part * wide, -distance - high
         yield -part * wide, distance
+    for slant in SLANTS if distance > NEAR else ():
+        for down in (-distance - high, distance):
+            yield slant * distance, down
+            yield -slant * distance - wide, down
 
 
 def dense(points: FloatArray) -> FloatArray:

@@ -53,7 +53,8 @@ def _unsigned_zero(text: str) -> str:
 def estimate_decimals(value: float, low: float, high: float) -> int:
     """Return the digits after the point that the band of an estimate bears.
 
-    The band is then a few units of the last digit wide, and the value has at most four digits.
+    The band is then a few units of the last digit wide. The value has at least two digits and every digit before the
+    point, so that it reads as the same number where it stands alone, and at most four.
 
     Parameters
     ----------
@@ -62,14 +63,14 @@ def estimate_decimals(value: float, low: float, high: float) -> int:
 
     Examples
     --------
-    >>> estimate_decimals(25.79, 25.0, 26.6), estimate_decimals(8.0, 8.0, 8.0)
-    (1, 3)
+    >>> estimate_decimals(25.79, 25.0, 26.6), estimate_decimals(8.0, 8.0, 8.0), estimate_decimals(338.1, 304.3, 371.9)
+    (1, 3, 0)
     """
     half = max(value - low, high - value)
     most = DIGITS - 1 - magnitude(value)
     if half <= 0:
         return most
-    return min(most, math.ceil(-math.log10(half / 3.0)))
+    return min(most, max(math.ceil(-math.log10(half / 3.0)), 1 - magnitude(value), 0))
 
 
 def span(value: float, low: float, high: float) -> tuple[str, str, str]:
@@ -94,6 +95,8 @@ def span(value: float, low: float, high: float) -> tuple[str, str, str]:
 def bracket(low: float, high: float) -> tuple[str, str]:
     """Return the ends of a bracket: three digits of the larger, the smaller alike with at least two of its own.
 
+    Ends that would read alike have four digits.
+
     Parameters
     ----------
     low, high : float
@@ -105,4 +108,5 @@ def bracket(low: float, high: float) -> tuple[str, str]:
     (('9.0', '25.8'), ('0.042', '25.8'), ('3.7', '12.4'))
     """
     decimals = 2 - magnitude(max(abs(low), abs(high)))
-    return number(low, max(decimals, 1 - magnitude(low)) if low else 0), number(high, decimals)
+    ends = number(low, max(decimals, 1 - magnitude(low)) if low else 0), number(high, decimals)
+    return ends if ends[0] != ends[1] or low == high else (number(low), number(high))

@@ -5,17 +5,15 @@ from __future__ import annotations
 from service.answers.figure import Figure
 from service.render.bars import draw_bars
 from service.render.canvas import Canvas
-from service.render.card import SMALL, SPACE, TITLE, draw_foot, draw_grid, framed, run_in
+from service.render.card import SPACE, TITLE, draw_foot, draw_grid, draw_said, framed
 from service.render.clean import visible
 from service.render.curves import draw_curves
-from service.render.sheet import Sheet
+from service.render.grids import Grid
+from service.render.sheet import Section, Sheet
 
 WIDTH, MARGIN = 660.0, 22.0
 SENTENCE = 13.0
 """Font size of the sentences under the plot."""
-
-SMALL_PRINT = ("answer", "assumed", "conditions", "method", "corrections", "notes", "cautions")
-"""Sections of the answer that stand under the plot."""
 
 
 def draw_plot(figure: Figure) -> Canvas:
@@ -51,7 +49,7 @@ def draw_picture(figure: Figure, model: Sheet) -> Canvas:
     for sentence in figure.sentences:
         canvas.paragraph(sentence, SENTENCE)
         canvas.y += 3
-    for grid in (grid for section in model.sections for grid in section.tables if grid.crossed):
+    for grid in beside(figure, model):
         canvas.y += SPACE / 2
         draw_grid(canvas, grid)
     _small_print(canvas, figure, model)
@@ -59,15 +57,32 @@ def draw_picture(figure: Figure, model: Sheet) -> Canvas:
     return framed(canvas)
 
 
+def beside(figure: Figure, model: Sheet) -> list[Grid]:
+    """Return the tables of an answer that its plot does not show: not points of curves, nor a row per bar.
+
+    Parameters
+    ----------
+    figure : Figure
+    model : Sheet
+
+    Notes
+    -----
+    A card to be read off stands for the list that it was made of.
+    """
+    tables = [grid for section in model.sections if section.key == "answer" for grid in section.tables]
+    crossed = [grid for grid in tables if grid.crossed]
+    rows = len(figure.bars)
+    return crossed or [grid for grid in tables if not grid.series and not (rows and len(grid.rows) == rows)]
+
+
 def _small_print(canvas: Canvas, figure: Figure, model: Sheet) -> None:
     said = "\n".join(visible(sentence) for sentence in figure.sentences)
     for section in model.sections:
-        if section.key in SMALL_PRINT:
-            parts = tuple(part for part in section.parts if not (isinstance(part, str) and _said(part, said)))
-            text = run_in(type(section)(section.key, section.title, parts))
-            if text:
-                canvas.y += 4
-                canvas.headed(f"{section.title}:", text, SMALL)
+        parts = tuple(part for part in section.parts if not (isinstance(part, str) and _said(part, said)))
+        left = Section(section.key, section.title, parts)
+        if left.lines or left.sentences:
+            canvas.y += 4
+            draw_said(canvas, left)
 
 
 def _said(sentence: str, said: str) -> bool:

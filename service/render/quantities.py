@@ -92,7 +92,7 @@ def _worded(quantity: Mapping[str, Any], unit: str) -> str:
             return f"{number(_number(value))}{unit} (at most {number(_number(high))})"
         case (False, True, True):
             first, last = bracket(float(low), float(high))  # type: ignore[arg-type]  # not None here
-            return f"{first} to {last}{unit}"
+            return f"{first} to {last}{unit}" if first != last else f"{first}{unit}"
         case (False, True, False):
             return f"at least {number(_number(low))}{unit}"
         case (False, False, True):

@@ -112,5 +112,20 @@ def _prefixed(name: str, record: Record) -> Record:
 
 
 def union(records: Sequence[Record]) -> list[str]:
-    """Return every field of several records, in order of appearance."""
-    return list(dict.fromkeys(name for record in records for name in record))
+    """Return every field of several records; one that earlier records lack follows what it follows in its own.
+
+    Examples
+    --------
+    >>> union([{"title": "a", "exceeded": None}, {"title": "b", "asked": 2.0, "exceeded": True}])
+    ['title', 'asked', 'exceeded']
+    """
+    names: list[str] = []
+    for record in records:
+        place = len(names)
+        for name in record:
+            if name in names:
+                place = names.index(name) + 1
+            else:
+                names.insert(place, name)
+                place += 1
+    return names

@@ -43,7 +43,8 @@ class Section:
     Parameters
     ----------
     key : str
-        ``answer``, ``assumed``, ``conditions``, ``method``, ``also``, ``corrections``, ``notes`` or ``cautions``.
+        ``answer``, ``assumed``, ``conditions``, ``method``, ``also``, ``corrections``, ``notes`` or ``cautions``; or
+        the name of a result that is a list of sentences.
     title : str
         Heading.
     parts : tuple
@@ -108,8 +109,33 @@ def sheet(page: Page) -> Sheet:
     order = list(sections)
     if "cautions" in document and list(document).index("cautions") <= 1 < len(document):
         order = ["cautions", *(key for key in order if key != "cautions")]
-    filled = tuple(sections[key] for key in order if sections[key].parts)
+    filled = tuple(one for key in order for one in _with_lists(sections[key], document) if one.parts)
     return Sheet(visible(page.title), filled, _versions(document), visible(page.address))
+
+
+def _with_lists(section: Section, document: Mapping[str, Any]) -> Iterator[Section]:
+    """Yield a section; around the answer also the results that are lists of sentences, in the order given."""
+    if section.key != "answer":
+        yield section
+        return
+    fields = results(document)
+    own = [key for key, value in fields.items() if is_list_of_sentences(value)]
+    first = next((place for place, key in enumerate(fields) if key not in own), len(fields))
+    for key in own[:first]:
+        yield _listing(key, fields[key])
+    yield section
+    for key in own[first:]:
+        yield _listing(key, fields[key])
+
+
+def _listing(key: str, value: Any) -> Section:
+    return Section(key, label(key), tuple(text_of(one) for one in value))
+
+
+def is_list_of_sentences(value: Any) -> bool:
+    """Return whether a result is a list of texts of which one at least is long."""
+    texts = is_sequence(value) and len(value) > 1 and all(isinstance(one, str) for one in value)
+    return texts and any(len(one) > SENTENCE for one in value)
 
 
 def results(document: Mapping[str, Any]) -> dict[str, Any]:
@@ -131,7 +157,8 @@ def results(document: Mapping[str, Any]) -> dict[str, Any]:
 
 def _answer(document: Mapping[str, Any]) -> Iterator[Part]:
     for key, value in results(document).items():
-        yield from _parts(key, label(key), value)
+        if not is_list_of_sentences(value):
+            yield from _parts(key, label(key), value)
 
 
 def _parts(key: str, name: str, value: Any) -> Iterator[Part]:

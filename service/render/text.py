@@ -50,7 +50,7 @@ def _broken(text: str) -> list[str]:
 
 def _section(section: Section) -> Iterator[str]:
     widest = min(max((len(ascii_text(line.label)) for line in section.lines), default=0), LABELS)
-    bulleted = section.key in ("notes", "cautions")
+    bulleted = section.key != "answer"
     for part in section.parts:
         if isinstance(part, Line):
             yield from _labelled(part, widest)
@@ -81,7 +81,7 @@ def _grid(grid: Grid) -> Iterator[str]:
         heads=tuple(map(ascii_text, grid.heads)),
         rows=tuple(tuple(map(ascii_text, row)) for row in grid.rows),
     )
-    if len(grid.rows) == 1:
+    if ascii_grid.record:
         yield from _record(ascii_grid)
     else:
         yield from _table(shaped(ascii_grid, COLUMNS - 2 * INDENT, GAP))
@@ -111,7 +111,6 @@ def _row(row: Sequence[str], widths: list[int], numeric: tuple[bool, ...]) -> It
 
 
 def _record(grid: Grid) -> Iterator[str]:
-    widest = min(max(map(len, grid.heads)), LABELS)
-    for head, cell in zip(grid.heads, grid.rows[0], strict=True):
-        if cell != "-":
-            yield from _labelled(Line(head, cell), widest, 2 * INDENT)
+    widest = min(max(len(head) for head, _ in grid.record), LABELS)
+    for head, cell in grid.record:
+        yield from _labelled(Line(head, cell), widest, 2 * INDENT)

@@ -39,7 +39,7 @@ def test_the_formats_and_their_media_types_are_those_of_the_interface():
     assert {suffix: one.media_type for suffix, one in FORMATS.items()} == {
         "json": "application/json",
         "txt": "text/plain; charset=utf-8",
-        "csv": "text/csv; charset=utf-8; header=present",
+        "csv": "text/csv; charset=utf-8",
         "md": "text/markdown; charset=utf-8",
         "wiki": "text/plain; charset=utf-8",
         "dokuwiki": "text/plain; charset=utf-8",
