@@ -13,7 +13,7 @@ from service.electrodes import FloatArray
 from service.render.axes import Scale, scale
 from service.render.canvas import LEADING, Canvas, Shape, measure, number, polyline
 from service.render.clean import visible
-from service.render.labels import Placer, dense, spread
+from service.render.labels import Label, Placer, dense, spread
 from service.render.layout import wrap
 from service.render.palette import CURVES
 from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, draw_y_axis, tick_width, verticals
@@ -143,6 +143,9 @@ def _hand_over(canvas: Canvas, x: float, y: float) -> None:
     canvas.items.append(Shape(path, "paper", "ink", 1.4))
 
 
+Wanted = tuple[str, str, list[tuple[float, float]]]
+"""A label, its colour, and points at which it may stand."""
+
 MARKS = {"point": _point, "measured": _measured, "hand-over": _hand_over}
 
 
@@ -158,18 +161,9 @@ def _draw_labels(canvas: Canvas, figure: Figure, plot: Plot, y: Scale, traces: l
     covered = [*lines, *drops, *(np.repeat(cloud, 4, axis=0) for cloud in clouds)]
     points = np.concatenate(covered) if covered else np.empty((0, 2))
     placer = Placer(plot.left + 4, plot.top + 2, plot.right - 2, plot.bottom - 4, points)
-    named: set[str] = set()
-    for mark, cloud in zip(figure.marks, clouds, strict=True):
-        if mark.label and mark.label not in named and len(cloud):
-            order = sorted(range(len(cloud)), key=lambda place: abs(place - (len(cloud) - 1) / 2))
-            _draw_label(canvas, placer, mark.label, "ink", [(cloud[n, 0], cloud[n, 1]) for n in order[:6]])
-            named.add(mark.label)
     beside = [trace for trace in traces if trace.parts and trace.parts[-1][-1, 0] > _edge(plot)]
-    for trace in traces:
-        if trace.parts and trace not in beside:
-            longest = max(trace.parts, key=len)
-            places = [longest[int(part * (len(longest) - 1))] for part in (1.0, 0.6, 0.8, 0.35, 0.1, 0.0)]
-            _draw_label(canvas, placer, trace.curve.label, trace.role, [(p[0], p[1]) for p in places])
+    _draw_placed(canvas, placer, list(_mark_labels(figure, clouds)))
+    _draw_placed(canvas, placer, [_curve_label(one) for one in traces if one.parts and one not in beside])
     _draw_beside(canvas, plot, beside)
 
 
@@ -177,15 +171,32 @@ def _edge(plot: Plot) -> float:
     return plot.left + EDGE * (plot.right - plot.left)
 
 
-def _draw_label(canvas: Canvas, placer: Placer, label: str, role: str, anchors: Sequence[tuple[float, float]]) -> None:
-    wide, high, lines = _label_size(label, 170.0)
-    spot = placer.place(wide, high, anchors)
-    if spot.far:
-        near = min(max(spot.anchor[0], spot.left), spot.left + wide)
-        level = min(max(spot.anchor[1], spot.top), spot.top + high)
-        canvas.line(near, level, *spot.anchor, role, 0.8)
-    for place, line in enumerate(lines):
-        canvas.text(spot.left, spot.top + (place + 0.85) * TICK * 1.25 - 0.5, line, TICK, role)
+def _mark_labels(figure: Figure, clouds: Sequence[FloatArray]) -> Iterator[Wanted]:
+    """Yield what is written at marks, each text once, at the middle of its points if it may be."""
+    named: set[str] = set()
+    for mark, cloud in zip(figure.marks, clouds, strict=True):
+        if mark.label and mark.label not in named and len(cloud):
+            order = sorted(range(len(cloud)), key=lambda place: abs(place - (len(cloud) - 1) / 2))
+            yield mark.label, "ink", [(cloud[n, 0], cloud[n, 1]) for n in order[:6]]
+            named.add(mark.label)
+
+
+def _curve_label(trace: Trace) -> Wanted:
+    longest = max(trace.parts, key=len)
+    places = [longest[int(part * (len(longest) - 1))] for part in (1.0, 0.6, 0.8, 0.35, 0.1, 0.0)]
+    return trace.curve.label, trace.role, [(p[0], p[1]) for p in places]
+
+
+def _draw_placed(canvas: Canvas, placer: Placer, wanted: Sequence[Wanted]) -> None:
+    sizes = [_label_size(label, 170.0) for label, _, _ in wanted]
+    asked = [Label(wide, high, anchors) for (wide, high, _), (_, _, anchors) in zip(sizes, wanted, strict=True)]
+    for spot, (_, role, _), (wide, high, lines) in zip(placer.place(asked), wanted, sizes, strict=True):
+        if spot.far:
+            near = min(max(spot.anchor[0], spot.left), spot.left + wide)
+            level = min(max(spot.anchor[1], spot.top), spot.top + high)
+            canvas.line(near, level, *spot.anchor, role, 0.8)
+        for place, line in enumerate(lines):
+            canvas.text(spot.left, spot.top + (place + 0.85) * TICK * 1.25 - 0.5, line, TICK, role)
 
 
 def _draw_beside(canvas: Canvas, plot: Plot, traces: list[Trace]) -> None:

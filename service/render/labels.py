@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.electrodes import FloatArray
 
@@ -26,7 +27,10 @@ COVERED, FAR, LATER, OUTSIDE, CROSSED = 1e4, 0.3, 4.0, 1e6, 10.0
 """Cost of covering a label, per unit of distance, per further anchor, of leaving the picture, per covered point."""
 
 LED_THROUGH = 1e3
-"""Cost of a line that leads through another label."""
+"""Cost of a line that leads through another label or another's mark."""
+
+MARK = 7.0
+"""How near a line may not come to another's mark."""
 
 SAMPLES = np.linspace(0.0, 1.0, 25)
 """Where on such a line it is looked."""
@@ -58,9 +62,49 @@ class Spot:
     far: bool
 
 
-@dataclass
+@dataclass(frozen=True)
+class Label:
+    """A box that wants a place.
+
+    Parameters
+    ----------
+    wide, high : float
+        Its size.
+    anchors : sequence of (x, y)
+        Points at which it may stand, the best first.
+    """
+
+    wide: float
+    high: float
+    anchors: Sequence[tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Where a label may stand, one spot per row.
+
+    Parameters
+    ----------
+    boxes : ndarray, shape (n, 4)
+        Left, top, right and bottom.
+    anchors, starts : ndarray, shape (n, 2)
+        The point that the label belongs to, and where a line to it would begin.
+    led : ndarray, shape (n,)
+        Whether there is such a line.
+    cost : ndarray, shape (n,)
+        What each costs whatever the other labels do.
+    """
+
+    boxes: FloatArray
+    anchors: FloatArray
+    starts: FloatArray
+    led: NDArray[np.bool_]
+    cost: FloatArray
+
+
+@dataclass(frozen=True)
 class Placer:
-    """Places labels one after the other.
+    """Places labels that know of each other.
 
     Parameters
     ----------
@@ -77,61 +121,105 @@ class Placer:
     right: float
     bottom: float
     points: FloatArray
-    boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
+    boxes: list[FloatArray] = field(default_factory=list)
 
-    def place(self, wide: float, high: float, anchors: Sequence[tuple[float, float]]) -> Spot:
-        """Return the best spot for a box and keep it free from then on.
+    def place(self, labels: Sequence[Label]) -> list[Spot]:
+        """Return the spots of labels, in whichever of a few orders of placing suits them best together.
 
         Parameters
         ----------
-        wide, high : float
-            Of the box.
-        anchors : sequence of (x, y)
-            Points at which it may stand, the best first.
+        labels : sequence of Label
+
+        Notes
+        -----
+        The spots are kept free from then on.
         """
+        marks = np.array([anchor for label in labels for anchor in label.anchors[:1]]).reshape(-1, 2)
+        each = [self._candidates(label, marks) for label in labels]
+        trials = [self._trial(each, order) for order in _orders(labels)]
+        _, spots = min(trials, key=lambda trial: trial[0])
+        chosen = [each[n] for n in range(len(labels))]
+        self.boxes.extend(one.boxes[spot] for one, spot in zip(chosen, spots, strict=True))
+        return [
+            Spot(one.boxes[n, 0], one.boxes[n, 1], (one.anchors[n, 0], one.anchors[n, 1]), bool(one.led[n]))
+            for one, n in zip(chosen, spots, strict=True)
+        ]
+
+    def _candidates(self, label: Label, marks: FloatArray) -> Candidates:
         spots = [
             (x, y, distance, x + across, y + down, rank)
-            for rank, (x, y) in enumerate(anchors)
+            for rank, (x, y) in enumerate(label.anchors)
             for distance in DISTANCES
-            for across, down in _offsets(wide, high, distance)
+            for across, down in _offsets(label.wide, label.high, distance)
         ]
         table = np.array(spots)
-        boxes = np.stack([table[:, 3], table[:, 4], table[:, 3] + wide, table[:, 4] + high], axis=1)
-        starts = np.clip(table[:, :2], boxes[:, :2], boxes[:, 2:])
-        led = table[:, 2] > NEAR
-        cost = FAR * table[:, 2] + LATER * table[:, 5] + self._cost(boxes)
-        cost += LED_THROUGH * led * self._led_through(starts, table[:, :2])
-        best = int(np.argmin(cost))
-        self.boxes.append((boxes[best, 0], boxes[best, 1], boxes[best, 2], boxes[best, 3]))
-        x, y, _, left, top, _ = spots[best]
-        if led[best]:
-            line = dense(np.stack([starts[best], table[best, :2]]))
-            self.points = np.concatenate([self.points.reshape(-1, 2), np.repeat(line, LINE_WEIGHT, axis=0)])
-        return Spot(left, top, (x, y), bool(led[best]))
+        boxes = np.stack([table[:, 3], table[:, 4], table[:, 3] + label.wide, table[:, 4] + label.high], axis=1)
+        anchors, led = table[:, :2], table[:, 2] > NEAR
+        starts = np.clip(anchors, boxes[:, :2], boxes[:, 2:])
+        cost = FAR * np.hypot(*(anchors - starts).T) + LATER * table[:, 5] + CROSSED * _covered(boxes, self.points)
+        out = (boxes[:, :2] < [self.left, self.top]) | (boxes[:, 2:] > [self.right, self.bottom])
+        cost += OUTSIDE * out.any(axis=1) + LED_THROUGH * led * _marks_met(starts, anchors, marks)
+        return Candidates(boxes, anchors, starts, led, cost)
 
-    def _led_through(self, starts: FloatArray, ends: FloatArray) -> FloatArray:
-        """Return through how many labels the straight lines between points lead."""
-        if not self.boxes:
-            return np.zeros(len(starts))
-        along = starts[:, None] + SAMPLES[None, :, None] * (ends - starts)[:, None]
-        a, b, c, d = np.array(self.boxes).T
-        x, y = along[:, :, :1], along[:, :, 1:]
-        inside = (x > a - 2) & (x < c + 2) & (y > b) & (y < d)
-        return np.asarray(inside.any(axis=1).sum(axis=1), dtype=np.float64)
+    def _trial(self, each: Sequence[Candidates], order: Sequence[int]) -> tuple[float, list[int]]:
+        """Return what it costs to place labels in an order, and the spot of each."""
+        boxes, lines, whole, spots = list(self.boxes), np.empty((0, 2)), 0.0, [0] * len(each)
+        for n in order:
+            one = each[n]
+            cost = one.cost + CROSSED * LINE_WEIGHT * _covered(one.boxes, lines)
+            if boxes:
+                standing = np.array(boxes)
+                cost = cost + COVERED * _overlapping(one.boxes, standing)
+                cost += LED_THROUGH * one.led * _labels_met(one.starts, one.anchors, standing)
+            spots[n] = best = int(np.argmin(cost))
+            whole += float(cost[best])
+            boxes.append(one.boxes[best])
+            if one.led[best]:
+                lines = np.concatenate([lines, dense(np.stack([one.starts[best], one.anchors[best]]))])
+        return whole, spots
 
-    def _cost(self, boxes: FloatArray) -> FloatArray:
-        out = (boxes[:, 0] < self.left) | (boxes[:, 1] < self.top)
-        out |= (boxes[:, 2] > self.right) | (boxes[:, 3] > self.bottom)
-        cost = OUTSIDE * out.astype(np.float64)
-        if self.points.size:
-            x, y = self.points[:, 0], self.points[:, 1]
-            inside = (x > boxes[:, :1] - 2) & (x < boxes[:, 2:3] + 2) & (y > boxes[:, 1:2]) & (y < boxes[:, 3:4])
-            cost += CROSSED * inside.sum(axis=1)
-        if self.boxes:
-            a, b, c, d = np.array(self.boxes).T
-            clear = (a > boxes[:, 2:3] + 3) | (c < boxes[:, :1] - 3) | (b > boxes[:, 3:4]) | (d < boxes[:, 1:2])
-            cost += COVERED * (~clear).sum(axis=1)
-        return cost
+
+def _covered(boxes: FloatArray, points: FloatArray) -> FloatArray:
+    """Return how many points each box covers."""
+    x, y = points[:, 0], points[:, 1]
+    inside = (x > boxes[:, :1] - 2) & (x < boxes[:, 2:3] + 2) & (y > boxes[:, 1:2]) & (y < boxes[:, 3:4])
+    return np.asarray(inside.sum(axis=1), dtype=np.float64)
+
+
+def _overlapping(boxes: FloatArray, standing: FloatArray) -> FloatArray:
+    """Return how many standing boxes each box overlaps."""
+    a, b, c, d = standing.T
+    clear = (a > boxes[:, 2:3] + 3) | (c < boxes[:, :1] - 3) | (b > boxes[:, 3:4]) | (d < boxes[:, 1:2])
+    return np.asarray((~clear).sum(axis=1), dtype=np.float64)
+
+
+def _along(starts: FloatArray, ends: FloatArray) -> FloatArray:
+    """Return points along straight lines, shape (lines, points, 1, 2)."""
+    return np.asarray(starts[:, None, None] + SAMPLES[:, None, None] * (ends - starts)[:, None, None])
+
+
+def _labels_met(starts: FloatArray, ends: FloatArray, standing: FloatArray) -> FloatArray:
+    """Return through how many standing boxes each line leads."""
+    a, b, c, d = standing.T
+    x, y = np.moveaxis(_along(starts, ends), -1, 0)
+    inside = (x > a - 2) & (x < c + 2) & (y > b) & (y < d)
+    return np.asarray(inside.any(axis=1).sum(axis=1), dtype=np.float64)
+
+
+def _marks_met(starts: FloatArray, ends: FloatArray, marks: FloatArray) -> FloatArray:
+    """Return how many marks other than its own each line touches."""
+    far = np.hypot(*np.moveaxis(_along(starts, ends) - marks, -1, 0)).min(axis=1)
+    other = np.hypot(*np.moveaxis(ends[:, None] - marks, -1, 0)) > MARK
+    return np.asarray(((far < MARK) & other).sum(axis=1), dtype=np.float64)
+
+
+def _orders(labels: Sequence[Label]) -> list[list[int]]:
+    """Return orders to try: as given, by the first anchor from left and from above, and all of these backwards."""
+    given = list(range(len(labels)))
+    across = sorted(given, key=lambda n: labels[n].anchors[0][0])
+    down = sorted(given, key=lambda n: labels[n].anchors[0][1])
+    orders = {tuple(order) for one in (given, across, down) for order in (one, one[::-1])}
+    return sorted(map(list, orders))
 
 
 def _offsets(wide: float, high: float, distance: float) -> Iterator[tuple[float, float]]:

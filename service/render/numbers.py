@@ -109,4 +109,4 @@ def bracket(low: float, high: float) -> tuple[str, str]:
     """
     decimals = 2 - magnitude(max(abs(low), abs(high)))
     ends = number(low, max(decimals, 1 - magnitude(low)) if low else 0), number(high, decimals)
-    return ends if ends[0] != ends[1] or low == high else (number(low), number(high))
+    return ends if ends[0] != ends[1] or low == high else (number(low, decimals + 1), number(high, decimals + 1))

@@ -1,0 +1,194 @@
+"""Pictures and pages hold the whole answer: no row that matters is cut off, and every label leads to its own mark."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from service.answers.figure import Axis, Bar, Curve, Figure
+from service.render import svg
+from service.render.canvas import Text
+from service.render.formats import FORMATS
+from service.render.grids import Grid
+from service.render.labels import MARK, Label, Placer
+from service.render.page import Page
+from service.render.quantities import quantity_text
+from service.render.records import union
+from service.render.sheet import sheet
+
+from .samples import volts
+
+
+def drawn(page: Page) -> list[str]:
+    return [item.plain for item in svg.drawing(page).items if isinstance(item, Text)]
+
+
+def limits(count: int, reached: int) -> Page:
+    """Return an answer whose exceeded limits come late in a long list."""
+    rows = [
+        {
+            "key": f"limit-{n}",
+            "title": f"limit-{n}",
+            "limit": volts(float(n + 1)),
+            **({"asked": volts(12.0)} if n >= reached else {}),
+            "exceeded": True if n >= reached else None,
+            "conditions": f"accessible parts under the condition that the standard names in its clause {n}, no other",
+            "source": f"a standard that says a good deal in its title, part {n}, and more in its subtitle",
+        }
+        for n in range(count)
+    ]
+    return Page({"lookup": "hazard", "limits": rows, "cautions": []}, "Limits")
+
+
+def test_no_exceeded_limit_is_cut_off_from_the_picture():
+    texts = drawn(limits(52, 20))
+    assert [f"limit-{n}" for n in range(52) if f"limit-{n}" not in texts] == []
+    assert texts.count("yes") == 32
+
+
+def test_a_long_table_says_that_the_rest_of_what_its_rows_say_stands_elsewhere():
+    long, short = " ".join(drawn(limits(52, 20))), " ".join(drawn(limits(30, 20)))
+    assert "What is said under the first 8 rows is said of every row in the other formats." in long
+    assert "in the other formats" not in short
+    assert short.count("title, part") == 30
+
+
+def test_a_table_beyond_all_measure_says_what_it_leaves_out():
+    assert "60 of 70 rows; the answer in the other formats has all." in " ".join(drawn(limits(70, 20)))
+
+
+def test_a_field_that_the_first_rows_lack_stands_where_the_others_have_it():
+    assert union([{"a": 1, "c": 1}, {"a": 1, "b": 1, "c": 1, "d": 1}, {"e": 1}]) == ["a", "b", "c", "d", "e"]
+    (grid,) = sheet(limits(4, 2)).sections[0].tables
+    assert grid.heads[:4] == ("Title", "Limit (kV peak)", "Asked (kV peak)", "Exceeded")
+
+
+def spacing_card() -> Page:
+    rows = [
+        {
+            "voltage": volts(float(kilovolt)),
+            "sphere_diameter": {"value": size, "unit": "mm"},
+            "spacing": {"value": kilovolt / 3 + size / 1000, "unit": "mm"},
+            "within_limits": True,
+        }
+        for kilovolt in range(5, 21)
+        for size in (20.0, 50.0)
+    ]
+    curve = Curve("2 cm", np.array([1.0, 7.0]), np.array([4.0, 21.0]))
+    figure = Figure("Chart", "A chart.", Axis("Spacing", "mm"), Axis("Voltage", "kV"), (curve,))
+    return Page({"lookup": "sphere-gaps", "settings": rows, "cautions": []}, "Spacing card", figure)
+
+
+def test_a_spacing_card_is_whole_and_stands_for_its_list():
+    texts = drawn(spacing_card())
+    assert [f"{kilovolt} kV peak" for kilovolt in range(5, 21) if f"{kilovolt} kV peak" not in texts] == []
+    assert "Settings" not in texts
+
+
+def chart(**parts: object) -> Page:
+    figure = Figure("Chart", "A chart.", Axis("Spacing", "mm"), Axis("Voltage", "kV"), **parts)  # type: ignore[arg-type]  # as given
+    block = {"x": {"unit": "mm", "values": [1.0, 2.0]}, "y": {"unit": "kV", "values": [3.0, 6.0]}}
+    rows = [{"electrodes": name, "voltage": volts(value)} for name, value in (("points", 1.25), ("spheres", 2.75))]
+    readings = [{"measure": name, "verdict": "cannot-tell"} for name in ("peak", "rms", "peak-to-peak")]
+    return Page({"curve": block, "voltages": rows, "readings": readings, "cautions": []}, "Chart", figure)
+
+
+def test_the_tables_of_an_answer_stand_under_its_curve_but_not_the_points_of_it():
+    texts = drawn(chart(curves=(Curve("one", np.array([1.0, 2.0]), np.array([3.0, 6.0])),)))
+    assert {"Voltages", "1.25", "2.75", "Readings"} <= set(texts)
+    assert "Curve" not in texts
+
+
+def test_a_table_with_a_row_per_bar_is_the_bars():
+    texts = drawn(chart(bars=(Bar("points", 1.0, 1.5, 1.25), Bar("spheres", 2.5, 3.0, 2.75))))
+    assert "Voltages" not in texts
+    assert {"points", "spheres", "Readings", "rms"} <= set(texts)
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "text"),
+    [
+        (338.09, 304.28, 371.9, "338 V peak (304 to 372)"),  # not 340: the mark in the same picture says 338
+        (0.9437, 0.6134, 1.274, "0.94 V peak (0.61 to 1.27)"),
+        (25.79, 25.0, 26.6, "25.8 V peak (25.0 to 26.6)"),
+        (12345.0, 6000.0, 18000.0, "12340 V peak (6000 to 18000)"),
+        (None, 15.3075, 15.3075, "15.3 V peak, no single value"),
+        (None, 15.301, 15.343, "15.30 to 15.34 V peak, no single value"),
+    ],
+)
+def test_a_number_reads_the_same_beside_its_band_as_alone(value, low, high, text):
+    assert quantity_text({"value": value, "low": low, "high": high, "unit": "V", "measure": "peak"}) == text
+
+
+PRECAUTIONS = [
+    "Switch off, discharge and short before every setting; measure the spacing then.",
+    "Polish, degrease and dry the spheres; keep the clearance to the side of them.",
+    "Raise the voltage slowly.",
+]
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_list_of_sentences_has_a_heading_and_its_place(first):
+    fields = {"precautions": PRECAUTIONS, "expected": volts(12.0)}
+    document = dict(sorted(fields.items(), reverse=first))
+    keys = [section.key for section in sheet(Page(document, "x")).sections]
+    assert keys == (["precautions", "answer"] if first else ["answer", "precautions"])
+    page = Page(document | {"cautions": []}, "x")
+    assert "Precautions\n  - Switch off, discharge" in FORMATS["txt"].render(page).decode()
+    assert '<h3 class="sr-head">Precautions</h3>' in FORMATS["html"].render(page).decode()
+    assert drawn(page).count("Precautions") == 1
+
+
+def test_what_stands_under_a_row_is_one_sentence():
+    grid = Grid("x", ("Size", "Why not", "Row"), (("1", "Too large.", "2 cm"),), (True, False, False))
+    assert grid.details([1, 2]) == ("why not Too large; row 2 cm",)
+    assert grid.details([1]) == ("why not Too large.",)
+
+
+def test_a_table_of_one_row_is_lines_in_a_page_so_that_a_phone_need_not_scroll():
+    page = Page({"requirements": [{"title": "Impulses", "rule": "row of exactly this value", "why": None}]}, "x")
+    text = FORMATS["html"].render(page).decode()
+    assert '<tr><th scope="row">Rule</th><td>row of exactly this value</td></tr>' in text
+    assert '<div class="sr-wide">' not in text
+
+
+coordinates = st.tuples(st.floats(20, 380), st.floats(20, 280))
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(coordinates, min_size=1, max_size=5, unique_by=lambda point: (point[0] // 30, point[1] // 30)))
+def test_labels_of_marks_overlap_neither_each_other_nor_the_edge(anchors):
+    labels = [Label(70.0, 14.0, [anchor]) for anchor in anchors]
+    spots = Placer(0.0, 0.0, 400.0, 300.0, np.array(anchors)).place(labels)
+    boxes = [(spot.left, spot.top, spot.left + 70, spot.top + 14) for spot in spots]
+    for n, (left, top, right, bottom) in enumerate(boxes):
+        assert left >= 0
+        assert top >= 0
+        assert right <= 400
+        assert bottom <= 300
+        assert all(right < a or c < left or bottom <= b or d <= top for a, b, c, d in boxes[:n])
+    assert [spot.anchor for spot in spots] == anchors
+
+
+def test_a_line_to_a_label_leads_past_the_marks_and_labels_of_others():
+    # four minima close together above an axis, as of four gases in one picture
+    anchors = [(45.0, 270.0), (30.0, 280.0), (45.0, 290.0), (95.0, 288.0)]
+    points = np.stack([np.linspace(0.0, 400.0, 130), np.linspace(270.0, 40.0, 130)], axis=1)
+    labels = [Label(118.0, 14.0, [anchor]) for anchor in anchors]
+    spots = Placer(0.0, 0.0, 500.0, 300.0, points).place(labels)
+    boxes = [(spot.left, spot.top, spot.left + 118, spot.top + 14) for spot in spots]
+    for n, spot in enumerate(spots):
+        if not spot.far:
+            continue
+        left, top, right, bottom = boxes[n]
+        end = np.array(spot.anchor)
+        start = np.clip(end, [left, top], [right, bottom])
+        line = start + np.linspace(0.0, 1.0, 400)[:, None] * (end - start)
+        for m, other in enumerate(anchors):
+            if m != n:
+                a, b, c, d = boxes[m]
+                assert np.hypot(*(line - other).T).min() > MARK / 2
+                assert not ((line > [a, b]) & (line < [c, d])).all(axis=1).any()
+    assert any(spot.far for spot in spots)
