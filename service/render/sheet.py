@@ -113,19 +113,12 @@ def sheet(page: Page) -> Sheet:
     return Sheet(visible(page.title), filled, _versions(document), visible(page.address))
 
 
-def _with_lists(section: Section, document: Mapping[str, Any]) -> Iterator[Section]:
-    """Yield a section; around the answer also the results that are lists of sentences, in the order given."""
+def _with_lists(section: Section, document: Mapping[str, Any]) -> list[Section]:
+    """Return a section; the answer with its lists of sentences, which stand before it where it is tables only."""
     if section.key != "answer":
-        yield section
-        return
-    fields = results(document)
-    own = [key for key, value in fields.items() if is_list_of_sentences(value)]
-    first = next((place for place, key in enumerate(fields) if key not in own), len(fields))
-    for key in own[:first]:
-        yield _listing(key, fields[key])
-    yield section
-    for key in own[first:]:
-        yield _listing(key, fields[key])
+        return [section]
+    lists = [_listing(key, value) for key, value in results(document).items() if is_list_of_sentences(value)]
+    return [section, *lists] if section.lines else [*lists, section]
 
 
 def _listing(key: str, value: Any) -> Section:
