@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from scipy import constants
 
@@ -65,13 +66,13 @@ class Dimension:
     spellings: Mapping[str, Unit]
     lowest: float | None = 0.0
 
-    def __post_init__(self) -> None:
-        folded: dict[str, list[str]] = {}
+    @cached_property
+    def folded(self) -> Mapping[str, list[str]]:
+        """Spellings by their case-folded form."""
+        found: dict[str, list[str]] = {}
         for name in self.spellings:
-            folded.setdefault(name.casefold(), []).append(name)
-        object.__setattr__(self, "folded", folded)
-
-    folded: Mapping[str, list[str]] = None  # type: ignore[assignment]  # filled in __post_init__
+            found.setdefault(name.casefold(), []).append(name)
+        return found
 
 
 _TORR = Decimal(101325) / Decimal(760)

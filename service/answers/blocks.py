@@ -80,7 +80,9 @@ def _other(one: Evaluated, evaluation: Evaluation, index: int) -> dict[str, Any]
     value = float(estimate.value[place])
     block = method_block(one.method, estimate.provenance, estimate.row)
     block = _with_band(block, value, float(estimate.low[place]), float(estimate.high[place]))
-    block["breakdown_voltage"] = voltage(value, estimate.low[place], estimate.high[place])
+    ends = (value, float(estimate.low[place]), float(estimate.high[place]))
+    if np.isfinite(ends).any():
+        block["breakdown_voltage"] = voltage(*ends)
     answer = float(evaluation.value[index])
     if np.isfinite(value) and np.isfinite(answer):
         block["difference_percent"] = round((value / answer - 1) * 100, 2)

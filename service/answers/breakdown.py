@@ -10,7 +10,7 @@ from service.answers.breakdown_curve import answer as over_gaps
 from service.answers.evaluate import evaluate
 from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal, working
-from service.answers.point import answer_of, asked_gap, asked_method, sized
+from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -33,7 +33,6 @@ def lookup(registry: Registry) -> Lookup:
     ----------
     registry : Registry
     """
-    method = Parameter("method", "choice", "Answer by this method only.", choices=tuple(registry.methods))
     curve = (
         Parameter("gap_from", "length", "First gap of a curve.", example="1mm", low=1e-9, high=1e3),
         Parameter("gap_to", "length", "Last gap of a curve.", example="50mm", low=1e-9, high=1e3),
@@ -48,7 +47,7 @@ def lookup(registry: Registry) -> Lookup:
         FRACTION,
         *ATMOSPHERE,
         *WAVEFORM,
-        method,
+        method_parameter(registry),
     )
 
     def answer(question: Question) -> Answer:

@@ -42,11 +42,11 @@ def parameter_block(parameter: Parameter) -> dict[str, Any]:
 
 def methods(registry: Registry) -> Entries:
     """Return every method with the arrangements that it answers for."""
-    users: dict[str, list[str]] = {}
+    users: dict[str, dict[str, None]] = {}  # in order, each arrangement once
     for arrangement in registry.arrangements.values():
         for method in arrangement.methods:
-            users.setdefault(method.key, []).append(arrangement.key)
-    return [method_block(method) | {"electrodes": users[key]} for key, method in sorted(registry.methods.items())]
+            users.setdefault(method.key, {})[arrangement.key] = None
+    return [method_block(method) | {"electrodes": list(users[key])} for key, method in sorted(registry.methods.items())]
 
 
 def dimensions(registry: Registry) -> Entries:

@@ -13,7 +13,7 @@ from service.answers.branch_blocks import Manner, beside, results, searched
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
-from service.answers.point import asked_method, gas_cautions
+from service.answers.point import asked_method, gas_cautions, method_parameter
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -80,7 +80,7 @@ def lookup(registry: Registry) -> Lookup:
         FRACTION,
         *ATMOSPHERE,
         *WAVEFORM,
-        Parameter("method", "choice", "Answer by this method only.", choices=tuple(registry.methods)),
+        method_parameter(registry),
     )
     return Lookup(
         "gap",

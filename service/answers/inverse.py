@@ -6,7 +6,7 @@ root finder, all crossings at once. Curves are the value and both ends of the ba
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,24 +94,7 @@ def rising_inverse(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages
     voltages : ndarray
         Peak voltages [V].
     """
-    return _branch_inverse(curve, grid, on_grid, voltages, rising=True)
-
-
-def falling_inverse(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages: FloatArray) -> FloatArray:
-    """Return for many voltages the first place where a curve falls through each; NaN where it never does.
-
-    Parameters
-    ----------
-    curve, grid, on_grid, voltages
-        As in `rising_inverse`.
-    """
-    return _branch_inverse(curve, grid, on_grid, voltages, rising=False)
-
-
-def _branch_inverse(
-    curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages: FloatArray, *, rising: bool
-) -> FloatArray:
-    index = _steps(on_grid, voltages, rising=rising)
+    index = _steps(on_grid, voltages)
     answer = np.full(voltages.shape, np.nan)
     found = index >= 0
     if found.any():
@@ -120,16 +103,14 @@ def _branch_inverse(
     return answer
 
 
-def _steps(on_grid: FloatArray, voltages: FloatArray, *, rising: bool) -> np.ndarray:
-    """Return per voltage the grid step where the wanted branch crosses it, or -1."""
+def _steps(on_grid: FloatArray, voltages: FloatArray) -> np.ndarray:
+    """Return per voltage the last grid step on which the curve rises through it, or -1."""
     order = np.argsort(voltages)
     index = np.full(voltages.shape, -1)
-    steps: Sequence[int] = range(on_grid.size - 1) if rising else range(on_grid.size - 2, -1, -1)
-    for step in steps:
+    for step in range(on_grid.size - 1):
         first, last = on_grid[step], on_grid[step + 1]
-        below, above = (first, last) if rising else (last, first)
-        if below < above:  # false for NaN
-            low, high = np.searchsorted(voltages[order], [below, above], side="right")
+        if first < last:  # false for NaN
+            low, high = np.searchsorted(voltages[order], [first, last], side="right")
             index[order[low:high]] = step
     return index
 

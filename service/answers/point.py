@@ -15,7 +15,7 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation, one
 from service.electrodes import Case
 from service.errors import BadQuestion
-from service.parameters import Question
+from service.parameters import Parameter, Question
 from service.physics.corrections import below_by_deviations
 
 X_RAY_VOLTAGE = 5e3
@@ -44,6 +44,11 @@ def asked_gap(question: Question, here: Situation) -> float:
     if follows <= 0:
         raise BadQuestion.about("outer_diameter", "outer_diameter must be larger than inner_diameter.")
     return follows
+
+
+def method_parameter(registry: Registry) -> Parameter:
+    """Return the parameter that names the one method wanted."""
+    return Parameter("method", "choice", "Answer by this method only.", choices=tuple(registry.methods))
 
 
 def asked_method(question: Question, here: Situation) -> str | None:

@@ -13,7 +13,7 @@ from service.answers.branch_blocks import Manner, beside, results, searched
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
-from service.answers.point import asked_gap, asked_method, gas_cautions, sized
+from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -70,7 +70,7 @@ def lookup(registry: Registry) -> Lookup:
         FRACTION,
         *air,
         *WAVEFORM,
-        Parameter("method", "choice", "Answer by this method only.", choices=tuple(registry.methods)),
+        method_parameter(registry),
     )
     return Lookup(
         "pressure",

@@ -41,9 +41,11 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
     def function(case: Case) -> Estimate:
         radius = electrode.radius(case)
         onset = onset_field(law, radius, case.relative_density) / electrode.shape.maximum_field(case.gap, radius)
-        high = np.maximum(onset, fit.uniform_field_voltage(case.gap, case.reduced_pressure))
+        uniform = fit.uniform_field_voltage(case.gap, case.reduced_pressure)
+        # an onset above the uniform field would be a bracket with its ends crossed: only the onset is said
+        low, high = (np.where(onset < uniform, bound, np.nan) for bound in (onset, uniform))
         eta = electrode.utilization(case)
-        return Estimate(np.full(case.size, np.nan), onset, high, inception=onset, utilization=eta, notes=(NOTE,))
+        return Estimate(np.full(case.size, np.nan), low, high, inception=onset, utilization=eta, notes=(NOTE,))
 
     smallest, largest = RADII[key]
     limits = (

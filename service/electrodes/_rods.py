@@ -20,6 +20,7 @@ from service.electrodes._points import (
 )
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import HIGHEST_DENSITY, Air, carried_to
+from service.physics.long_gaps import with_gap_factor
 from service.reference import Reference, Table
 from service.units import to_si
 
@@ -140,7 +141,7 @@ def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
 
     def function(case: Case) -> Estimate:
         here, gap_factor = air_of(case, law.air), law.gap_factor(case)
-        volts = law.volts(case.gap) * gap_factor.value
+        volts = with_gap_factor(law.volts(case.gap), gap_factor.value)
         found = carried_to(volts, case.gap, law.air, here, humidity_law, exponents)
         held = found.humidity_held & other_humidity(law.air, here)
         row = gap_factor.row

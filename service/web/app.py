@@ -15,7 +15,18 @@ from service import lookups
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadReferenceData
-from service.web import asking, body_routes, catalogue_routes, health, lookup_routes, oembed, pages, problems, responses
+from service.web import (
+    asking,
+    body_routes,
+    catalogue_routes,
+    health,
+    log,
+    lookup_routes,
+    oembed,
+    pages,
+    problems,
+    responses,
+)
 from service.web.cache import BytesCache
 from service.web.configuration import Configuration
 
@@ -95,6 +106,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     responses.register(app)
     for module in (health, body_routes, catalogue_routes, lookup_routes, pages, oembed):
         app.register_blueprint(module.blueprint)
+    log.register(app, queries=configuration.log_queries)
     if configuration.metrics:
         from service.web import metrics  # prometheus_client belongs to the extra "serve"
 

@@ -11,7 +11,7 @@ from flask import Blueprint, Response, request
 from service.answers.catalogues import CATALOGUES, DETAILS, table_block
 from service.answers.registry import Registry
 from service.errors import BadQuestion, NotFound, did_you_mean, echo
-from service.reference import Table
+from service.reference import Reference, Table
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.render.table import TABLE_FORMATS
@@ -56,20 +56,58 @@ def entry(kind: str, key: str) -> Response:
 def datapackage() -> Response:
     """Return all tables in use as one Frictionless Data Package descriptor."""
     refuse_parameters()
-    registry = app.workshop().registry
+    reference = app.workshop().registry.reference
+    return cached("datapackage", "json", "application/json", lambda: to_json(described(reference)))
+
+
+def described(reference: Reference) -> dict[str, Any]:
+    """Return the descriptor of all tables in use."""
+    licences = [dict(one) for package in reference.packages.values() for one in package.licenses]
+    # the hash belongs to the shipped file, not to what is served
     resources = [
-        {**table.stated, "name": table.key, "path": f"{table.key}.csv"} for table in registry.reference.tables.values()
+        {name: said for name, said in table.stated.items() if name != "hash"}
+        | {"name": table.key, "path": f"{table.key}.csv"}
+        for table in reference.tables.values()
     ]
-    for resource in resources:
-        resource.pop("hash", None)  # the hash belongs to the shipped file, not to what is served
-    document = {
+    return {
         "name": "sparkover-reference",
         "title": "Reference tables in use",
-        "version": registry.reference.version,
-        "licenses": [dict(one) for package in registry.reference.packages.values() for one in package.licenses][:1],
+        "version": reference.version,
+        "licenses": [one for i, one in enumerate(licences) if one not in licences[:i]],
         "resources": resources,
     }
-    return cached("datapackage", "json", "application/json", lambda: to_json(document))
+
+
+@blueprint.get("/v1/tables/<key>.csv-metadata.json")
+def csv_metadata(key: str) -> Response:
+    """Return the metadata of a table's CSV (W3C CSV on the Web)."""
+    refuse_parameters()
+    table = app.workshop().registry.reference.table(key)
+    return cached(f"tables/{key}", "csvw", "application/csvm+json", lambda: to_json(csvw(table)))
+
+
+DATATYPES = {"number": "number", "integer": "integer", "boolean": "boolean"}
+"""CSV on the Web datatype of a field's type; everything else is a string."""
+
+
+def csvw(table: Table) -> dict[str, Any]:
+    """Return a table's metadata after CSV on the Web: columns with titles, units and datatypes, and the source."""
+    columns = [
+        {
+            "name": field.name.replace("-", "_"),
+            "titles": field.name,
+            "datatype": DATATYPES.get(field.type, "string"),
+            "dc:description": " ".join(part for part in (field.title, field.unit and f"[{field.unit}]") if part),
+        }
+        for field in table.fields
+    ]
+    return {
+        "@context": "http://www.w3.org/ns/csvw",
+        "url": f"{table.key}.csv",
+        "dc:title": table.title,
+        "dc:source": table.source.citation,
+        "tableSchema": {"columns": columns},
+    }
 
 
 def table_response(name: str, suffix: str) -> Response:
@@ -81,7 +119,11 @@ def table_response(name: str, suffix: str) -> Response:
         return cached(f"tables/{name}", form, FORMATS[form].media_type, lambda: to_json(table_document(table)))
     response = cached(f"tables/{name}", form, FORMATS[form].media_type, lambda: TABLE_FORMATS[form](table))
     if form == "csv":
-        response.headers["Link"] = '</v1/tables/datapackage.json>; rel="describedby"; type="application/json"'
+        links = (
+            f'</v1/tables/{name}.csv-metadata.json>; rel="describedby"; type="application/csvm+json"',
+            '</v1/tables/datapackage.json>; rel="describedby"; type="application/json"',
+        )
+        response.headers["Link"] = ", ".join(links)
     return response
 
 
@@ -101,9 +143,12 @@ def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mappi
     refuse_parameters()
     registry = app.workshop().registry
     form = negotiated(LIST_FORMATS, suffix.removeprefix(".") or None)
-    document = {**make(registry), **registry.versions}
-    page = Page(document, title, None, "auto", f"/v1/{path}")
-    response = cached(path, form, FORMATS[form].media_type, lambda: FORMATS[form].render(page))
+
+    def body() -> bytes:
+        page = Page({**make(registry), **registry.versions}, title, None, "auto", f"/v1/{path}")
+        return FORMATS[form].render(page)
+
+    response = cached(path, form, FORMATS[form].media_type, body)
     if not suffix:
         response.headers["Vary"] = "Accept"
     return response

@@ -168,6 +168,38 @@ def body_operation(key: str, title: str, summary: str, content: Mapping[str, Any
     }
 
 
+OEMBED = ("404", "405", "500")
+"""Problems of the embedding description."""
+
+
+def _keyed(path: dict[str, Any]) -> dict[str, Any]:
+    """Return a path with the parameter that its template names."""
+    key = {"name": "key", "in": "path", "required": True, "schema": {"type": "string"}}
+    return {"parameters": [key], **path}
+
+
+def _form_path(path: dict[str, Any]) -> dict[str, Any]:
+    """Return a page's path that also takes its own form."""
+    problems = {code: {"$ref": f"#/components/responses/{code}"} for code in ("413", "500")}
+    answers = {
+        str(status): {"description": words, "content": {"text/html": {"schema": {"type": "string"}}}}
+        for status, words in ((200, "The result."), (400, "What could not be read."), (422, "What is not covered."))
+    }
+    body = {"content": {"multipart/form-data": {"schema": {"type": "object"}}}}
+    answered = {"summary": "Check from the form.", "tags": ["pages"], "requestBody": body}
+    return {**path, "post": answered | {"responses": answers | problems}}
+
+
+def _oembed(path: dict[str, Any]) -> dict[str, Any]:
+    """Return the embedding path with the parameters of the standard."""
+    texts = {"url": "Address of a question of this service.", "maxwidth": "Widest.", "maxheight": "Highest."}
+    own = [
+        {"name": name, "in": "query", "required": name == "url", "description": words, "schema": {"type": "string"}}
+        for name, words in texts.items()
+    ]
+    return {"parameters": own, **path}
+
+
 def other_paths() -> dict[str, Any]:
     """Return the paths of pages and operations."""
 
@@ -196,4 +228,15 @@ def other_paths() -> dict[str, Any]:
         "/": get("The page.", page, "pages"),
         "/docs": get("The reference for people.", page, "pages"),
         "/wiki": get("Snippets for wikis.", page, "pages"),
+        "/probe-check": _form_path(get("The probe check in a form.", page, "pages")),
+        "/problems/{key}": _keyed(get("A problem type explained.", page, "pages", ("404", "405", "500"))),
+        "/v1/tables/{key}.csv-metadata.json": _keyed(
+            get(
+                "Metadata of a table's CSV (CSV on the Web).",
+                "application/csvm+json",
+                "catalogues",
+                ("400", "404", "405", "500", "503"),
+            )
+        ),
+        "/oembed": _oembed(get("How a question is embedded (oEmbed 1.0).", "application/json", "pages", OEMBED)),
     }

@@ -49,7 +49,6 @@ METHOD: Mapping[str, Any] = {
     "title": "Power balance",
     "kind": "formula",
     "validity": "mean values over many pulses; the stored energy neither grows nor falls",
-    "uncertainty_percent": 0.0,
     "source": {"key": "energy-conservation", "citation": "Conservation of energy; any textbook"},
     "provenance": "derived",
 }

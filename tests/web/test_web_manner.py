@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 import pytest
 
@@ -380,3 +381,41 @@ def test_oembed_describes_only_our_own_addresses(client):
     assert photo["type"] == "photo"
     assert client.get("/oembed?url=https://example.org/v1/breakdown%3Fgap%3D8mm").status_code == 404
     assert client.get("/oembed?url=/v1/breakdown%3Fgap%3D8mm&format=xml").status_code == 501
+
+
+@pytest.mark.parametrize(("switch", "shown"), [("on", True), ("off", False)])
+def test_questions_are_logged_only_where_it_is_switched_on(caplog, switch, shown):
+    from service.web import create_app
+
+    asker = create_app({"SERVICE_LOG_QUERIES": switch}).test_client()
+    with caplog.at_level("INFO", logger="service.requests"):
+        asker.get("/v1/breakdown?gap=8mm")
+        asker.get("/v1/breakdown;gap=9mm")
+    assert "/v1/breakdown" in caplog.text
+    assert ("gap=8mm" in caplog.text, "gap=9mm" in caplog.text) == (shown, shown)
+
+
+def test_a_table_has_metadata_after_csv_on_the_web(client):
+    table = client.get("/v1/tables/needle-gap.csv")
+    link = table.headers["Link"]
+    address = re.search(r"<([^>]+csv-metadata.json)>", link)[1]
+    metadata = client.get(address)
+    assert metadata.content_type == "application/csvm+json"
+    document = metadata.get_json()
+    assert document["@context"] == "http://www.w3.org/ns/csvw"
+    header = table.data.decode().splitlines()[0].split(",")
+    assert [column["titles"] for column in document["tableSchema"]["columns"]] == header
+    assert client.get("/v1/tables/nothing.csv-metadata.json").status_code == 404
+
+
+def test_a_method_names_each_arrangement_once(client):
+    for method in client.get("/v1/methods").get_json()["methods"]:
+        assert len(set(method["electrodes"])) == len(method["electrodes"])
+
+
+def test_a_corona_onset_above_the_uniform_field_is_no_bracket(client):
+    document = client.get("/v1/breakdown?electrodes=sphere-gap&sphere_diameter=2cm&gap=4mm").get_json()
+    [corona] = [one for one in document["also"] if one["key"] == "corona-onset-spheres"]
+    assert corona["inception_voltage"]["value"] > 0
+    low, high = (corona.get("breakdown_voltage", {}).get(end) for end in ("low", "high"))
+    assert (low is None and high is None) or low < high

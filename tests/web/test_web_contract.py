@@ -1,0 +1,27 @@
+"""The interface fuzzed from its own specification; the oracle is the schemathesis library.
+
+Rules across parameters cannot stand in a schema, so what its schemas generate may also be refused with 400 or 422.
+"""
+
+from __future__ import annotations
+
+import os
+
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis.config import SchemathesisConfig
+
+from service.web import create_app
+
+ACCEPTED = ["2xx", "3xx", "400", "404", "422"]
+CONFIG = SchemathesisConfig.from_dict({"checks": {"positive_data_acceptance": {"expected-statuses": ACCEPTED}}})
+EXAMPLES = 50 if os.environ.get("CI") else 5
+"""Examples an operation."""
+
+schema = schemathesis.openapi.from_wsgi("/openapi.yaml", create_app(), config=CONFIG)
+
+
+@schema.parametrize()
+@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck), derandomize=True, deadline=None)
+def test_the_interface_keeps_its_contract(case):
+    case.call_and_validate()
