@@ -77,8 +77,16 @@ def serve(host: str, port: int) -> int:
     int
         0 after an interrupt.
     """
+    app = create_app()
     server = create_server(
-        create_app(), host=host, port=port, threads=8, ident=None, max_request_body_size=64 * 1024 * 1024
+        app,
+        host=host,
+        port=port,
+        threads=8,
+        ident=None,
+        max_request_body_size=64 * 1024 * 1024,
+        # with trusted proxies the application judges forwarding headers; otherwise they never reach it
+        clear_untrusted_proxy_headers=not app.extensions["workshop"].configuration.proxies,
     )
     bound = server.effective_port
     shown = f"[{host}]" if ":" in host else host

@@ -2,45 +2,15 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import threading
-
 import pytest
-from waitress.server import create_server
 
 from service.web import create_app
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-if CHROMIUM is None and not os.environ.get("CI"):
-    pytest.skip("Chromium is not installed", allow_module_level=True)
 
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
     pytest.mark.filterwarnings("ignore::ResourceWarning"),
 ]
-
-SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
-
-
-@pytest.fixture(scope="module")
-def address():
-    server = create_server(create_app(), host="127.0.0.1", port=0)
-    threading.Thread(target=server.run, daemon=True).start()
-    yield f"http://127.0.0.1:{server.effective_port}"
-    server.close()
-
-
-@pytest.fixture(scope="module")
-def browser():
-    assert CHROMIUM is not None, "Chromium is not installed, and CI is set"
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture
@@ -106,22 +76,16 @@ def test_a_question_prints(watched, tmp_path):
     assert not page.is_visible("button[type=submit]")
 
 
-def served(app):
-    server = create_server(app, host="127.0.0.1", port=0)
-    threading.Thread(target=server.run, daemon=True).start()
-    return server, f"http://127.0.0.1:{server.effective_port}"
-
-
 @pytest.mark.parametrize("allowed", [False, True])
-def test_a_card_is_framed_only_where_it_is_allowed(browser, allowed):
+def test_a_card_is_framed_only_where_it_is_allowed(browser, serve, allowed):
     cards = []
 
     def wiki(environ, start_response):
         start_response("200 OK", [("Content-Type", "text/html")])
         return [f'<iframe src="{cards[0]}" width="600" height="400"></iframe>'.encode()]
 
-    page_server, origin = served(wiki)
-    server, base = served(create_app({"SERVICE_FRAME_ANCESTORS": origin if allowed else ""}))
+    origin = serve(wiki)
+    base = serve(create_app({"SERVICE_FRAME_ANCESTORS": origin if allowed else ""}))
     cards.append(f"{base}/v1/breakdown;gap=8mm.html")
     page = browser.new_page()
     page.goto(origin)
@@ -132,5 +96,3 @@ def test_a_card_is_framed_only_where_it_is_allowed(browser, allowed):
         page.wait_for_timeout(1000)
         assert card.count() == 0
     page.close()
-    server.close()
-    page_server.close()
