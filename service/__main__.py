@@ -27,7 +27,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         Exit status: 0, or 1 where an asked question was refused.
     """
     given = _parser().parse_args(arguments)
-    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s", stream=sys.stderr)
+    # in the terminal the answer stands alone; a server logs its requests
+    level = logging.WARNING if given.command == "ask" else logging.INFO
+    logging.basicConfig(level=level, format="%(levelname)s %(name)s: %(message)s", stream=sys.stderr)
     return ask(given.path) if given.command == "ask" else serve(given.host, given.port)
 
 

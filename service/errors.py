@@ -96,7 +96,7 @@ class UnknownName(BadQuestion):
     key = "unknown-name"
 
     @classmethod
-    def among(cls, parameter: str, given: str, known: Iterable[str]) -> UnknownName:
+    def among(cls, parameter: str, given: str, known: Iterable[str], meant: str = "") -> UnknownName:
         """Return the error for a name that is not among the known ones.
 
         Parameters
@@ -107,9 +107,11 @@ class UnknownName(BadQuestion):
             The name.
         known : iterable of str
             All accepted names.
+        meant : str
+            The accepted name that is surely meant, where that is known; else the nearest spelling is offered.
         """
         names = tuple(known)
-        detail = f"{parameter} does not know '{echo(given)}'{did_you_mean(given, names)}."
+        detail = f"{parameter} does not know '{echo(given)}'{did_you_mean(meant or given, names)}."
         return cls(detail, [Fault(parameter, detail, names)])
 
 

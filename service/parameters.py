@@ -49,6 +49,8 @@ class Parameter:
         A voltage that the question's ``measure`` applies to.
     example : str, optional
         For the reference and the form.
+    hints : mapping
+        Other names in lower case, to the key that is surely meant; they are offered, not accepted.
     """
 
     name: str
@@ -62,6 +64,7 @@ class Parameter:
     many: bool = False
     measured: bool = False
     example: str | None = None
+    hints: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def read(self, text: str) -> Value:
         """Return the SI value of one text, or a tuple of them for a list.
@@ -153,7 +156,7 @@ class Parameter:
 
     def _choice(self, text: str) -> str:
         if text not in self.choices:
-            raise UnknownName.among(self.name, text, self.choices)
+            raise UnknownName.among(self.name, text, self.choices, self.hints.get(text.casefold(), ""))
         return text
 
     def _boolean(self, text: str) -> bool:

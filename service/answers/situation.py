@@ -41,8 +41,11 @@ FRACTION = Parameter(
 
 def gas_parameter(registry: Registry) -> Parameter:
     """Return the gas parameter with every gas of the reference data."""
-    keys = registry.reference.table("gases").text("key")
-    return Parameter("gas", "choice", "The gas between the electrodes.", default="air", choices=keys)
+    table = registry.reference.table("gases")
+    keys = table.text("key")
+    formulas = {formula.casefold(): key for key, formula in zip(keys, table.text("formula"), strict=True) if formula}
+    meaning = "The gas between the electrodes."
+    return Parameter("gas", "choice", meaning, default="air", choices=keys, hints=formulas)
 
 
 def electrode_parameters(registry: Registry, default: str | None = "unknown") -> tuple[Parameter, ...]:

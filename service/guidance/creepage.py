@@ -19,7 +19,7 @@ from service.guidance.clearance_tables import ClearanceTables
 from service.guidance.creepage_beside import flashover, notes_of, rationalized
 from service.guidance.creepage_rules import groove_width
 from service.guidance.creepage_tables import PRINTED, CreepageTables, Path
-from service.guidance.material_group import Surface, parameters, surface_of
+from service.guidance.material_group import Surface, as_asked, parameters, surface_of
 from service.guidance.requirements import Requirement, governing
 from service.parameters import Parameter, Question
 
@@ -113,7 +113,7 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
     keys = ("not-a-barrier", "insulated-wire", *(("fast-current",) if is_fast(path.frequency) else ()), "local-codes")
     return Answer(
         "creepage",
-        echo(question, MEASURES, further),
+        echo(as_asked(question), MEASURES, further),
         results,
         largest.method(),
         also,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -82,6 +82,14 @@ def surface_of(question: Question, registry: Registry) -> Surface:
         return _by_material(materials.find(registry, question.key("material")), registry)
     assumed = "" if given else ", assumed"
     return Surface(question.key("material_group"), f"material group as {'given' if given else 'by default'}{assumed}")
+
+
+def as_asked(question: Question) -> Question:
+    """Return the question without the default group where a tracking index or a material says it instead."""
+    if not (question.given("cti") or question.given("material")):
+        return question
+    values = {name: value for name, value in question.values.items() if name != "material_group"}
+    return replace(question, values=values)
 
 
 def tracking_index(text: str) -> float:

@@ -419,3 +419,15 @@ def test_a_corona_onset_above_the_uniform_field_is_no_bracket(client):
     assert corona["inception_voltage"]["value"] > 0
     low, high = (corona.get("breakdown_voltage", {}).get(end) for end in ("low", "high"))
     assert (low is None and high is None) or low < high
+
+
+def test_a_formula_is_not_a_gas_key_but_its_key_is_offered(client):
+    assert "did you mean 'argon'" in client.get("/v1/breakdown?gap=1cm&gas=Ar").get_json()["detail"]
+    assert "did you mean 'sulfur-hexafluoride'" in client.get("/v1/breakdown?gap=1cm&gas=SF6").get_json()["detail"]
+
+
+def test_a_group_that_follows_from_a_material_is_not_listed_as_assumed(client):
+    query = "working_voltage=400V&pollution_degree=2&insulation=basic&material=fr-4"
+    asked = client.get(f"/v1/creepage?{query}").get_json()["asked"]
+    assert "material_group" not in asked["assumed"]
+    assert asked["material"] == "fr-4"
