@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
-from scipy import constants
 
 
 @dataclass(frozen=True)
@@ -26,13 +25,24 @@ class Unit:
     scale: Decimal
     offset: Decimal = Decimal(0)
 
+    @cached_property
+    def shift(self) -> int | None:
+        """Power of ten of the scale, where it is one and there is no offset: it only moves the decimal point."""
+        power = self.scale.adjusted()
+        return power if not self.offset and self.scale == Decimal(1).scaleb(power) else None
+
     def to_si(self, number: str) -> float:
         """Return the SI value of a decimal numeral, rounded once so that the echo looks right."""
+        if self.shift is not None and "e" not in number and "E" not in number:
+            return float(f"{number}e{self.shift}")
         return float(Decimal(number) * self.scale + self.offset)
 
     def from_si(self, value: float) -> float:
         """Return an SI value in this unit, rounded once so that the echo looks right."""
-        return float((Decimal(repr(value)) - self.offset) / self.scale)
+        number = repr(value)
+        if self.shift is not None and "e" not in number and "n" not in number:  # nor inf, nor nan
+            return float(f"{number}e{-self.shift}")
+        return float((Decimal(number) - self.offset) / self.scale)
 
 
 def _metric(symbol: str, prefixes: str, base: str = "1") -> dict[str, Unit]:
@@ -82,7 +92,7 @@ _PRESSURES: dict[str, Unit] = {
     "Torr": Unit(_TORR),
     "torr": Unit(_TORR),
     "mTorr": Unit(_TORR / 1000),
-    **_plain({"atm": 101325, "mmHg": constants.mmHg, "inHg": "3386.389", "psi": constants.psi}),
+    **_plain({"atm": 101325, "mmHg": 133.32236842105263, "inHg": "3386.389", "psi": 6894.757293168361}),
 }
 
 DIMENSIONS: Mapping[str, Dimension] = {

@@ -102,14 +102,15 @@ class Parameter:
         )
 
     def _one(self, text: str) -> float | int | str | bool:
+        if self.dimension == "choice":
+            return self._choice(text)
         readers: dict[str, Callable[[str], float | int | str | bool]] = {
             "number": self._number,
             "count": self._count,
-            "choice": self._choice,
             "boolean": self._boolean,
             "text": str,
         }
-        reader = readers.get(self.dimension)
+        reader = None if self.dimension in units.DIMENSIONS else readers.get(self.dimension)
         value = reader(text) if reader else units.read(self.name, text, self.dimension)
         if isinstance(value, float | int) and not isinstance(value, bool):
             self._check_bounds(value, text)
@@ -264,7 +265,7 @@ def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[
     BadQuestion
         When a name is unknown or repeated, a text empty or unreadable, or a required one missing.
     """
-    declared = {parameter.name: parameter for parameter in parameters}
+    declared, defaults, required = _declared(tuple(parameters))
     given, faults = _sort_out(declared, pairs)
     values: dict[str, Value] = {}
     for name, text in given.items():
@@ -272,15 +273,28 @@ def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[
             values[name] = declared[name].read(text)
         except BadQuestion as error:
             faults.extend(error.faults)
-    assumed = [p.name for p in parameters if p.default is not None and p.name not in given]
-    values |= {name: declared[name].read(str(declared[name].default)) for name in assumed}
+    assumed = [name for name in defaults if name not in given]
+    values |= {name: defaults[name] for name in assumed}
     question = Question(lookup, values, frozenset(assumed), declared)
-    faults.extend(
-        fault for p in parameters if p.required and p.name not in given for fault in question.missing(p.name).faults
-    )
+    faults.extend(fault for name in required if name not in given for fault in question.missing(name).faults)
     if faults:
         raise BadQuestion(" ".join(fault.detail for fault in faults), faults)
     return question
+
+
+_KEPT: dict[int, tuple[tuple[Parameter, ...], Any]] = {}
+
+
+def _declared(parameters: tuple[Parameter, ...]) -> tuple[dict[str, Parameter], dict[str, Value], tuple[str, ...]]:
+    """Return declarations by name, defaults as read, and required names; a lookup's own tuple is worked through once."""
+    kept = _KEPT.get(id(parameters))
+    if kept is None or kept[0] is not parameters:
+        declared = {parameter.name: parameter for parameter in parameters}
+        defaults = {p.name: p.read(str(p.default)) for p in parameters if p.default is not None}
+        kept = (parameters, (declared, defaults, tuple(p.name for p in parameters if p.required)))
+        if len(_KEPT) < 256:
+            _KEPT[id(parameters)] = kept
+    return kept[1]
 
 
 def _sort_out(

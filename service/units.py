@@ -85,6 +85,9 @@ def read(parameter: str, text: str, dimension: str) -> float:
 
 
 def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
+    quick = QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
+    if quick is not None and quick[2] in kind.spellings:
+        return quick[1], kind.spellings[quick[2]]
     wanted = f"{kind.title}, a number followed by a unit, for example '{_example(kind)}'"
     if len(text) > LONGEST:
         raise BadQuestion.about(

@@ -11,7 +11,7 @@ import numpy as np
 
 from service import units
 from service.answers import batch_inverse
-from service.answers.batch_columns import FINE, OUTSIDE, UNREADABLE, case_of, column, finished, gaps_of, voltage_column
+from service.answers.batch_columns import FINE, OUTSIDE, UNREADABLE, case_of, column, finished, gaps_of, voltage_column, words
 from service.answers.batch_input import Batch, read_batch
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lookup
@@ -63,19 +63,18 @@ def _breakdown(batch: Batch, registry: Registry) -> Answer:
     return finished(batch, registry, here, columns, methods_of(rows, found), statuses(rows, found))
 
 
-def methods_of(rows: np.ndarray, found: Evaluation) -> list[str | None]:
+def methods_of(rows: np.ndarray, found: Evaluation) -> Any:
     """Return the key of the preferred method of every point, null where there is none."""
-    keys = np.array([*(one.method.key for one in found.methods), None], dtype=object)
-    whole = np.full(rows.shape, None, dtype=object)
-    whole[rows] = keys[found.choice]
-    return whole.tolist()  # type: ignore[no-any-return]  # an object array's list
+    choice = np.full(rows.shape, -1)
+    choice[rows] = found.choice
+    return words([*(one.method.key for one in found.methods), None], choice)
 
 
-def statuses(rows: np.ndarray, found: Evaluation) -> list[str]:
+def statuses(rows: np.ndarray, found: Evaluation) -> Any:
     """Return the status of every point."""
-    whole = np.full(rows.shape, UNREADABLE, dtype=object)
-    whole[rows] = np.where(found.answered, FINE, OUTSIDE)
-    return whole.tolist()  # type: ignore[no-any-return]  # an object array's list
+    code = np.full(rows.shape, 2)
+    code[rows] = np.where(found.answered, 0, 1)
+    return words([FINE, OUTSIDE, UNREADABLE], code)
 
 
 def _one_by_one(batch: Batch, registry: Registry) -> Answer:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import orjson
 
 from service import units
 from service.answers.batch_input import Batch
@@ -82,7 +83,8 @@ def _humidity(
     name = next((n for n in names if n in columns or question.given(n)), "absolute_humidity")
     value = columns.get(name, np.full(temperature.shape, question.number(name)))
     turned = _absolute(name, value, temperature)
-    held = humidity.largest_humidity(temperature, pressure)
+    few = "temperature" not in columns and "pressure" not in columns and "altitude" not in columns
+    held = humidity.largest_humidity(*((temperature[:1], pressure[:1]) if few else (temperature, pressure)))
     return np.where(turned <= held * (1 + 1e-9), turned, np.nan)
 
 
@@ -96,15 +98,20 @@ def _absolute(name: str, value: FloatArray, temperature: FloatArray) -> FloatArr
 
 def scattered(rows: np.ndarray, values: FloatArray) -> FloatArray:
     """Return the values of the readable points among all points, NaN elsewhere."""
+    if rows.all():
+        return values
     whole = np.full(rows.shape, np.nan)
     whole[rows] = values
     return whole
 
 
-def listed(values: FloatArray) -> list[float | None]:
-    """Return an array as a list with null for NaN."""
-    empty = np.isnan(values).tolist()
-    return [None if nothing else value for nothing, value in zip(empty, values.tolist(), strict=True)]
+def words(keys: Sequence[str | None], choice: np.ndarray) -> orjson.Fragment:
+    """Return a list of words as finished JSON: the word of a position for every element; the last one for -1."""
+    tokens = [orjson.dumps(key) for key in keys]
+    first, last = int(choice.min()), int(choice.max())
+    if first == last:
+        return orjson.Fragment(b"[" + (tokens[first] + b",") * (choice.size - 1) + tokens[first] + b"]")
+    return orjson.Fragment(b"[" + b",".join(np.array(tokens, dtype=object)[choice].tolist()) + b"]")
 
 
 def column(
@@ -115,7 +122,14 @@ def column(
     factor = float(units.DIMENSIONS[dimension].spellings[unit].scale)
     block: dict[str, Any] = {"unit": unit} | ({"measure": "peak"} if dimension == "voltage" else {})
     arrays = {"values": value, "low": low, "high": high}
-    return block | {k: listed(scattered(rows, array) / factor) for k, array in arrays.items() if array is not None}
+    return block | {k: finite(scattered(rows, array) / factor) for k, array in arrays.items() if array is not None}
+
+
+def finite(values: FloatArray) -> FloatArray:
+    """Return an array in which NaN stands for null, as the encoder writes it, and nothing is infinite."""
+    if np.isinf(values).any():
+        raise ValueError("a column holds a number that is not finite")
+    return np.ascontiguousarray(values)
 
 
 def voltage_column(
@@ -144,8 +158,8 @@ def finished(
     registry: Registry,
     here: Situation | None,
     columns: Mapping[str, Any],
-    methods: list[str | None],
-    status: list[str],
+    methods: Any,
+    status: Any,
 ) -> Answer:
     """Return the answer of a batch from its columns."""
     asked: dict[str, Any] = {"lookup": batch.lookup.key}

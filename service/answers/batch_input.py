@@ -167,7 +167,10 @@ def _within(parameter: Parameter, values: FloatArray) -> FloatArray:
 
 def _numbers(values: list[Any]) -> FloatArray:
     """Return numbers as an array; true, null and strings become NaN. One pass over the types, since lists are long."""
-    if set(map(type, values)) <= {int, float}:
+    kinds = set(map(type, values))
+    if kinds == {float}:
+        return np.fromiter(values, np.float64, len(values))
+    if kinds <= {int, float}:
         return np.array([_float(value) for value in values] if _has_huge(values) else values, dtype=np.float64)
     return np.array([_float(v) if type(v) in (int, float) else np.nan for v in values], dtype=np.float64)
 

@@ -4,15 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
-from scipy.optimize import elementwise
 
-from service.answers.batch_columns import FINE, NOTHING, OUTSIDE, UNREADABLE, case_of, column, finished, gaps_of
+from service.answers.batch_columns import (
+    FINE,
+    NOTHING,
+    OUTSIDE,
+    UNREADABLE,
+    case_of,
+    column,
+    finished,
+    gaps_of,
+    words,
+)
 from service.answers.batch_input import Batch
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap import LARGEST_GAP, SMALLEST_GAP, case_at
-from service.answers.inverse import grid_over, has_minimum
+from service.answers.inverse import grid_over, guessed, has_minimum, refined, steps_through
 from service.answers.lookup import Answer
 from service.answers.measure import readings
 from service.answers.pressure import LARGEST_PRESSURE, SMALLEST_PRESSURE, surroundings
@@ -88,13 +98,15 @@ class Inverse:
         return {name: np.asarray(getattr(found, name)).reshape(rows.size, size) for name in ("value", "low", "high")}
 
     def _crossing(self, name: str, curves: FloatArray, points: Indices, voltages: FloatArray) -> FloatArray:
-        steps = np.concatenate(
-            [self._steps(curves[i % curves.shape[0]][None] - u[:, None]) for i, u in _blocks(curves.shape[0], voltages)]
-        )
+        if curves.shape[0] == 1:
+            steps = steps_through(curves[0], voltages, rising=self.rising)
+        else:
+            steps = self._steps(curves - voltages[:, None])
         answer = np.full(points.shape, np.nan)
         there = steps >= 0
         if there.any():
-            answer[there] = self._refined(name, points[there], voltages[there], steps[there])
+            own = curves[0] if curves.shape[0] == 1 else curves[there]
+            answer[there] = self._refined(name, own, points[there], voltages[there], steps[there])
         return answer
 
     def _steps(self, excess: FloatArray) -> Indices:
@@ -108,25 +120,16 @@ class Inverse:
         step = wanted.shape[1] - 1 - first if self.rising else first
         return np.where(wanted.any(axis=1), step, -1)
 
-    def _refined(self, name: str, points: Indices, voltages: FloatArray, steps: Indices) -> FloatArray:
-        def excess(logarithm: FloatArray, point: Indices, target: FloatArray) -> FloatArray:
-            shape = np.broadcast_shapes(logarithm.shape, point.shape)
-            places = np.broadcast_to(np.exp(logarithm), shape).ravel()
-            found = self.at(np.broadcast_to(point, shape).ravel().astype(np.intp), places)
-            return np.asarray(getattr(found, name)).reshape(shape) / target - 1
+    def _refined(
+        self, name: str, curves: FloatArray, points: Indices, voltages: FloatArray, steps: Indices
+    ) -> FloatArray:
+        def curve(places: FloatArray, which: Indices) -> FloatArray:
+            return np.asarray(getattr(self.at(points[which], places), name))
 
-        ends = (np.log(self.grid[steps]), np.log(self.grid[steps + 1]))
-        solved = elementwise.find_root(
-            excess, ends, args=(points, voltages), tolerances={"xrtol": 1e-12, "xatol": 1e-12}
-        )
-        return np.where(solved.success, np.exp(solved.x), self.grid[steps + 1])
-
-
-def _blocks(rows: int, voltages: FloatArray) -> list[tuple[int, FloatArray]]:
-    """Return the curve row of each block of voltages: one row for all in blocks, or one row each."""
-    if rows == 1:
-        return [(0, part) for part in np.array_split(voltages, max(1, -(-voltages.size // 4096)))]
-    return [(i, voltages[i : i + 1]) for i in range(rows)]
+        rows = np.arange(steps.size)
+        ends = (curves[steps], curves[steps + 1]) if curves.ndim == 1 else (curves[rows, steps], curves[rows, steps + 1])
+        guess = guessed(self.grid, curves, steps, voltages)
+        return refined(curve, self.grid[steps], self.grid[steps + 1], voltages, ends, guess)
 
 
 def gap(asked: Batch, registry: Registry) -> Answer:
@@ -209,17 +212,17 @@ def peak_voltages(asked: Batch, here: Situation) -> FloatArray:
 
 def _words(
     search: Inverse, rows: np.ndarray, places: FloatArray, why_not: np.ndarray
-) -> tuple[list[str | None], list[str]]:
-    methods = np.full(rows.shape, None, dtype=object)
-    status = np.full(rows.shape, UNREADABLE, dtype=object)
+) -> tuple[Any, Any]:
+    choice, code = np.full(rows.shape, -1), np.full(rows.shape, 3)
     points = np.flatnonzero(rows)
     there = np.flatnonzero(np.isfinite(places))
+    keys: list[str | None] = [None]
     if there.size:
         found = search.at(there, places[there])
-        keys = np.array([*(one.method.key for one in found.methods), None], dtype=object)
-        methods[points[there]] = keys[found.choice]
-    status[points] = np.where(np.isfinite(places), FINE, why_not)
-    return methods.tolist(), status.tolist()
+        keys = [*(one.method.key for one in found.methods), None]
+        choice[points[there]] = found.choice
+    code[points] = np.where(np.isfinite(places), 0, np.where(why_not == NOTHING, 1, 2))
+    return words(keys, choice), words([FINE, NOTHING, OUTSIDE, UNREADABLE], code)
 
 
 def _lowest(grid: FloatArray, curves: dict[str, FloatArray]) -> FloatArray:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -13,7 +15,8 @@ from service.electrodes import FloatArray, Method
 
 def number(value: float | np.floating[Any]) -> float | None:
     """Return a float, or ``None`` for NaN."""
-    return None if np.isnan(value) else float(value)
+    plain = float(value)
+    return None if plain != plain else plain
 
 
 def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> dict[str, Any]:
@@ -38,6 +41,15 @@ def method_block(method: Method, provenance: str | None = None, row: str | None 
     row : str, optional
         Which rows were used.
     """
+    block = dict(_said_of(method))
+    if row:
+        block["row"] = row
+    block["provenance"] = provenance or method.provenance
+    return block
+
+
+@lru_cache(maxsize=2048)
+def _said_of(method: Method) -> dict[str, Any]:
     block: dict[str, Any] = {
         "key": method.key,
         "title": method.title,
@@ -46,11 +58,7 @@ def method_block(method: Method, provenance: str | None = None, row: str | None 
     }
     if method.uncertainty_percent is not None:
         block["uncertainty_percent"] = method.uncertainty_percent
-    block["source"] = source_block(method.source)
-    if row:
-        block["row"] = row
-    block["provenance"] = provenance or method.provenance
-    return block
+    return block | {"source": source_block(method.source)}
 
 
 def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
@@ -62,7 +70,7 @@ def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
 
 def _with_band(block: dict[str, Any], value: float, low: float, high: float) -> dict[str, Any]:
     """Return a method block with the uncertainty that a band shows, the wider half where they differ."""
-    if not (np.isfinite([value, low, high]).all() and value > 0):
+    if not (math.isfinite(value) and math.isfinite(low) and math.isfinite(high) and value > 0):
         return block
     return block | {"uncertainty_percent": round(float(max(value - low, high - value) / value * 100), 2)}
 
@@ -81,10 +89,10 @@ def _other(one: Evaluated, evaluation: Evaluation, index: int) -> dict[str, Any]
     block = method_block(one.method, estimate.provenance, estimate.row)
     block = _with_band(block, value, float(estimate.low[place]), float(estimate.high[place]))
     ends = (value, float(estimate.low[place]), float(estimate.high[place]))
-    if np.isfinite(ends).any():
+    if any(map(math.isfinite, ends)):
         block["breakdown_voltage"] = voltage(*ends)
     answer = float(evaluation.value[index])
-    if np.isfinite(value) and np.isfinite(answer):
+    if math.isfinite(value) and math.isfinite(answer):
         block["difference_percent"] = round((value / answer - 1) * 100, 2)
     if estimate.inception is not None and np.isfinite(estimate.inception[place]):
         block["inception_voltage"] = voltage(float(estimate.inception[place]))

@@ -157,12 +157,12 @@ def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
 
 def _at(curves: Curves, place: float) -> Evaluation:
     """Return the evaluation at a place, or at the nearest answered one where rounding put it just outside."""
-    found = curves.at(np.array([place]), every=True)
+    found = curves.at_place(place)
     if found.answered[0]:
         return found
     answered = curves.grid[curves.on_grid.answered]
     nearest = answered[np.argmin(np.abs(np.log(answered / place)))]
-    return curves.at(np.array([nearest]), every=True)
+    return curves.at_place(float(nearest))
 
 
 def _notes(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,14 +10,14 @@ import numpy as np
 
 from service import units
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.inverse import Crossing, crossings, grid_over, has_minimum
+from service.answers.inverse import Crossing, grid_over, guessed, has_minimum, refined, steps_across
 from service.answers.measure import Reading
 from service.electrodes import Arrangement, Case, FloatArray, Method
 from service.electrodes._base import BoolArray
 from service.errors import Fault, OutsideValidity
 
-HALVINGS = 24
-"""How often the step in which an end lies is halved: to less than a hundred-millionth."""
+PARTS, ROUNDS = 64, 4
+"""Parts into which the step in which an end lies is divided, and how often: to less than a hundred-millionth."""
 
 Placed = Callable[[Arrangement, Case, FloatArray], Case]
 """An arrangement's case of one element, laid over many gaps [m] or pressures [Pa]."""
@@ -89,10 +89,14 @@ class Curves:
         steps = np.flatnonzero(answered[:-1] != answered[1:])
         inside = np.where(answered[steps], base[steps], base[steps + 1])
         outside = np.where(answered[steps], base[steps + 1], base[steps])
-        for _ in range(HALVINGS if steps.size else 0):
-            middle = np.sqrt(inside * outside)
-            there = self._answered(middle)
-            inside, outside = np.where(there, middle, inside), np.where(there, outside, middle)
+        for _ in range(ROUNDS if steps.size else 0):
+            shares = np.arange(PARTS + 1) / PARTS
+            between = inside[:, None] * (outside / inside)[:, None] ** shares
+            between[:, 0], between[:, -1] = inside, outside
+            there = self._answered(between[:, 1:-1].ravel()).reshape(steps.size, PARTS - 1)
+            last = np.argmin(np.pad(there, ((0, 0), (0, 1))), axis=1)  # how many from the inside are answered
+            rows = np.arange(steps.size)
+            inside, outside = between[rows, last], between[rows, last + 1]
         return inside[~np.isin(inside, base)]
 
     def _answered(self, places: FloatArray) -> BoolArray:
@@ -113,13 +117,38 @@ class Curves:
         """Return the evaluation at many places."""
         return evaluate(self.arrangement, self.placed(self.arrangement, self.case, places), every=every, only=self.only)
 
-    def reach(self, name: str, target: float) -> list[Crossing]:
-        """Return where ``value``, ``low`` or ``high`` reaches a peak voltage [V]."""
+    def at_place(self, place: float) -> Evaluation:
+        """Return what all methods say at a place; asked for the same place again it is not evaluated again."""
+        kept: dict[float, Evaluation] = self.__dict__.setdefault("_kept", {})
+        if place not in kept:
+            if len(kept) > 64:
+                kept.clear()
+            kept[place] = self.at(np.array([place]), every=True)
+        return kept[place]
 
-        def curve(places: FloatArray) -> FloatArray:
-            return np.asarray(getattr(self.at(places), name))
+    def reaches(self, targets: Mapping[str, float]) -> dict[str, list[Crossing]]:
+        """Return where ``value``, ``low`` and ``high`` reach their peak voltages [V]; all places are found at once."""
+        found, names = self.on_grid, list(targets)
+        curves = {name: np.asarray(getattr(found, name)) for name in names}
+        steps = {name: steps_across(curves[name], targets[name]) for name in names}
+        which = np.repeat(np.arange(len(names)), [steps[name].size for name in names])
+        if not which.size:
+            return {name: [] for name in names}
+        step = np.concatenate([steps[name] for name in names])
+        volts = np.repeat([targets[name] for name in names], [steps[name].size for name in names])
+        ends = [np.concatenate([curves[name][steps[name] + k] for name in names]) for k in (0, 1)]
 
-        return crossings(curve, self.grid, np.asarray(getattr(self.on_grid, name)), target)
+        def curve(places: FloatArray, wanted: np.ndarray) -> FloatArray:
+            there = self.at(places)
+            return np.choose(which[wanted], [getattr(there, name) for name in names])
+
+        guess = np.concatenate([guessed(self.grid, curves[name], steps[name], targets[name]) for name in names])
+        places = refined(curve, self.grid[step], self.grid[step + 1], volts, (ends[0], ends[1]), guess)
+        rising = ends[0] < volts
+        return {
+            name: [Crossing(float(places[i]), bool(rising[i])) for i in np.flatnonzero(which == n)]
+            for n, name in enumerate(names)
+        }
 
     @cached_property
     def lowest(self) -> int:
@@ -178,53 +207,37 @@ def reached(curves: Curves, reading: Reading) -> dict[str, Ends]:
     OutsideValidity
         When the voltage lies where no method answers.
     """
-    found = {"left": left(curves, reading), "right": right(curves, reading)}
-    there = {name: ends for name, ends in found.items() if ends is not None}
+    found = curves.reaches({"value": reading.high, "low": reading.high, "high": reading.low})
+    branches = {"left": left(curves, reading, found), "right": right(curves, reading, found)}
+    there = {name: ends for name, ends in branches.items() if ends is not None}
     if not there:
         refuse_beyond(curves, reading)
     return there
 
 
-def right(curves: Curves, reading: Reading) -> Ends | None:
-    """Return the branch on which the voltage rises, or ``None``.
+Crossings = Mapping[str, list[Crossing]]
+"""Where value, low and high reach their voltages."""
 
-    Parameters
-    ----------
-    curves : Curves
-    reading : Reading
-    """
+
+def right(curves: Curves, reading: Reading, found: Crossings) -> Ends | None:
+    """Return the branch on which the voltage rises, or ``None``."""
     valley = curves.grid[curves.lowest]
-    value = _last(curves, "value", reading.high, valley) if reading.sharp else None
-    jumps = [c.place for c in curves.reach("high", reading.low) if c.rising and c.place >= valley]
-    holds = _last(curves, "low", reading.high, valley)
-    low = min(jumps) if jumps else None
+    rising = {name: [c.place for c in found[name] if c.rising and c.place >= valley] for name in found}
+    value = max(rising["value"], default=None) if reading.sharp else None
+    low, holds = min(rising["high"], default=None), max(rising["low"], default=None)
     return None if value is None and low is None and holds is None else Ends(value, low, holds)
 
 
-def left(curves: Curves, reading: Reading) -> Ends | None:
-    """Return the branch on which the voltage falls, or ``None``.
-
-    Parameters
-    ----------
-    curves : Curves
-    reading : Reading
-    """
+def left(curves: Curves, reading: Reading, found: Crossings) -> Ends | None:
+    """Return the branch on which the voltage falls, or ``None``."""
     valley = curves.grid[curves.lowest]
-    found: dict[str, float | None] = {}
-    for name, target in (("value", reading.high), ("low", reading.high), ("high", reading.low)):
-        places = [c.place for c in curves.reach(name, target) if not c.rising and c.place <= valley]
-        found[name] = places[-1] if places else None
-    value, low, high = (found[name] for name in ("value", "low", "high"))
+    falling = {name: [c.place for c in found[name] if not c.rising and c.place <= valley] for name in found}
+    value, low, high = (falling[name][-1] if falling[name] else None for name in ("value", "low", "high"))
     if not reading.sharp or value is None:
         return None if None in (low, high) else Ends(None, low, high)
     # the branch is steep, so the method's own uncertainty of place may be the wider one
-    own = curves.at(np.array([value])).preferred().method.place_uncertainty
+    own = curves.at_place(value).preferred().method.place_uncertainty
     return Ends(value, min(low or value, value * (1 - own[0])), max(high or value, value * (1 + own[1])))
-
-
-def _last(curves: Curves, name: str, target: float, valley: float) -> float | None:
-    places = [c.place for c in curves.reach(name, target) if c.rising and c.place >= valley]
-    return max(places) if places else None
 
 
 def refuse_beyond(curves: Curves, reading: Reading) -> None:

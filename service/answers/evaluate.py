@@ -91,12 +91,14 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
     Evaluation
         Elements outside every method's validity have ``choice`` -1 and NaN everywhere; nothing is clipped.
     """
+    if case.size == 1:
+        return _evaluate_one(arrangement, case, every, only)
     n = case.size
     value, low, high, inception, utilization = (np.full(n, np.nan) for _ in range(5))
     choice = np.full(n, -1)
     found: list[Evaluated] = []
     open_ = np.ones(n, dtype=bool)
-    for method in arrangement.methods:
+    for method in arrangement.applying(case):
         if only is not None and method.key != only:
             continue
         mask = _valid(method, case, None if every else open_)
@@ -116,6 +118,24 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
         if not every and not open_.any():
             break
     return Evaluation(arrangement, case, value, low, high, inception, utilization, choice, found)
+
+
+def _evaluate_one(arrangement: Arrangement, case: Case, every: bool, only: str | None) -> Evaluation:
+    found: list[Evaluated] = []
+    for method in arrangement.applying(case):
+        if only in (None, method.key) and method.validity.holds_at_one(case):
+            found.append(Evaluated(method, HERE, method.function(case)))
+            if not every:
+                break
+    if not found:
+        return Evaluation(arrangement, case, ABSENT, ABSENT, ABSENT, ABSENT, ABSENT, NOWHERE)
+    first = found[0].estimate
+    beside = (ABSENT if one is None else one for one in (first.inception, first.utilization))
+    return Evaluation(arrangement, case, first.value, first.low, first.high, *beside, FIRST, found)
+
+
+HERE, ABSENT, FIRST, NOWHERE = np.array([True]), np.array([np.nan]), np.array([0]), np.array([-1])
+"""Of a case of one element: it is valid, has no number, its first method is preferred, none is."""
 
 
 def _valid(method: Method, case: Case, wanted: BoolArray | None) -> BoolArray:

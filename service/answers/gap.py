@@ -59,7 +59,7 @@ class Curves(branches.Curves):
 
 def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
     """Return a case of one element at many gaps [m], with the dimensions that the gap fixes."""
-    many = case.with_gap(gaps)
+    many = replace(case, gap=gaps) if case.size == gaps.size else case.with_gap(gaps)
     if arrangement.completes is None:
         return many
     return replace(many, dimensions=dict(arrangement.completes(many.dimensions, gaps)))
@@ -113,7 +113,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     here = situation(question, registry)
     check_sizes(question, here)
     only = asked_method(question, here)
-    curves = Curves(here.arrangement, here.case, only)
+    curves = registry.kept_curves((here, only), lambda: Curves(here.arrangement, here.case, only))
     _require_some(curves)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     found = searched(curves, given)

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from service.electrodes import FloatArray
 from service.electrodes._base import BoolArray
+from service.physics.root import find_root
 
 POINTS_PER_DECADE = 60
 """Grid density; a crossing pair closer than a sixtieth of a decade would be missed."""
@@ -21,7 +21,8 @@ POINTS_PER_DECADE = 60
 LEVEL = 0.15
 """Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
 
-Curve = Callable[[FloatArray], FloatArray]
+Curve = Callable[[FloatArray, np.ndarray], FloatArray]
+"""Places, and which of the wanted ones they are, to peak voltages [V]."""
 
 
 @dataclass(frozen=True)
@@ -40,49 +41,77 @@ class Crossing:
     rising: bool
 
 
-def crossings(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltage: float) -> list[Crossing]:
-    """Return where a curve reaches a voltage, in order of place.
+def steps_across(on_grid: FloatArray, voltage: float) -> np.ndarray:
+    """Return the grid steps on which a curve crosses a voltage.
 
     Parameters
     ----------
-    curve : callable
-        Places to peak voltages [V]; NaN where there is none.
-    grid : ndarray
-        Ascending places that cover the range.
     on_grid : ndarray
         The curve on the grid.
     voltage : float
         Peak voltage [V].
-
-    Returns
-    -------
-    list of Crossing
-        A step of the curve across the voltage counts as a crossing at the step.
     """
-    excess = on_grid - voltage
     with np.errstate(invalid="ignore"):
-        before, after = excess[:-1], excess[1:]
-        changes = np.flatnonzero(((before < 0) & (after >= 0)) | ((before >= 0) & (after < 0)))
-    if not changes.size:
-        return []
-    places = _refine(curve, grid[changes], grid[changes + 1], voltage)
-    return [Crossing(float(place), bool(before[i] < 0)) for place, i in zip(places, changes, strict=True)]
+        before, after = on_grid[:-1] < voltage, on_grid[1:] >= voltage
+        return np.flatnonzero((before & after) | ((on_grid[:-1] >= voltage) & (on_grid[1:] < voltage)))
 
 
-def _refine(curve: Curve, left: FloatArray, right: FloatArray, voltage: float | FloatArray) -> FloatArray:
-    def excess(logarithm: FloatArray, target: FloatArray) -> FloatArray:
-        flat = np.exp(logarithm).ravel()
-        return np.asarray(curve(flat).reshape(logarithm.shape) / target - 1)
+def refined(
+    curve: Curve,
+    left: FloatArray,
+    right: FloatArray,
+    voltage: FloatArray,
+    at: tuple[FloatArray, FloatArray],
+    start: FloatArray | None = None,
+) -> FloatArray:
+    """Return the places between two others at which a curve reaches a voltage; the right ones where it does not.
 
-    targets = np.broadcast_to(np.asarray(voltage, dtype=np.float64), left.shape)
-    found = elementwise.find_root(
-        excess, (np.log(left), np.log(right)), args=(targets,), tolerances={"xrtol": 1e-13, "xatol": 1e-13}
-    )
-    solved = np.exp(found.x)
-    return np.where(found.success, solved, right)
+    Parameters
+    ----------
+    curve : callable
+        Places to peak voltages [V]; called with all places at once.
+    left, right, voltage : ndarray
+        One per place wanted.
+    at : tuple of ndarray
+        The curve at both ends [V].
+    start : ndarray, optional
+        Good guesses.
+    """
+
+    def excess(logarithm: FloatArray, which: np.ndarray) -> FloatArray:
+        return np.asarray(curve(np.exp(logarithm), which) / voltage[which] - 1)
+
+    ends = at[0] / voltage - 1, at[1] / voltage - 1
+    guess = None if start is None else np.log(start)
+    found, enclosed = find_root(excess, np.log(left), np.log(right), least=1e-12, at=ends, start=guess)
+    return np.where(enclosed & np.isfinite(found), np.exp(found), right)
 
 
-def rising_inverse(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages: FloatArray) -> FloatArray:
+def guessed(grid: FloatArray, curve: FloatArray, steps: np.ndarray, voltage: float | FloatArray) -> FloatArray:
+    """Return about where a curve reaches a voltage within grid steps: on the cubic through the four points around.
+
+    Parameters
+    ----------
+    grid, curve : ndarray
+        Places, and peak voltages there [V]: one curve, or one per row.
+    steps : ndarray of int
+        On which the voltage is crossed.
+    voltage : float or ndarray
+        Peak voltage [V].
+    """
+    around = np.clip(steps[:, None] + np.arange(-1, 3), 0, grid.size - 1)
+    there = curve[around] if curve.ndim == 1 else np.take_along_axis(curve, around, axis=1)
+    with np.errstate(all="ignore"):
+        volts, places = np.log(there / np.reshape(voltage, (-1, 1))), np.log(grid[around])
+        apart = volts[:, :, None] - volts[:, None, :]
+        shares = np.where(np.eye(4, dtype=np.bool_), 1.0, -volts[:, None, :] / apart)
+        cubic = np.sum(places * np.prod(shares, axis=2), axis=1)
+        straight = places[:, 1] - volts[:, 1] * (places[:, 2] - places[:, 1]) / (volts[:, 2] - volts[:, 1])
+    inside = (cubic > places[:, 1]) & (cubic < places[:, 2])
+    return np.exp(np.where(inside, cubic, straight))
+
+
+def rising_inverse(curve: Callable[[FloatArray], FloatArray], grid: FloatArray, on_grid: FloatArray, voltages: FloatArray) -> FloatArray:
     """Return for many voltages the last place where a curve rises through each; NaN where it never does.
 
     Parameters
@@ -98,20 +127,28 @@ def rising_inverse(curve: Curve, grid: FloatArray, on_grid: FloatArray, voltages
     answer = np.full(voltages.shape, np.nan)
     found = index >= 0
     if found.any():
-        left, right = grid[index[found]], grid[index[found] + 1]
-        answer[found] = _refine(curve, left, right, voltages[found])
+        steps, volts = index[found], voltages[found]
+        at = on_grid[steps], on_grid[steps + 1]
+        guess = guessed(grid, on_grid, steps, volts)
+        answer[found] = refined(lambda places, _: curve(places), grid[steps], grid[steps + 1], volts, at, guess)
     return answer
 
 
 def _steps(on_grid: FloatArray, voltages: FloatArray) -> np.ndarray:
     """Return per voltage the last grid step on which the curve rises through it, or -1."""
+    return steps_through(on_grid, voltages, rising=True)
+
+
+def steps_through(on_grid: FloatArray, voltages: FloatArray, *, rising: bool) -> np.ndarray:
+    """Return per voltage the last grid step on which a curve rises through it, or the first on which it falls; or -1."""
     order = np.argsort(voltages)
-    index = np.full(voltages.shape, -1)
-    for step in range(on_grid.size - 1):
-        first, last = on_grid[step], on_grid[step + 1]
-        if first < last:  # false for NaN
-            low, high = np.searchsorted(voltages[order], [first, last], side="right")
-            index[order[low:high]] = step
+    ranked, index = voltages[order], np.full(voltages.shape, -1)
+    steps = np.arange(on_grid.size - 1)
+    for step in steps if rising else steps[::-1]:
+        low, high = (on_grid[step], on_grid[step + 1]) if rising else (on_grid[step + 1], on_grid[step])
+        if low < high:  # false for NaN
+            first, last = np.searchsorted(ranked, [low, high], side="right")
+            index[order[first:last]] = step
     return index
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import math
+
 import numpy as np
 
 from service import units
@@ -14,6 +16,7 @@ from service.answers.lookup import Answer
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one
 from service.electrodes import Case
+from service.electrodes._laws import constants
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.physics.corrections import below_by_deviations
@@ -103,9 +106,9 @@ DEVIATIONS = {"switching-impulse": "deviation-switching"}
 
 def withstand(low: float, waveform: str, registry: Registry) -> float:
     """Return the low end of a band less three deviations of scatter [V peak]; never a rating."""
-    table = registry.reference.table("correction-constants")
-    deviation = table.constant(DEVIATIONS.get(waveform, "deviation-alternating-and-lightning"))
-    return float(below_by_deviations(low, deviation, table.constant("scatter-multiple")))
+    value = constants(registry.reference, "correction-constants")
+    deviation = value[DEVIATIONS.get(waveform, "deviation-alternating-and-lightning")]
+    return float(below_by_deviations(low, deviation, value["scatter-multiple"]))
 
 
 def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[str, Any]:
@@ -113,13 +116,13 @@ def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[
     value, low, high = (float(array[index]) for array in (evaluation.value, evaluation.low, evaluation.high))
     fields: dict[str, Any] = {"breakdown_voltage": voltage(value, low, high)}
     inception, eta = float(evaluation.inception[index]), float(evaluation.utilization[index])
-    if np.isfinite(inception):
+    if math.isfinite(inception):
         fields["inception_voltage"] = voltage(inception)
-    if np.isfinite(low):
+    if math.isfinite(low):
         fields["withstand_estimate"] = voltage(withstand(low, evaluation.case.waveform, registry))
-    if np.isfinite(value):
+    if math.isfinite(value):
         fields["mean_field"] = units.quantity(value / float(evaluation.case.gap[index]), "field")
-    if np.isfinite(eta):
+    if math.isfinite(eta):
         fields["field_utilization_factor"] = number(eta)
     return fields
 
@@ -129,8 +132,7 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
     case = evaluation.case
     keys = ["estimate", "not-a-barrier"]
     thin = case.gas == "vacuum" or evaluation.preferred().method.key.startswith("left-branch")
-    ends = [evaluation.high[0], evaluation.value[0], 0.0]
-    if thin and np.nanmax(ends) > X_RAY_VOLTAGE:
+    if thin and np.nanmax([evaluation.high[0], evaluation.value[0], 0.0]) > X_RAY_VOLTAGE:
         keys.append("x-rays")
     if case.frequency[0] > FAST_FREQUENCY:
         keys.append("fast-current")
@@ -141,6 +143,4 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
 
 def gas_cautions(case: Case, registry: Registry) -> tuple[str, ...]:
     """Return the keys of what the gas adds to the cautions."""
-    table = registry.reference.table("gases")
-    words = dict(zip(table.text("key"), table.text("cautions"), strict=True))[case.gas]
-    return tuple(words.split())
+    return tuple(registry.gas_column("cautions")[case.gas].split())

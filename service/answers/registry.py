@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 from service import __version__
 from service.electrodes import Arrangement, Method, discover
 from service.errors import UnknownName
 from service.reference import Reference, load
+
+
+MOST_CURVES = 256
+"""Curves that are kept, some 20 kB each."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,48 @@ class Registry:
         if key not in self.arrangements:
             raise UnknownName.among("electrodes", key, self.arrangements)
         return self.arrangements[key]
+
+    @cached_property
+    def situations(self) -> dict[Any, Any]:
+        """Situations of earlier questions."""
+        return {}
+
+    @cached_property
+    def atmospheres(self) -> dict[Any, Any]:
+        """Atmospheres of earlier questions."""
+        return {}
+
+    @cached_property
+    def _curves(self) -> dict[Any, Any]:
+        return {}
+
+    def kept_curves(self, key: tuple[Any, Any], make: Callable[[], Any]) -> Any:
+        """Return the curves of a situation, which do not depend on the voltage that is asked for."""
+        situation, only = key
+        place = (id(situation), only)
+        if place not in self._curves:
+            if len(self._curves) >= MOST_CURVES:
+                self._curves.clear()
+            self._curves[place] = (situation, make())  # the situation is held, so that its id stays its own
+        return self._curves[place][1]
+
+    @cached_property
+    def around(self) -> frozenset[str]:
+        """Names of the parameters that make a situation."""
+        air = "gas fraction pressure altitude temperature relative_humidity absolute_humidity dew_point"
+        wave = "electrodes waveform polarity frequency repetition_frequency"
+        return self.size_names | set(air.split()) | set(wave.split())
+
+    @cached_property
+    def _gas_columns(self) -> dict[str, Mapping[str, str]]:
+        return {}
+
+    def gas_column(self, name: str) -> Mapping[str, str]:
+        """Return a column of the table of gases by gas key."""
+        if name not in self._gas_columns:
+            table = self.reference.table("gases")
+            self._gas_columns[name] = dict(zip(table.text("key"), table.text(name), strict=True))
+        return self._gas_columns[name]
 
     @cached_property
     def methods(self) -> Mapping[str, Method]:

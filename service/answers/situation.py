@@ -116,6 +116,22 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
     BadQuestion
         When parameters contradict each other, do not apply, or are missing.
     """
+    values = question.values
+    key = (electrodes, *((name, values[name], name in question.assumed) for name in values if name in registry.around))
+    kept = registry.situations.get(key)
+    if kept is None:
+        kept = _situation(question, registry, electrodes)
+        if len(registry.situations) >= MOST_KEPT:
+            registry.situations.clear()
+        registry.situations[key] = kept
+    return kept
+
+
+MOST_KEPT = 512
+"""Situations that are kept; most questions are asked in the same few."""
+
+
+def _situation(question: Question, registry: Registry, electrodes: str | None) -> Situation:
     arrangement = registry.arrangement(electrodes or _single(question))
     asked: dict[str, Any] = {}
     if electrodes is None:
@@ -178,8 +194,23 @@ def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
     BadQuestion
         When pressure and altitude, or several humidities, are given, or a humidity in another gas than air.
     """
+    values = question.values
+    key = tuple((name, values[name], name in question.assumed) for name in AIR if name in values)
+    if key not in registry.atmospheres:
+        if len(registry.atmospheres) >= MOST_KEPT:
+            registry.atmospheres.clear()
+        registry.atmospheres[key] = _atmosphere(question, registry)
+    kept: Atmosphere = registry.atmospheres[key]
+    return kept
+
+
+AIR = ("gas", "fraction", *(parameter.name for parameter in ATMOSPHERE))
+"""Names of the parameters that make an atmosphere."""
+
+
+def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
     gas = question.key("gas") if "gas" in question else "air"
-    kind = dict(zip(*(registry.reference.table("gases").text(name) for name in ("key", "kind")), strict=True))[gas]
+    kind = registry.gas_column("kind")[gas]
     asked: dict[str, Any] = {"gas": gas} if "gas" in question else {}
     fraction = _fraction(question, kind)
     if fraction is not None:

@@ -13,6 +13,7 @@ from service.electrodes._laws import constants
 from service.physics import left_branch, microgap, secondary, townsend, uniform
 from service.physics.ionization import Ionization
 from service.reference import Reference, interpolate
+from service.reference.kept import once
 
 WIDEST_GAP = 1.0
 """Widest gap at which formulas and table of air are used [m]."""
@@ -44,6 +45,7 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     return Form(voltage, limits, words, kind="formula", remarks=remarks)
 
 
+@once
 def handover(reference: Reference) -> tuple[float, float]:
     """Return pd [Pa m] and voltage [V] where the Townsend criterion of air meets the preferred formula.
 
@@ -63,6 +65,7 @@ def handover(reference: Reference) -> tuple[float, float]:
     return pd, float(townsend.breakdown_voltage(pd, ionization, exponent))
 
 
+@once
 def air_townsend(reference: Reference) -> tuple[Ionization, float]:
     """Return ionization and avalanche exponent of the Townsend method of air."""
     table = reference.table("gas-methods").where(key="townsend-air")

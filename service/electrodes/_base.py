@@ -67,6 +67,20 @@ class Limit:
         low, high = (bound(case) if callable(bound) else np.full(case.size, bound) for bound in (self.low, self.high))
         return low, high
 
+    def holds_at_one(self, case: Case) -> bool:
+        """Return what `holds` says of a case of one element, by plain numbers."""
+        numbers = case.numbers
+        if self.of is None:
+            value = numbers.get(self.quantity)
+            if value is None:
+                value = numbers[self.quantity] = float(self.value(case)[0])
+        else:
+            value = float(self.of(case)[0])
+        slack = 1e-9 * abs(value)
+        low = float(self.low(case)[0]) if callable(self.low) else self.low
+        high = float(self.high(case)[0]) if callable(self.high) else self.high
+        return low - slack <= value <= high + slack
+
     def holds(self, case: Case) -> BoolArray:
         """Return where the quantity lies within the bounds; a billionth of slack absorbs unit rounding."""
         value, (low, high) = self.value(case), self.bounds(case)
@@ -109,8 +123,14 @@ class Validity:
             and all(case.options.get(name) in keys for name, keys in self.options.items())
         )
 
+    def holds_at_one(self, case: Case) -> bool:
+        """Return whether keys and ranges hold at a case of one element."""
+        return self.applies(case) and all(limit.holds_at_one(case) for limit in self.limits)
+
     def mask(self, case: Case) -> BoolArray:
         """Return where keys and ranges hold; each range is asked only of what the ranges before it left."""
+        if case.size == 1:
+            return np.array([self.holds_at_one(case)])
         mask = np.full(case.size, self.applies(case))
         for limit in self.limits:
             if not mask.any():
@@ -137,7 +157,7 @@ class Source:
     table: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Method:
     """A way to a breakdown voltage, registered once.
 
@@ -212,3 +232,11 @@ class Arrangement:
     completes: Callable[[Mapping[str, FloatArray], FloatArray], Mapping[str, FloatArray]] | None = None
     notes: tuple[str, ...] = field(default=())
     advice: str = ""
+    _applying: dict[tuple[Any, ...], tuple[Method, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def applying(self, case: Case) -> tuple[Method, ...]:
+        """Return the methods whose keys match a case, in order of trust."""
+        keys = (case.gas, case.waveform, case.polarity, *sorted(case.options.items()))
+        if keys not in self._applying:
+            self._applying[keys] = tuple(method for method in self.methods if method.validity.applies(case))
+        return self._applying[keys]

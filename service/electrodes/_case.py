@@ -68,6 +68,11 @@ class Case:
         return int(self.gap.size)
 
     @cached_property
+    def numbers(self) -> dict[str, float]:
+        """Limited quantities of a case of one element as plain numbers, as far as they were asked for."""
+        return {}
+
+    @cached_property
     def relative_density(self) -> FloatArray:
         """Air density relative to 20 degC and 101.3 kPa."""
         return (self.pressure / 101300.0) * (293.15 / self.temperature)
@@ -82,9 +87,16 @@ class Case:
         """Pressure times gap at 20 degC [Pa m]."""
         return self.reduced_pressure * self.gap
 
+    def kept(self, key: Any, make: Callable[[], Any]) -> Any:
+        """Return what several methods need of this very case, made by the first that asks."""
+        memory: dict[Any, Any] = self.__dict__.setdefault("_kept", {})
+        if key not in memory:
+            memory[key] = make()
+        return memory[key]
+
     def select(self, mask: BoolArray) -> Case:
         """Return the elements where the mask is true."""
-        if bool(mask.all()):
+        if mask.all():
             return self
         return self._mapped(lambda array: array[mask])
 
@@ -98,6 +110,8 @@ class Case:
 
     def repeated(self, count: int) -> Case:
         """Return a case of one element repeated ``count`` times."""
+        if self.size != 1:
+            raise ValueError("only a case of one element is repeated")
         return self._mapped(lambda array: np.broadcast_to(array[:1], (count,)))
 
     def _mapped(self, change: Callable[[FloatArray], FloatArray]) -> Case:

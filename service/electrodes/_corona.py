@@ -40,7 +40,7 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
 
     def function(case: Case) -> Estimate:
         radius = electrode.radius(case)
-        onset = onset_field(law, radius, case.relative_density) / electrode.shape.maximum_field(case.gap, radius)
+        onset = onset_field(law, radius, case.relative_density) / electrode.maximum_field(case)
         uniform = fit.uniform_field_voltage(case.gap, case.reduced_pressure)
         # an onset above the uniform field would be a bracket with its ends crossed: only the onset is said
         low, high = (np.where(onset < uniform, bound, np.nan) for bound in (onset, uniform))

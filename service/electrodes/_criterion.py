@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from service.electrodes._criterion_gases import gas_methods
 from service.electrodes._laws import ionization_fits
 from service.electrodes._shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
 from service.electrodes._weak import WeakField
-from service.physics.criterion import inception
+from service.physics.criterion import Inception, inception, inceptions
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 
@@ -31,8 +32,8 @@ HIGHEST_PRESSURE = 1e6
 """Highest pressure [Pa]; from there on the state of the surface decides; kuffel-zaengl-kuffel-2000, from memory."""
 HIGHEST_PD = 5e5
 """Upper end of the range printed with the quadratic fit [Pa m]; kuffel-zaengl-kuffel-2000, from memory."""
-PRINTED_FROM = 10.0
-"""Lower end of that range [Pa m]; the uniform field there is the highest field that the range covers."""
+FEW = 8
+"""Most elements for which all fits are solved at once: there the time is that of one fit."""
 
 TITLES = {
     "quadratic": "Streamer criterion, quadratic fit",
@@ -93,14 +94,29 @@ class Criterion:
     """
 
     name: str
-    fit: IonizationFit
+    fits: Mapping[str, IonizationFit]
     electrode: Electrode
     weak: WeakField
     lowest_pd: float
 
+    @property
+    def fit(self) -> IonizationFit:
+        """The fit of this name."""
+        return self.fits[self.name]
+
+    def inception(self, case: Case) -> Inception:
+        """Return the inception of a case; of few elements that of all fits is found at once, for the other methods."""
+        radius, shape = self.electrode.radius(case), self.electrode.shape
+        if case.size > FEW:
+            alone = lambda: inception(shape, case.gap, radius, case.reduced_pressure, self.fit)  # noqa: E731
+            return case.kept((id(shape), self.name), alone)  # type: ignore[no-any-return]
+        fits = list(self.fits.values())
+        together = lambda: inceptions(shape, case.gap, radius, case.reduced_pressure, fits)  # noqa: E731
+        return case.kept((id(shape), "fits"), together)[list(self.fits).index(self.name)]  # type: ignore[no-any-return]
+
     def breakdown(self, case: Case) -> Estimate:
         """Return inception as breakdown."""
-        found = inception(self.electrode.shape, case.gap, self.electrode.radius(case), case.reduced_pressure, self.fit)
+        found = self.inception(case)
         eta, volts = self.electrode.utilization(case), found.voltage
         near = eta >= NEARLY_UNIFORM
         notes = self._notes(case, found.maximum_reduced_field)
@@ -112,7 +128,7 @@ class Criterion:
 
     def bracket(self, case: Case) -> Estimate:
         """Return inception and the uniform field as the ends of a bracket."""
-        found = inception(self.electrode.shape, case.gap, self.electrode.radius(case), case.reduced_pressure, self.fit)
+        found = self.inception(case)
         high = np.maximum(self.fit.uniform_field_voltage(case.gap, case.reduced_pressure), found.voltage)
         fast = (FAST_NOTE,) if (case.frequency > 30e3).any() else ()
         estimate = Estimate(
@@ -127,13 +143,11 @@ class Criterion:
 
     def highest_field(self, case: Case) -> FloatArray:
         """Return the highest field over pressure [V/(m Pa)], or a bound above it where that is within the fit."""
-        radius = self.electrode.radius(case)
         uniform = self.fit.uniform_field_voltage(case.gap, case.reduced_pressure)
-        bound = uniform * self.electrode.shape.maximum_field(case.gap, radius) / case.reduced_pressure
+        bound = uniform * self.electrode.maximum_field(case) / case.reduced_pressure
         if (bound <= self.fit.highest).all():
             return np.asarray(bound)
-        found = inception(self.electrode.shape, case.gap, radius, case.reduced_pressure, self.fit)
-        return found.maximum_reduced_field
+        return self.inception(case).maximum_reduced_field
 
     def _notes(self, case: Case, highest_field: FloatArray) -> tuple[str, ...]:
         notes = self.electrode.remarks(case)
@@ -141,7 +155,7 @@ class Criterion:
             notes = (*notes, IMPULSE_NOTE)
         if not self.electrode.checked(case):
             notes = (*notes, UNCHECKED_NOTE)
-        printed = float(self.fit.uniform_field_voltage(1.0, PRINTED_FROM)) / PRINTED_FROM
+        printed = self.fit.field_at_printed_end
         if (highest_field > printed).any():
             notes = (*notes, FIELD_NOTE.format(printed))
         return notes
@@ -213,8 +227,7 @@ def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Metho
     electrode : Electrode
     """
     weak, lowest = WeakField.of(reference), handover(reference)[0]
-    pairs = [
-        Criterion(name, fit, electrode, weak, lowest).methods() for name, fit in ionization_fits(reference).items()
-    ]
+    fits = ionization_fits(reference)
+    pairs = [Criterion(name, fits, electrode, weak, lowest).methods() for name in fits]
     breakdown, brackets = zip(*pairs, strict=True)
     return (*breakdown, *brackets, *corona_method(reference, electrode), *gas_methods(reference, electrode, weak))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -92,9 +93,13 @@ def closed(row: GasRow, reference: Reference) -> Form:
 
     begins = trusted_from(row, reference)
 
+    @lru_cache(maxsize=64)
+    def ends_at(exponent: float) -> tuple[float, float]:
+        return _limits_of(ionization, row, exponent)
+
     def bound(end: int) -> Callable[[Case], FloatArray]:
         def found(case: Case) -> FloatArray:
-            own = _limits_of(ionization, row, exponent(case))[end]
+            own = ends_at(exponent(case))[end]
             # left of a trusted table its own left branch would begin; the closed form's minimum is another one
             return np.full(case.size, max(own, begins) if end == 0 and case.secondary is None else own)
 

@@ -10,6 +10,7 @@ from service.electrodes._base import FloatArray, Source
 from service.physics.closed_forms import CLOSED_FORMS
 from service.physics.ionization import Ionization, IonizationTable
 from service.reference import Reference, Table
+from service.reference.kept import once
 
 LARGEST_DISPLACEMENT = 2.3
 """Largest factor by which computed positions of the minimum were seen to be off; beside paschen-minima, derived."""
@@ -53,6 +54,7 @@ class GasRow:
     secondary_source: str
 
 
+@once
 def gas_rows(reference: Reference) -> list[GasRow]:
     """Return the methods of every gas, in order of trust within each gas.
 
@@ -97,6 +99,7 @@ def _row(table: Table, i: int, source: Source) -> GasRow:
     )
 
 
+@once
 def sources(reference: Reference) -> dict[str, Source]:
     """Return the citations that gas methods name, by source key."""
     table = reference.table("source-citations")
@@ -149,6 +152,7 @@ def _span(values: FloatArray) -> str:
     return low if low == high else f"{low} to {high}"
 
 
+@once
 def computed_ionization(reference: Reference, gas: str, cross_sections: str, fraction: float = np.nan) -> Ionization:
     """Return the computed ionization of a gas.
 

@@ -11,8 +11,10 @@ from service.physics.corona import CoronaLaw
 from service.physics.corrections import FrequencyLaw
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
+from service.reference.kept import once
 
 
+@once
 def constants(reference: Reference, key: str) -> Mapping[str, float]:
     """Return the named constants of a table in SI.
 
@@ -27,6 +29,7 @@ def constants(reference: Reference, key: str) -> Mapping[str, float]:
     return MappingProxyType(dict(zip(table.text("name"), table["value"].tolist(), strict=True)))
 
 
+@once
 def ionization_fits(reference: Reference) -> Mapping[str, IonizationFit]:
     """Return the fits of air, each with its own K: ``quadratic``, ``linear-branch`` and ``calibrated``.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -46,7 +47,7 @@ class NeedleTable:
         table = reference.table("needle-gap")
         return cls(table["spacing"], table["voltage"], humidity_laws(reference)["alternating"], exponent_law(reference))
 
-    @property
+    @cached_property
     def origin(self) -> Air:
         """Air of the table."""
         return Air(relative_density(NEEDLE_PRESSURE, NEEDLE_TEMPERATURE), NEEDLE_HUMIDITY)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -58,15 +59,29 @@ class SphereTable:
         """Return the columns of a reference table."""
         return cls(tuple(_column(table, diameter) for diameter in np.unique(table["sphere_diameter"])))
 
-    @property
+    @cached_property
     def diameters(self) -> FloatArray:
         """Diameters [m], rising."""
         return np.array([column.diameter for column in self.columns])
 
     def nearest(self, case: Case) -> np.ndarray:
         """Return the position of the nearest tabulated diameter per element."""
-        known = np.log(self.diameters)
-        return np.asarray(np.argmin(np.abs(known[None] - np.log(case.dimensions["sphere_diameter"])[:, None]), axis=1))
+        place: np.ndarray = case.kept((id(self), "nearest"), lambda: self._nearest(case.dimensions["sphere_diameter"]))
+        return place
+
+    def _nearest(self, diameter: FloatArray) -> np.ndarray:
+        """Return the position of the nearest tabulated diameter by its logarithm."""
+        return np.searchsorted(self.middles, diameter, side="left")
+
+    @cached_property
+    def middles(self) -> FloatArray:
+        """Geometric means of neighbouring diameters [m]."""
+        return np.sqrt(self.diameters[1:] * self.diameters[:-1])
+
+    @cached_property
+    def ends(self) -> FloatArray:
+        """Smallest and largest spacing of every diameter [m]."""
+        return np.array([(column.spacings[0], column.spacings[-1]) for column in self.columns])
 
     def nearest_diameter(self, case: Case) -> FloatArray:
         """Return the nearest tabulated diameter per element [m]."""
@@ -74,11 +89,11 @@ class SphereTable:
 
     def first_spacing(self, case: Case) -> FloatArray:
         """Return the smallest tabulated spacing of the nearest diameter [m]."""
-        return np.asarray(np.array([column.spacings[0] for column in self.columns])[self.nearest(case)])
+        return np.asarray(self.ends[self.nearest(case), 0])
 
     def last_spacing(self, case: Case) -> FloatArray:
         """Return the largest tabulated spacing of the nearest diameter [m]."""
-        return np.asarray(np.array([column.spacings[-1] for column in self.columns])[self.nearest(case)])
+        return np.asarray(self.ends[self.nearest(case), 1])
 
     def voltage(self, case: Case) -> FloatArray:
         """Return the tabulated voltage [V peak], straight between spacings; inside the columns only."""
@@ -190,7 +205,12 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
         volts,
         volts * (1 - band),
         volts * (1 + band),
-        utilization=SPHERES_ONE_EARTHED.utilization_factor(case.gap, case.dimensions["sphere_diameter"] / 2),
+        utilization=case.kept(
+            (id(SPHERES_ONE_EARTHED), "utilization"),
+            lambda: SPHERES_ONE_EARTHED.utilization_factor(case.gap, case.dimensions["sphere_diameter"] / 2),
+        )
+        if case.size == 1
+        else None,  # shown of one answer only
         corrections={"density_and_humidity_factor": factor},
         notes=notes,
         provenance=provenance,

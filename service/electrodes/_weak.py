@@ -64,7 +64,7 @@ class WeakField:
         humid : bool
             Whether humidity widens the band.
         """
-        if humid and case.gas == "air":
+        if humid and case.gas == "air" and not (case.humidity == self.reference_humidity).all():
             estimate = self._widened(case, estimate)
         falls = (case.frequency > self.falls_from) | (case.frequency * case.gap > self.law.critical_frequency_times_gap)
         return self._lowered(case, estimate) if falls.any() else estimate

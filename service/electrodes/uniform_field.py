@@ -11,6 +11,7 @@ from service.electrodes._gas_remarks import gas_remarks
 from service.electrodes._gas_rows import GasRow, gas_rows
 from service.electrodes._weak import WeakField
 from service.reference import Reference
+from service.reference.kept import once
 
 FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
     "quadratic-root": _air_forms.quadratic_root,
@@ -34,6 +35,7 @@ NOTES = (
 )
 
 
+@once
 def arrangement(reference: Reference) -> Arrangement:
     """Return the arrangement.
 

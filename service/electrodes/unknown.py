@@ -12,6 +12,7 @@ from service.electrodes._base import Arrangement, Case, Estimate, Limit, Method,
 from service.electrodes._low_end import LowEnd
 from service.physics import townsend
 from service.reference import Reference
+from service.reference.kept import once
 
 AIR_METHODS = ("quadratic-root-kuffel", "townsend-air")
 """Methods of the uniform field that make the high end in air, right of the Paschen minimum."""
@@ -45,6 +46,7 @@ def arrangement(reference: Reference) -> Arrangement:
     )
 
 
+@once
 def air_brackets(reference: Reference) -> tuple[Method, ...]:
     """Return the brackets in air, from a low end by the tables for points to the uniform field.
 
@@ -65,7 +67,7 @@ def _in_air(uniform: Method, low_end: LowEnd, minimum: float) -> Method:
         notes = (WHY, *((NO_LOW,) if np.isnan(low).any() else ()))
         if case.waveform == "switching-impulse" and (case.gap > low_end.end).any():
             notes = (*notes, LONG_IMPULSE)
-        row = f"low end: {low_end.row(case, high)}; high end: uniform field"
+        row = f"low end: {low_end.row(case, high)}; high end: uniform field" if case.size == 1 else None
         return Estimate(np.full(case.size, np.nan), low, high, notes=notes, row=row, provenance="memory")
 
     right = Limit("pd", "pd", low=minimum)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import constants
 
 from service.physics.domain import Floats, positive, within
 
@@ -94,7 +93,7 @@ def number_density(pressure: ArrayLike, temperature: ArrayLike) -> Floats:
     '2.686780e+25'
     """
     p, T = positive("pressure", pressure, "Pa"), positive("temperature", temperature, "K")
-    return np.asarray(p / (constants.k * T))
+    return np.asarray(p / (1.380649e-23 * T))
 
 
 def standard_pressure(altitude: ArrayLike) -> Floats:
@@ -135,9 +134,9 @@ def standard_pressure(altitude: ArrayLike) -> Floats:
     z = np.asarray(altitude, dtype=np.float64)
     H = _geopotential(z)
     T0, p0, lapse, T11 = 288.15, 101325.0, 6.5e-3, 216.65
-    exponent = constants.g / (287.05287 * lapse)
+    exponent = 9.80665 / (287.05287 * lapse)
     below = p0 * (1 - lapse * np.minimum(H, 11000.0) / T0) ** exponent
-    return np.asarray(below * np.exp(-constants.g * np.maximum(H - 11000.0, 0.0) / (287.05287 * T11)))
+    return np.asarray(below * np.exp(-9.80665 * np.maximum(H - 11000.0, 0.0) / (287.05287 * T11)))
 
 
 def _geopotential(altitude: Floats) -> Floats:

@@ -5,14 +5,15 @@ The constants stand in the reference data and are passed in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import elementwise
 
 from service.errors import OutsideValidity
 from service.physics.domain import Floats, positive, within
+from service.physics.root import find_root
 
 LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 1.3
 """Relative densities between which the implicit equation has one solution."""
@@ -135,6 +136,14 @@ class Air:
 
     relative_density: ArrayLike
     humidity: ArrayLike
+    _states: dict[HumidityLaw, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def state(self, law: HumidityLaw) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Return density, humidity factor and where it is held; worked out once for a law."""
+        if law not in self._states:
+            self._states[law] = _state(self, law)
+        found: tuple[Floats, Floats, NDArray[np.bool_]] = self._states[law]
+        return found
 
 
 @dataclass(frozen=True)
@@ -198,7 +207,7 @@ def carried_to(
     iec-60060-1-2010, 4.3; from memory.
     """
     U, L = positive("voltage", voltage, "V"), positive("length", length, "m")
-    delta0, k0, held0 = _state(origin, law)
+    delta0, k0, held0 = origin.state(law)
     g = U / (exponents.gradient * L * delta0 * k0)
     U0 = U / (delta0 ** exponents.of_density(g) * k0 ** exponents.of_humidity(g))
     delta, k, held = _state(here, law)
@@ -218,14 +227,19 @@ def _logarithm_of_correction(
 ) -> Floats:
     g0, log_delta, log_factor = np.broadcast_arrays(g_of_reference, log_density, log_k)
 
-    def residual(x: Floats, g1: Floats, a: Floats, b: Floats) -> Floats:
-        g = g1 * np.exp(x)
-        return np.asarray(x - exponents.of_density(g) * a - exponents.of_humidity(g) * b)
+    shape = g0.shape
+    g0, log_delta, log_factor = (one.ravel() for one in (g0, log_delta, log_factor))
+
+    def residual(x: Floats, which: NDArray[np.intp]) -> Floats:
+        g = g0[which] * np.exp(x)
+        return np.asarray(
+            x - exponents.of_density(g) * log_delta[which] - exponents.of_humidity(g) * log_factor[which]
+        )
 
     margin = 1e-9  # beyond rounding, where a full correction ends the bracket
     low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0) - margin
     high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0) + margin
-    result = elementwise.find_root(residual, (low, high), args=(g0, log_delta, log_factor), tolerances={"xatol": 1e-13})
-    if not np.all(result.success):
+    found, enclosed = find_root(residual, low, high, least=1e-12)
+    if not np.all(enclosed):
         raise OutsideValidity("The atmospheric correction has no solution for this air.")
-    return np.asarray(result.x)
+    return found.reshape(shape)

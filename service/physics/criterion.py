@@ -8,25 +8,31 @@ counted as loss, reaches K at a lower voltage, that voltage holds.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import elementwise
-
-from service.errors import OutsideValidity
+from service.physics import criterion_closed as closed
+from service.physics.axes import Axis
 from service.physics.domain import Floats, positive
 from service.physics.fields import Shape
+from service.physics.root import find_root
 from service.physics.streamer import IonizationFit
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 """Gauss-Legendre rule on 0 to 1."""
 
-CHUNK = 2048
+CHUNK = 4096
+CHUNK_OF_NODES = 128
+"""The same where every case has many nodes: products of larger matrices would start threads."""
 """Cases that are solved at a time, which bounds the memory."""
+
+NEWTON_STEPS = 80
+NEWTON_CLOSE = 1e-8
+"""Relative step at which Newton's method has converged: the next is about its square."""
 
 Index = NDArray[np.intp]
 
@@ -95,13 +101,44 @@ def inception(
         positive("radius", radius, "m"),
         positive("reduced_pressure", reduced_pressure, "Pa"),
     )
-    voltage, zone = np.empty(s.size), np.empty(s.size)
-    every = _Cases(shape, fit, s.ravel(), R.ravel(), p.ravel())
-    for start in range(0, s.size, CHUNK):
-        part = slice(start, start + CHUNK)
-        voltage[part], zone[part] = every.select(part).solve()
-    highest = every.field_at(np.zeros((s.size, 1)))[:, 0] / every.p
+    voltage, zone, highest = np.empty(s.size), np.empty(s.size), np.empty(s.size)
+    flat = s.ravel(), R.ravel(), p.ravel()
+    size = CHUNK if shape.axis is not None else CHUNK_OF_NODES
+    for start in range(0, s.size, size):
+        part = slice(start, start + size)
+        gaps, radii, pressures = (array[part] for array in flat)
+        if shape.axis is not None:
+            axis = shape.axis(gaps, radii)
+            voltage[part], zone[part] = closed.voltages(axis, pressures, fit.select(part))
+            highest[part] = axis.field(np.zeros_like(gaps)) / pressures
+        else:
+            cases = _Cases(shape, fit.select(part), gaps, radii, pressures)
+            voltage[part], zone[part] = cases.solve()
+            highest[part] = cases.ends[0] / cases.p
     return Inception(voltage.reshape(s.shape), zone.reshape(s.shape), (voltage * highest).reshape(s.shape))
+
+
+def inceptions(
+    shape: Shape, gap: Floats, radius: Floats, reduced_pressure: Floats, fits: Sequence[IonizationFit]
+) -> list[Inception]:
+    """Return `inception` for several fits, solved together: for few cases the time is that of one fit."""
+    if shape.axis is not None:
+        return [_closed(shape.axis, gap, radius, reduced_pressure, fit) for fit in fits]
+    count = len(fits)
+    many = (np.tile(one, count) for one in np.broadcast_arrays(gap, radius, reduced_pressure))
+    found = inception(shape, *many, IonizationFit.stacked(fits, np.broadcast(gap, radius, reduced_pressure).size))
+    parts = zip(*(np.split(one, count) for one in (found.voltage, found.zone, found.maximum_reduced_field)), strict=True)
+    return [Inception(*one) for one in parts]
+
+
+def _closed(make: Callable[[float, float], Axis], gap: Floats, radius: Floats, pressure: Floats, fit: IonizationFit) -> Inception:
+    """Return `inception` of few cases by the closed forms of their axis."""
+    rows = []
+    for s, R, p in zip(gap.tolist(), radius.tolist(), pressure.tolist(), strict=True):
+        axis = make(s, R)
+        volts, zone = closed.voltage(axis, p, fit)
+        rows.append((volts, zone, volts * axis.field(0.0) / p))
+    return Inception(*np.array(rows).T)
 
 
 @dataclass(frozen=True)
@@ -114,26 +151,55 @@ class _Cases:
     R: Floats
     p: Floats
 
-    def select(self, which: slice | Index | NDArray[np.bool_]) -> _Cases:
+    def select(self, which: Index | NDArray[np.bool_]) -> _Cases:
         """Return some of the cases."""
-        return _Cases(self.shape, self.fit, self.s[which], self.R[which], self.p[which])
+        return _Cases(self.shape, self.fit.select(which), self.s[which], self.R[which], self.p[which])
 
     @cached_property
     def lowest(self) -> Floats:
         """Distance of the lowest field [m]."""
         return self.shape.lowest(self.s, self.R)
 
+    @cached_property
+    def axis(self) -> tuple[Floats, Floats]:
+        """Field per volt at the nodes of both sides of the lowest field, and the weights of the nodes."""
+        if self.shape.similar and self.s.size and _in_table(self.s, self.R):
+            return self._axis_by_similarity()
+        near, near_weights = _nodes(self.lowest, self.R)
+        beyond = self.s - self.lowest
+        parts, weights = [np.zeros((self.s.size, 1)), self.lowest[:, None], near], near_weights
+        if beyond.any():
+            far, far_weights = _nodes(beyond, self.R)
+            parts.append(self.s[:, None] - far)
+            weights = np.concatenate([near_weights, far_weights], axis=1)
+        return self.field_at(np.concatenate(parts, axis=1)), weights
+
+    def _axis_by_similarity(self) -> tuple[Floats, Floats]:
+        weights = [_nodes(self.lowest, self.R)[1], _nodes(self.s - self.lowest, self.R)[1]]
+        return _similar_field(self.shape, self.s, self.R), np.concatenate(weights, axis=1)
+
+    @cached_property
+    def ends(self) -> tuple[Floats, Floats]:
+        """Highest and lowest field per volt."""
+        return self.axis[0][:, 0], self.axis[0][:, 1]
+
     def solve(self) -> tuple[Floats, Floats]:
         """Return voltage and length of the zone."""
-        ends_inside = self.excess_of_zone(self.lowest) >= 0
+        (field, weights), count = self.axis, NODES.size
+        at_lowest = self.fit.threshold * self.p / self.ends[1]
+        beyond = self.excess(at_lowest, field[:, 2 : 2 + count], weights[:, :count], 1 / 3)
+        ends_inside = beyond >= 0
         zone, voltage = self.s.copy(), np.full(self.s.size, np.inf)
-        inside = self.select(ends_inside)
-        zone[ends_inside] = inside.zone_that_suffices()
-        voltage[ends_inside] = inside.threshold_voltage(zone[ends_inside])
+        if ends_inside.any():
+            inside = self if ends_inside.all() else self.select(ends_inside)
+            zone[ends_inside] = inside.zone_that_suffices(beyond[ends_inside])
+            voltage[ends_inside] = inside.threshold_voltage(zone[ends_inside])
         crossing = ~ends_inside | (self.lowest < self.s)
-        across = self.select(crossing).voltage_across_the_gap(voltage[crossing])
-        zone[crossing] = np.where(across < voltage[crossing], self.s[crossing], zone[crossing])
-        voltage[crossing] = across
+        if crossing.any():
+            across = self.voltage_across_the_gap(crossing, at_lowest, voltage[crossing])
+            sooner = across < voltage[crossing] * (1 - 1e-9)
+            zone[crossing] = np.where(sooner, self.s[crossing], zone[crossing])
+            voltage[crossing] = np.where(sooner, across, voltage[crossing])
         return voltage, zone
 
     def threshold_voltage(self, zone: Floats) -> Floats:
@@ -143,36 +209,75 @@ class _Cases:
     def excess_of_zone(self, zone: Floats) -> Floats:
         """Return by how much the integral over a zone exceeds K, as a cube root, in which it is nearly linear."""
         z, weights = _nodes(zone, self.R)
-        return self.excess(self.threshold_voltage(zone), self.field_at(z), weights, 1 / 3)
+        if self.shape.similar and self.s.size <= FEW and _in_table(self.s, self.R):
+            field = self._within(np.log1p(zone / self.R) / np.log1p(self.lowest / self.R))
+        else:
+            field = self.field_at(np.concatenate([zone[:, None], z], axis=1))
+        return self.excess(self.fit.threshold * self.p / field[:, 0], field[:, 1:], weights, 1 / 3)
 
-    def zone_that_suffices(self) -> Floats:
-        """Return the length of the zone where it ends inside the gap."""
+    def _within(self, share: Floats) -> Floats:
+        """Return the field at the end of a zone and at its nodes, by the polynomial through the nodes near it."""
+        wanted = share[:, None] * np.concatenate([[1.0], NODES])
+        apart = wanted[:, :, None] - KNOWN
+        exact = apart == 0
+        weighed = BARYCENTRIC / np.where(exact, 1.0, apart)
+        weighed = np.where(exact.any(axis=2, keepdims=True), exact * 1.0, weighed)
+        known = self.axis[0][:, : 2 + NODES.size][:, ORDER]
+        return np.asarray(np.einsum("nij,nj->ni", weighed, known) / weighed.sum(axis=2))
+
+    def zone_that_suffices(self, at_lowest: Floats) -> Floats:
+        """Return the length of the zone where it ends inside the gap, from the excess of a zone to the lowest field."""
         top = np.log1p(self.lowest / self.R)
+        nothing = np.zeros_like(top)
+        ends = nothing - 1, at_lowest
+        reach, _ = find_root(self._excess_of_reach, nothing, top, at=ends)
+        return np.asarray(self.R * np.expm1(reach))
 
-        def excess(reach: Floats, index: Index) -> Floats:
-            cases = self.select(index)
-            return cases.excess_of_zone(cases.R * np.expm1(reach))
+    def _excess_of_reach(self, reach: Floats, which: Index) -> Floats:
+        cases = self if which.size == self.s.size else self.select(which)
+        return cases.excess_of_zone(cases.R * np.expm1(reach))
 
-        return np.asarray(self.R * np.expm1(_root(excess, np.zeros_like(top), top)))
-
-    def voltage_across_the_gap(self, ceiling: Floats) -> Floats:
+    def voltage_across_the_gap(self, which: NDArray[np.bool_], at_lowest: Floats, ceiling: Floats) -> Floats:
         """Return the voltage at which the integral along the whole axis reaches K, or the ceiling if that is lower.
 
         The two sides of the lowest field are integrated apart, each from its electrode.
         """
-        near, near_weights = _nodes(self.lowest, self.R)
-        far, far_weights = _nodes(self.s - self.lowest, self.R)
-        z = np.concatenate([near, self.s[:, None] - far], axis=1)
-        field, weights = self.field_at(z), np.concatenate([near_weights, far_weights], axis=1)
-
-        def excess(voltage: Floats, index: Index) -> Floats:
-            return self.select(index).excess(voltage, field[index], weights[index], 1 / 2)
-
-        nothing_ionizes = self.threshold_voltage(np.zeros_like(self.s))
+        cases = self if which.all() else self.select(which)
+        field, weights = self.axis[0][which, 2:], self.axis[1][which]
+        nothing_ionizes = cases.fit.threshold * cases.p / self.ends[0][which]
         # at this voltage the lowest field alone, over the whole gap, would suffice
-        uniform = self.fit.uniform_field_voltage(self.s, self.p) / (self.s * self.p * self.fit.threshold)
-        enough = self.threshold_voltage(self.lowest) * uniform * (1 + 1e-6)
-        return _root(excess, nothing_ionizes, np.minimum(ceiling, enough))
+        uniform = cases.fit.uniform_field_voltage(cases.s, cases.p) / (cases.s * cases.p * cases.fit.threshold)
+        top = np.minimum(ceiling, at_lowest[which] * uniform * (1 + 1e-6))
+        return cases.across(field, weights, nothing_ionizes, top)
+
+    def across(self, field: Floats, weights: Floats, low: Floats, high: Floats) -> Floats:
+        """Return the voltage at which the integral over the nodes reaches K, or the upper end where it never does.
+
+        Newton's method on the square root of the integral, in which it is nearly straight, kept inside the bracket.
+        """
+        fit, p = self.fit.column, self.p[:, None]
+        reduced = field / p
+        weights = p * weights / fit.critical_number
+        slopes = weights * reduced
+        # where every node ionizes on the quadratic branch, the integral is a quadratic of the voltage: a first guess
+        moments = np.sum(weights, axis=1), np.sum(slopes, axis=1), np.sum(slopes * reduced, axis=1)
+        volts = np.clip(self.fit.quadratic_voltage(*moments), low, high)
+        todo = np.ones(volts.shape, dtype=np.bool_)
+        for _ in range(NEWTON_STEPS):
+            value, slope = fit.coefficient_and_slope(volts[:, None] * reduced)
+            integral, rise = np.sum(weights * value, axis=1), np.sum(slopes * slope, axis=1)
+            below = integral < 1
+            low, high = np.where(below & todo, volts, low), np.where(below | ~todo, high, volts)
+            with np.errstate(all="ignore"):
+                step = (1 / np.sqrt(integral) - 1) * 2 * integral / rise
+            proposed = volts + step
+            close = np.abs(step) <= NEWTON_CLOSE * volts
+            kept = close | ((proposed >= low) & (proposed <= high))
+            volts = np.where(todo, np.where(kept, proposed, (low + high) / 2), volts)
+            todo &= ~close & (high - low > 4e-16 * high)
+            if not todo.any():
+                break
+        return np.minimum(volts, high)
 
     def field_at(self, distance: Floats) -> Floats:
         """Return the field per volt at several distances a case."""
@@ -181,9 +286,54 @@ class _Cases:
     def excess(self, voltage: Floats, field: Floats, weights: Floats, power: float) -> Floats:
         """Return ``(integral / K)^power - 1`` from the field per volt at nodes with weights."""
         p = self.p[:, None]
-        coefficient = p * self.fit.coefficient(voltage[:, None] * field / p)
+        coefficient = p * self.fit.column.coefficient(voltage[:, None] * field / p)
         integral = np.sum(weights * coefficient, axis=1) / self.fit.critical_number
         return np.asarray(np.sign(integral) * np.abs(integral) ** power - 1)
+
+
+ORDER = np.array([0, *range(2, 2 + NODES.size), 1])
+KNOWN = np.concatenate([[0.0], NODES, [1.0]])
+"""Shares of the way to the lowest field at which the field is known, and their place among the nodes of an axis."""
+BARYCENTRIC = 1 / np.array([np.prod(np.delete(x - KNOWN, i) * 4) for i, x in enumerate(KNOWN)])
+"""Barycentric weights of the polynomial through them."""
+
+FEW = 16
+"""Most cases for which the polynomial is faster than the series of images."""
+
+TERMS = 96
+NARROWEST, WIDEST = 1e-4, 1e2
+"""Gap over radius between which the field at the nodes is a Chebyshev series of its logarithm, within 1e-12."""
+
+
+def _in_table(gap: Floats, radius: Floats) -> bool:
+    ratio = gap / radius
+    return bool((ratio >= NARROWEST).all() and (ratio <= WIDEST).all())
+
+
+def _angle(ratio: Floats) -> Floats:
+    middle, half = np.log(NARROWEST * WIDEST) / 2, np.log(WIDEST / NARROWEST) / 2
+    return np.arccos(np.clip((np.log(ratio) - middle) / half, -1.0, 1.0))
+
+
+@lru_cache(maxsize=16)
+def _series(shape: Shape) -> Floats:
+    """Return the coefficients of the logarithm of field times gap at the nodes of an axis, by gap over radius."""
+    turns = np.pi * (np.arange(TERMS) + 0.5) / TERMS
+    ratio = np.exp(np.cos(turns) * np.log(WIDEST / NARROWEST) / 2 + np.log(NARROWEST * WIDEST) / 2)
+    one = np.ones_like(ratio)
+    lowest = shape.lowest(ratio, one)
+    near, far = _nodes(lowest, one)[0], _nodes(ratio - lowest, one)[0]
+    z = np.concatenate([np.zeros((TERMS, 1)), lowest[:, None], near, ratio[:, None] - far], axis=1)
+    logs = np.log(shape.law(z, ratio[:, None], one[:, None]) * ratio[:, None])
+    series = 2 / TERMS * np.cos(np.outer(np.arange(TERMS), turns)) @ logs
+    series[0] /= 2
+    return np.asarray(series)
+
+
+def _similar_field(shape: Shape, gap: Floats, radius: Floats) -> Floats:
+    """Return the field per volt at the nodes of an axis."""
+    terms = np.cos(_angle(gap / radius)[:, None] * np.arange(TERMS))
+    return np.exp(terms @ _series(shape)) / gap[:, None]
 
 
 def _nodes(length: Floats, radius: Floats) -> tuple[Floats, Floats]:
@@ -194,19 +344,3 @@ def _nodes(length: Floats, radius: Floats) -> tuple[Floats, Floats]:
     top = np.log1p(length / radius)[:, None]
     reach, R = top * NODES, radius[:, None]
     return R * np.expm1(reach), top * WEIGHTS * R * np.exp(reach)
-
-
-def _root(function: Callable[[Floats, Index], Floats], low: Floats, high: Floats) -> Floats:
-    """Return the root of each element's function, or the upper end where it is still negative there."""
-    index = np.arange(low.size)
-    found = high.copy()
-    above = function(high, index) > 0 if low.size else index > 0
-    if np.any(above):
-        bracket = (low[above], high[above])
-        result = elementwise.find_root(
-            function, bracket, args=(index[above],), tolerances={"xatol": 1e-300, "xrtol": 1e-12}
-        )
-        if not np.all(result.success):
-            raise OutsideValidity("The streamer criterion is fulfilled at no voltage for these dimensions.")
-        found[above] = result.x
-    return found

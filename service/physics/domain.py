@@ -44,6 +44,8 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     [0.001, 0.002]
     """
     array = np.asarray(values, dtype=np.float64)
+    if array.size == 1 and low <= array.item() <= high and array.item() - array.item() == 0:
+        return array
     slack = ROUNDING * np.abs(array)
     inside = np.isfinite(array) & (array >= low - slack) & (array <= high + slack)
     if not np.all(inside):
@@ -81,6 +83,8 @@ def positive(name: str, values: ArrayLike, unit: str) -> Floats:
     101300.0
     """
     array = np.asarray(values, dtype=np.float64)
+    if array.size == 1 and 0 < array.item() < np.inf:
+        return array
     inside = np.isfinite(array) & (array > 0)
     if not np.all(inside):
         wrong = float(array[~inside].flat[0])

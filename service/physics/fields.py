@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from service.physics import axes
 from service.physics.domain import Floats, positive, within
 
 FieldLaw = Callable[[Floats, Floats, Floats], Floats]
@@ -45,6 +46,8 @@ class Shape:
     title: str
     law: FieldLaw
     lowest: Callable[[Floats, Floats], Floats] = end_of_gap
+    axis: Callable[[float, float], axes.Axis] | None = None
+    similar: bool = False
 
     def axis_field(self, distance: ArrayLike, gap: ArrayLike, radius: ArrayLike) -> Floats:
         """Return the field on the axis for one volt between the electrodes.
@@ -160,8 +163,8 @@ def hyperboloid_plane(distance: Floats, gap: Floats, radius: Floats) -> Floats:
     return np.asarray(np.sqrt(d * (d + r)) / (y * (r * d + z * (2 * d - z))))
 
 
-COAXIAL_CYLINDERS = Shape("coaxial cylinders", coaxial_cylinders)
-CONCENTRIC_SPHERES = Shape("concentric spheres", concentric_spheres)
-PARALLEL_CYLINDERS = Shape("parallel cylinders", parallel_cylinders, middle_of_gap)
-CYLINDER_PLANE = Shape("cylinder and plane", cylinder_plane)
-HYPERBOLOID_PLANE = Shape("hyperboloid and plane", hyperboloid_plane)
+COAXIAL_CYLINDERS = Shape("coaxial cylinders", coaxial_cylinders, axis=axes.coaxial_cylinders)
+CONCENTRIC_SPHERES = Shape("concentric spheres", concentric_spheres, axis=axes.concentric_spheres)
+PARALLEL_CYLINDERS = Shape("parallel cylinders", parallel_cylinders, middle_of_gap, axes.parallel_cylinders)
+CYLINDER_PLANE = Shape("cylinder and plane", cylinder_plane, axis=axes.cylinder_plane)
+HYPERBOLOID_PLANE = Shape("hyperboloid and plane", hyperboloid_plane, axis=axes.hyperboloid_plane)

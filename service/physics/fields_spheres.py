@@ -9,6 +9,8 @@ which has a closed form, with the first correction of the midpoint rule. The err
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from service.physics.domain import Floats
@@ -97,8 +99,8 @@ def sphere_plane(distance: Floats, gap: Floats, radius: Floats) -> Floats:
     return 2 * spheres_symmetrical(distance, 2 * gap, radius)
 
 
-def lowest_with_one_earthed(gap: Floats, radius: Floats) -> Floats:
-    """Return the distance of the lowest field, which lies between the middle and the earthed sphere [m].
+def searched_lowest(gap: Floats, radius: Floats) -> Floats:
+    """Return the distance of the lowest field, which lies between the middle and the earthed sphere [m], by search.
 
     The field there is right within 1e-6; the place itself is as vague as a flat minimum is.
     """
@@ -112,6 +114,27 @@ def lowest_with_one_earthed(gap: Floats, radius: Floats) -> Floats:
     return np.asarray((lower + upper) / 2)
 
 
-SPHERES_SYMMETRICAL = Shape("equal spheres, symmetrical voltages", spheres_symmetrical, middle_of_gap)
-SPHERES_ONE_EARTHED = Shape("equal spheres, one earthed", spheres_one_earthed, lowest_with_one_earthed)
-SPHERE_PLANE = Shape("sphere and plane", sphere_plane)
+@lru_cache(maxsize=1)
+def _places() -> Floats:
+    """Return a smooth series of the place of the lowest field over the gap, by the logarithm of gap over radius."""
+    ratio = np.geomspace(1e-4, 1e3, 400)
+    found = searched_lowest(ratio, np.ones_like(ratio)) / ratio
+    return np.polynomial.chebyshev.chebfit(_scaled_logarithm(ratio), found, 30)
+
+
+def _scaled_logarithm(ratio: Floats) -> Floats:
+    return np.clip((np.log10(ratio) + 0.5) / 3.5, -1.0, 1.0)
+
+
+def lowest_with_one_earthed(gap: Floats, radius: Floats) -> Floats:
+    """Return the distance of the lowest field, which lies between the middle and the earthed sphere [m].
+
+    By similarity the place over the gap depends on gap over radius alone; a smooth series of it is kept. The field
+    there is right within 1e-6; the place itself is as vague as a flat minimum is.
+    """
+    return np.asarray(gap * np.polynomial.chebyshev.chebval(_scaled_logarithm(gap / radius), _places()))
+
+
+SPHERES_SYMMETRICAL = Shape("equal spheres, symmetrical voltages", spheres_symmetrical, middle_of_gap, similar=True)
+SPHERES_ONE_EARTHED = Shape("equal spheres, one earthed", spheres_one_earthed, lowest_with_one_earthed, similar=True)
+SPHERE_PLANE = Shape("sphere and plane", sphere_plane, similar=True)

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import constants
-from scipy.optimize import elementwise
 
 from service.errors import Fault, OutsideValidity
 from service.physics.domain import Floats, positive, within
+from service.physics.root import find_root
 
-WATER_GAS_CONSTANT = constants.R / 0.018015268
+WATER_GAS_CONSTANT = 8.31446261815324 / 0.018015268
 """Specific gas constant of water vapour [J/(kg K)]; molar mass of IAPWS."""
 
 TRIPLE_POINT_TEMPERATURE = 273.16
@@ -246,8 +245,10 @@ def dew_point(absolute_humidity: ArrayLike, temperature: ArrayLike) -> Floats:
     ends = (LOWEST_SATURATION_TEMPERATURE, CRITICAL_TEMPERATURE)
     low, high = (float(saturation_vapour_pressure(end)) for end in ends)
     target = np.log(within("vapour pressure", vapour, low, high, "Pa"))
-    solved = elementwise.find_root(_log_saturation_above, ends, args=(target,))
-    return np.asarray(solved.x)
+    flat = np.ravel(target)
+    low, high = (np.full(flat.size, end) for end in ends)
+    found, _ = find_root(lambda dew, which: _log_saturation_above(dew, flat[which]), low, high)
+    return found.reshape(target.shape)
 
 
 def _log_saturation_above(temperature: Floats, target: Floats) -> Floats:

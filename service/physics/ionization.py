@@ -10,13 +10,13 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import constants
-from scipy.interpolate import PchipInterpolator
 
 from service.physics.atmosphere import REFERENCE_TEMPERATURE
 from service.physics.domain import Floats, positive, within
 
-ENERGY_OF_REFERENCE_TEMPERATURE = constants.k * REFERENCE_TEMPERATURE
+BOLTZMANN = 1.380649e-23
+"""[J/K], exact since 2019."""
+ENERGY_OF_REFERENCE_TEMPERATURE = BOLTZMANN * REFERENCE_TEMPERATURE
 """Pressure over number density at 20 degC [J]: turns E/N [V m2] into E/p [V/(Pa m)]."""
 
 PARTS = 64
@@ -97,9 +97,9 @@ class IonizationTable:
         printed = np.log(positive("reduced field", reduced_field, "V m2"))
         steps = np.arange(len(printed) - 1)[:, None] + np.arange(PARTS) / PARTS
         refined = np.interp(np.append(steps, len(printed) - 1), np.arange(len(printed)), printed)
-        effective = np.exp(PchipInterpolator(printed, np.log(positive("ionization", ionization, "m2")))(refined))
+        effective = np.exp(monotone_cubic(printed, np.log(positive("ionization", ionization, "m2")), refined))
         if np.any(np.asarray(attachment) != 0):
-            effective -= np.exp(PchipInterpolator(printed, np.log(positive("attachment", attachment, "m2")))(refined))
+            effective -= np.exp(monotone_cubic(printed, np.log(positive("attachment", attachment, "m2")), refined))
         rising = _rising_stretch(effective)
         table = cls(
             np.exp(refined[rising]) / ENERGY_OF_REFERENCE_TEMPERATURE,
@@ -180,6 +180,37 @@ class IonizationTable:
         turns = np.diff(np.sign(np.diff(self.fields[ionizing] / self.effectives[ionizing])))
         if np.count_nonzero(turns) > 1:
             raise ValueError("the breakdown curve of this ionization table has more than one minimum")
+
+
+def monotone_cubic(x: Floats, y: Floats, at: Floats) -> Floats:
+    """Return a cubic interpolation that keeps the rise and fall of the points (Fritsch and Butland 1984).
+
+    Parameters
+    ----------
+    x, y : ndarray
+        Points, x rising.
+    at : ndarray
+        Where to read; inside the points.
+    """
+    step, rise = np.diff(x), np.diff(y) / np.diff(x)
+    before, after = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = (before + after) / (before / rise[:-1] + after / rise[1:])
+    inner = np.where(np.sign(rise[:-1]) * np.sign(rise[1:]) > 0, mean, 0.0)
+    ends = _end_slope(step[0], step[1], rise[0], rise[1]), _end_slope(step[-1], step[-2], rise[-1], rise[-2])
+    slope = np.concatenate([[ends[0]], inner, [ends[1]]])
+    cell = np.clip(np.searchsorted(x, at, side="right") - 1, 0, step.size - 1)
+    t, h = at - x[cell], step[cell]
+    second = (3 * rise[cell] - 2 * slope[cell] - slope[cell + 1]) / h
+    third = (slope[cell] + slope[cell + 1] - 2 * rise[cell]) / h**2
+    return np.asarray(y[cell] + t * (slope[cell] + t * (second + t * third)))
+
+
+def _end_slope(h0: float, h1: float, rise0: float, rise1: float) -> float:
+    slope = ((2 * h0 + h1) * rise0 - h0 * rise1) / (h0 + h1)
+    if np.sign(slope) != np.sign(rise0):
+        return 0.0
+    return 3 * rise0 if np.sign(rise0) != np.sign(rise1) and abs(slope) > 3 * abs(rise0) else float(slope)
 
 
 def _rising_stretch(effective: Floats) -> slice:

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import elementwise
 
 from service.physics.domain import Floats, positive, within
+from service.physics.root import find_root
 
 
 def left_branch_voltage(pd: ArrayLike, minimum_voltage: float, scale: float) -> Floats:
@@ -94,11 +94,13 @@ def left_branch_pd(voltage: ArrayLike, minimum_voltage: float, scale: float) -> 
     V = within("voltage", voltage, minimum_voltage, np.inf, "V")
     q = np.maximum(V / minimum_voltage, 1.0)
 
-    def above(u: Floats, log_ratio: Floats) -> Floats:
-        return np.asarray(u - 1 - np.log(u) - log_ratio)
-
-    solved = elementwise.find_root(above, (np.exp(-1) / q * (1 - 1e-12), np.ones_like(q)), args=(np.log(q),))
-    return np.asarray(scale * np.exp(solved.x - 1))
+    flat = np.ravel(q)
+    ratio = np.log(flat)
+    u, _ = find_root(
+        lambda u, which: u - 1 - np.log(u) - ratio[which], np.exp(-1) / flat * (1 - 1e-12), np.ones_like(flat)
+    )
+    u = u.reshape(q.shape)
+    return np.asarray(scale * np.exp(u - 1))
 
 
 def left_branch_scale(pd: float, voltage: float, minimum_voltage: float) -> float:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -51,14 +53,28 @@ class IonizationFit:
     intercept: float = 0.0
     highest: float = np.inf
 
+    @classmethod
+    def stacked(cls, fits: Sequence[IonizationFit], size: int) -> IonizationFit:
+        """Return fits as one whose numbers are arrays, each fit ``size`` times in a row."""
+        return cls(*(np.repeat([getattr(fit, one.name) for fit in fits], size) for one in fields(cls)))
+
+    def select(self, which: Any) -> IonizationFit:
+        """Return some of the elements; a fit of plain numbers holds for all."""
+        if np.ndim(self.critical_number) == 0:
+            return self
+        return IonizationFit(*(getattr(self, one.name)[which] for one in fields(self)))
+
     @cached_property
-    def threshold(self) -> float:
+    def field_at_printed_end(self) -> float:
+        """Reduced field of a uniform gap of 10 Pa m, the lower end of the range printed with the quadratic fit."""
+        return float(self.uniform_field_voltage(1.0, 10.0)) / 10.0
+
+    @cached_property
+    def threshold(self) -> Floats:
         """Reduced field above which ionization wins over attachment [V/(m Pa)]."""
-        if self.curvature > 0:
-            quadratic = self.centre + float(np.sqrt(self.offset / self.curvature))
-            if quadratic < self.branch:
-                return quadratic
-        return self.intercept / self.slope
+        with np.errstate(divide="ignore", invalid="ignore"):
+            quadratic = np.asarray(self.centre + np.sqrt(np.divide(self.offset, self.curvature)))
+            return np.where(quadratic < self.branch, quadratic, np.divide(self.intercept, self.slope))
 
     def coefficient(self, reduced_field: Floats) -> Floats:
         """Return the effective ionization coefficient over pressure, negative where attachment wins.
@@ -81,8 +97,36 @@ class IonizationFit:
         """
         from_centre = reduced_field - self.centre
         quadratic = self.curvature * np.abs(from_centre) * from_centre - self.offset
-        linear = self.slope * reduced_field - self.intercept
-        return np.where(reduced_field >= self.branch, linear, quadratic)
+        strong = reduced_field >= self.branch
+        if not strong.any():
+            return np.asarray(quadratic)
+        return np.where(strong, self.slope * reduced_field - self.intercept, quadratic)
+
+    def coefficient_and_slope(self, reduced_field: Floats) -> tuple[Floats, Floats]:
+        """Return `coefficient` and its slope over the reduced field."""
+        from_centre = reduced_field - self.centre
+        size = np.abs(from_centre)
+        value, slope = self.curvature * size * from_centre - self.offset, 2 * self.curvature * size
+        strong = reduced_field >= self.branch
+        if strong.any():
+            value = np.where(strong, self.slope * reduced_field - self.intercept, value)
+            slope = np.where(strong, self.slope, slope)
+        return value, slope
+
+    def quadratic_voltage(self, zeroth: Floats, first: Floats, second: Floats) -> Floats:
+        """Return the voltage at which ``curvature (E/p - centre)^2 - offset`` integrates to one, from the moments."""
+        with np.errstate(all="ignore"):
+            a = self.curvature * second
+            b = self.curvature * self.centre * first
+            c = (self.curvature * self.centre**2 - self.offset) * zeroth - 1
+            return np.nan_to_num((b + np.sqrt(b * b - a * c)) / a, nan=0.0, posinf=0.0)
+
+    @cached_property
+    def column(self) -> IonizationFit:
+        """The same for arrays whose rows are the elements."""
+        if np.ndim(self.critical_number) == 0:
+            return self
+        return IonizationFit(*(getattr(self, one.name)[:, None] for one in fields(self)))
 
     def uniform_field_voltage(self, gap: ArrayLike, reduced_pressure: ArrayLike) -> Floats:
         """Return the voltage at which the criterion holds in a uniform field.
@@ -125,9 +169,11 @@ class IonizationFit:
         x = np.asarray(positive("gap", gap, "m") * positive("reduced_pressure", reduced_pressure, "Pa"))
         wanted = self.critical_number / x
         reduced_field = np.full_like(x, np.inf)
-        if self.curvature > 0:
-            reduced_field = self.centre + np.sqrt((wanted + self.offset) / self.curvature)
+        if np.any(np.asarray(self.curvature) > 0):
+            with np.errstate(divide="ignore"):
+                reduced_field = self.centre + np.sqrt((wanted + self.offset) / self.curvature)
         beyond = reduced_field > self.branch
         if np.any(beyond):
-            reduced_field = np.where(beyond, (wanted + self.intercept) / self.slope, reduced_field)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                reduced_field = np.where(beyond, (wanted + self.intercept) / self.slope, reduced_field)
         return x * reduced_field

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import elementwise
 
 from service.physics.domain import Floats, positive, within
 from service.physics.ionization import Ionization
+from service.physics.root import find_root
 from service.physics.secondary import secondary_coefficient
 
 
@@ -189,12 +189,14 @@ def pd_at_voltage(voltage: ArrayLike, ionization: Ionization, exponent: float, b
     optimum = ionization.optimum
     end = {"left": ionization.highest, "right": max(ionization.lowest * (1 + 1e-12), 1e-3 * optimum)}[branch]
 
-    def log_ratio(log_field: Floats, less: Floats) -> Floats:
-        return np.asarray(log_field - np.log(ionization.effective(np.exp(log_field))) - less)
+    def log_ratio(log_field: Floats) -> Floats:
+        return np.asarray(log_field - np.log(ionization.effective(np.exp(log_field))))
 
     bracket = np.log(end), np.log(optimum)
-    most, least = (float(log_ratio(side, np.zeros(()))) for side in bracket)
+    most, least = (float(log_ratio(side)) for side in bracket)
     V = within("voltage", voltage, exponent * np.exp(least), exponent * np.exp(most), "V")
     target = np.clip(np.log(V / exponent), least, most)  # inside already, up to rounding
-    solved = elementwise.find_root(log_ratio, bracket, args=(target,))
-    return np.asarray(exponent / ionization.effective(np.exp(solved.x)))
+    flat = np.ravel(target)
+    ends = (np.full(flat.size, end) for end in sorted(bracket))
+    solved, _ = find_root(lambda field, which: log_ratio(field) - flat[which], *ends, least=1e-14)
+    return np.asarray(exponent / ionization.effective(np.exp(solved))).reshape(np.shape(target))

@@ -10,10 +10,10 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from service.errors import OutsideValidity
 from service.physics.domain import Floats, positive, within
+from service.physics.root import find_root
 
 
 def quadratic_root_voltage(reduced_gap: ArrayLike, linear: float, root: float) -> Floats:
@@ -259,9 +259,10 @@ def crossing(first: Callable[[float], float], second: Callable[[float], float], 
     3.0
     """
 
-    def difference(pd: float) -> float:
-        return float(np.log(first(pd) / second(pd)))
+    def difference(pd: Floats, _: object) -> Floats:
+        return np.log([first(float(pd[0])) / second(float(pd[0]))])
 
-    if difference(low) * difference(high) > 0:
+    found, enclosed = find_root(difference, np.array([low]), np.array([high]))
+    if not enclosed[0]:
         raise OutsideValidity(f"The two methods do not cross between {low:.6g} and {high:.6g} Pa m.")
-    return float(brentq(difference, low, high, rtol=1e-12))
+    return float(found[0])

@@ -48,7 +48,7 @@ class WorkedExample:
     provenance: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Reference:
     """Every table in use.
 

@@ -109,6 +109,7 @@ class Table:
     stated: Mapping[str, Any]
     fingerprint: str
     _columns: dict[str, NDArray[np.float64]] = field(default_factory=dict, repr=False)
+    _texts: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
         return len(self.cells)
@@ -185,10 +186,12 @@ class Table:
         UnknownName
             When the table has no such column.
         """
-        if quantity not in self._positions:
-            raise UnknownName.among(f"table {self.key}", quantity, self._positions)
-        place = self._positions[quantity]
-        return tuple(cells[place] for cells in self.cells)
+        if quantity not in self._texts:
+            if quantity not in self._positions:
+                raise UnknownName.among(f"table {self.key}", quantity, self._positions)
+            place = self._positions[quantity]
+            self._texts[quantity] = tuple(cells[place] for cells in self.cells)
+        return self._texts[quantity]
 
     def where(self, **conditions: float | str) -> Table:
         """Return the rows that meet every condition, possibly none.
@@ -207,7 +210,7 @@ class Table:
         for quantity, wanted in conditions.items():
             chosen &= self._matches(quantity, wanted)
         cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
-        return replace(self, cells=cells, _columns={})
+        return replace(self, cells=cells, _columns={}, _texts={})
 
     def row(self, name: str) -> Mapping[str, str]:
         """Return the printed cells of the row with a name.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 import unicodedata
 from collections.abc import Mapping
 
@@ -52,6 +53,12 @@ ASCII: Mapping[int, str] = str.maketrans(
 
 
 def visible(text: object) -> str:
+    """Return `_visible` of the text of anything, kept for the sentences that every answer repeats."""
+    return _visible(text if isinstance(text, str) else str(text))
+
+
+@lru_cache(maxsize=8192)
+def _visible(text: str) -> str:
     r"""Return a text in one line without characters that hide or reorder.
 
     Parameters
@@ -64,9 +71,10 @@ def visible(text: object) -> str:
     >>> visible("two\nlines")
     'two lines'
     """
-    return " ".join(INVISIBLE.sub(" ", str(text)).split())
+    return " ".join(INVISIBLE.sub(" ", text).split())
 
 
+@lru_cache(maxsize=8192)
 def ascii_text(text: str) -> str:
     """Return a text in ASCII; a character without a counterpart becomes a question mark.
 

@@ -26,8 +26,25 @@ def render(page: Page) -> bytes:
     ValueError
         When a number in it is not finite; the encoder would write ``null`` in silence.
     """
-    check_finite(page.document)
-    return orjson.dumps(dict(page.document), option=OPTIONS, default=_plain)
+    body = orjson.dumps(dict(page.document), option=OPTIONS, default=_plain)
+    if b"null" in body and not _finite(page.document):  # the encoder writes it for what is not finite, too
+        check_finite(page.document)
+    return body
+
+
+def _finite(value: Any) -> bool:
+    """Return whether everything is surely finite, quickly; `check_finite` says where it is not."""
+    kind = type(value)
+    if kind is dict:
+        return all(map(_finite, value.values()))
+    if kind is float:
+        return value - value == 0  # type: ignore[no-any-return]
+    if kind is list or kind is tuple:
+        return all(map(_finite, value))
+    return kind in PLAIN
+
+
+PLAIN = (str, int, bool, type(None))
 
 
 def _plain(value: Any) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from collections.abc import Callable, Sequence
 
 from service.render.words import unit
@@ -14,6 +15,12 @@ SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)-]|$))")
 
 FIGURES = re.compile(r"[0-9.e+–-]+ (?:to [0-9.e+-]+|\([0-9.e+-]+ to [0-9.e+-]+\))")
 """A range, or a number with its band: never broken within a table."""
+
+@lru_cache(maxsize=8192)
+def words_of(text: str) -> tuple[str, ...]:
+    """Return the parts of a text between which a line may be broken."""
+    return tuple(SPACE.split(text))
+
 
 Measure = Callable[[str], float]
 """Width of a text in one line."""
@@ -41,7 +48,7 @@ def wrap(text: str, width: float, measure: Measure = len) -> list[str]:
     """
     lines: list[str] = []
     current = ""
-    for word in SPACE.split(text):
+    for word in words_of(text):
         joined = f"{current} {word}" if current else word
         if measure(joined) <= width:
             current = joined
@@ -70,9 +77,9 @@ def _pieces(word: str, width: float, measure: Measure) -> list[str]:
 
 def longest_word(text: str, measure: Measure = len) -> float:
     """Return the width of the widest part of a text that is not broken within a table."""
-    if FIGURES.fullmatch(text):
+    if text[:1] in "0123456789.e+–-" and FIGURES.fullmatch(text):
         return measure(text)
-    return max((measure(word) for word in SPACE.split(text)), default=0.0)
+    return max((measure(word) for word in words_of(text)), default=0.0)
 
 
 def fit(columns: Sequence[Sequence[str]], width: float, gap: float, measure: Measure = len) -> list[float] | None:

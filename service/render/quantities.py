@@ -21,11 +21,21 @@ NUMBERED = re.compile(r"(?i)(table|tables|tab\.|eq|fig|clause|annex|section|chap
 
 def is_number(value: Any) -> bool:
     """Return whether a value is a number and not a truth value."""
+    kind = type(value)
+    if kind is float or kind is int:
+        return True
+    if kind is str or kind is dict or kind is list or value is None:
+        return False
     return isinstance(value, numbers.Real) and not isinstance(value, bool | np.bool_)
 
 
 def is_sequence(value: Any) -> bool:
     """Return whether a value is a list or an array."""
+    kind = type(value)
+    if kind is list or kind is tuple:
+        return True
+    if kind is str or kind is dict or kind is float or value is None:
+        return False
     return isinstance(value, Sequence | np.ndarray) and not isinstance(value, str | bytes)
 
 

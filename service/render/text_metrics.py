@@ -69,6 +69,13 @@ WIDEST = 1.1
 """Width taken for a character that the font does not have, in parts of the font size."""
 
 
+@lru_cache(maxsize=16384)
+def unit_width(text: str, bold: bool) -> float:
+    """Return the width of a text in parts of the font size."""
+    table = advances(bold)
+    return sum(table.get(ord(character), WIDEST) for character in text)
+
+
 def width(text: str, size: float, *, bold: bool = False) -> float:
     """Return the width of a text in one line.
 
@@ -88,5 +95,4 @@ def width(text: str, size: float, *, bold: bool = False) -> float:
     >>> round(width("2026", 10.0) * 2048 / 1139, 6)
     40.0
     """
-    table = advances(bold)
-    return size * sum(table.get(ord(character), WIDEST) for character in text)
+    return size * unit_width(text, bold)

@@ -27,7 +27,7 @@ from service.web import (
     problems,
     responses,
 )
-from service.web.cache import BytesCache
+from service.web.cache import BytesCache, Finished
 from service.web.configuration import Configuration
 
 BODY_LIMIT = 32 * 1024 * 1024
@@ -111,6 +111,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
         from service.web import metrics  # prometheus_client belongs to the extra "serve"
 
         metrics.register(app)
+    app.wsgi_app = Finished(app.wsgi_app)  # type: ignore[method-assign]
     if configuration.proxies:
         proxies = configuration.proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, proxies, proxies, proxies, 0, proxies)  # type: ignore[method-assign]

@@ -181,8 +181,12 @@ def canonical(question: Question) -> str:
 
 def canonical_path_form(question: Question) -> str:
     """Return the same in path form, as wikis want it; empty when nothing was given."""
-    query = canonical(question)
-    return "".join(f";{pair}" for pair in query.split("&")) if query else ""
+    return path_form(canonical(question))
+
+
+def path_form(query: str) -> str:
+    """Return a canonical query in path form."""
+    return f";{query.replace('&', ';')}" if query else ""
 
 
 def reach(document: Mapping[str, Any], only: str) -> Any:

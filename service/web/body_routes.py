@@ -14,6 +14,7 @@ from service.answers import batch
 from service.answers.lookup import Answer
 from service.errors import BadQuestion, Fault, NotFound, echo
 from service.render.formats import FORMATS
+from service.render.json_text import OPTIONS
 from service.render.page import Page
 from service.web import app
 from service.web.responses import CARD_POLICY, negotiated
@@ -39,7 +40,10 @@ def ask_batch() -> Response:
     form = negotiated(("json",), None)
     given = loaded(BatchBody(), json_body())
     workshop = app.workshop()
-    return rendered(batch.answer(given, workshop.registry, workshop.lookups), form)
+    document = batch.answer(given, workshop.registry, workshop.lookups).document(workshop.registry)
+    response = Response(orjson.dumps(document, option=OPTIONS), content_type=FORMATS[form].media_type)
+    response.headers["Cache-Control"] = "no-store"
+    return response
 
 
 @blueprint.post("/v1/probe-check")

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections import OrderedDict
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 
 @dataclass
@@ -39,3 +42,68 @@ class BytesCache:
             self.kept[tag] = body
             while self.size > self.limit:
                 self.size -= len(self.kept.popitem(last=False)[1])
+
+
+@dataclass
+class Finished:
+    """Serves again, word for word, what was asked word for word before; every other request passes through.
+
+    Parameters
+    ----------
+    app : callable
+        The application behind it; its responses with ``Cache-Control: public`` and an entity tag are kept.
+    limit : int
+        Most bytes kept.
+    """
+
+    app: Any
+    limit: int = 8 * 1024 * 1024
+    kept: OrderedDict[Hashable, tuple[str, list[tuple[str, str]], bytes]] = field(default_factory=OrderedDict)
+    size: int = 0
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        """Answer a request."""
+        if environ["REQUEST_METHOD"] != "GET" or not environ["PATH_INFO"].startswith("/v1/"):
+            return self.app(environ, start_response)  # type: ignore[no-any-return]
+        target = tuple(environ.get(name, "") for name in TARGET)
+        with self.lock:
+            found = self.kept.get(target)
+            if found is not None:
+                self.kept.move_to_end(target)
+        if found is None:
+            return self._asked(target, environ, start_response)
+        status, headers, body = found
+        LOG.info("GET %r %s", environ["PATH_INFO"].partition(";")[0], status[:3])
+        start_response(status, list(headers))
+        return [body]
+
+    def _asked(self, target: Hashable, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        started: list[Any] = []
+
+        def start(status: str, headers: list[tuple[str, str]], *error: Any) -> Any:
+            started[:] = [status, headers]
+            return start_response(status, headers, *error)
+
+        body = list(self.app(environ, start))
+        status, headers = started
+        if status[:3] in ("200", "304") and dict(headers).get("Cache-Control", "").startswith("public"):
+            self._keep(target, (status, headers, b"".join(body)))
+        return body
+
+    def _keep(self, target: Hashable, one: tuple[str, list[tuple[str, str]], bytes]) -> None:
+        if len(one[2]) > self.limit // 8:
+            return
+        with self.lock:
+            if target not in self.kept:
+                self.size += len(one[2]) + OVERHEAD
+            self.kept[target] = one
+            while self.size > self.limit:
+                self.size -= len(self.kept.popitem(last=False)[1][2]) + OVERHEAD
+
+
+TARGET = ("SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "HTTP_ACCEPT", "HTTP_IF_NONE_MATCH")
+"""What a response depends on."""
+OVERHEAD = 4096
+"""Bytes counted for the headers and the target of a response."""
+LOG = logging.getLogger("service.requests")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from functools import lru_cache
 from urllib.parse import parse_qsl
 
 import orjson
@@ -14,7 +14,7 @@ from service.parameters import Question, read_question
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.web import app
-from service.web.asking import PICTURES, Asked, canonical, canonical_path_form, plain, reach, read_asked
+from service.web.asking import PICTURES, Asked, canonical, path_form, plain, reach, read_asked
 from service.web.responses import CARD_POLICY, PICTURE_POLICY, negotiated, tag_of, tagged
 
 blueprint = Blueprint("lookups", __name__)
@@ -33,10 +33,11 @@ def ask(key: str, rest: str) -> Response:
     if form not in PICTURES and asked.theme != "auto":
         raise BadQuestion.about("theme", "theme belongs to pictures and cards.", PICTURES)
     question = read_question(lookup.key, lookup.parameters, asked.pairs)
-    response = respond(lookup, question, asked, form)
+    query = canonical(question)
+    response = respond(lookup, question, query, asked, form)
     if asked.suffix is None:
         response.headers["Vary"] = "Accept"
-    response.headers["Link"] = ", ".join(alternates(lookup, question, form))
+    response.headers["Link"] = alternates(lookup.key, lookup.formats, form).replace("{}", path_form(query))
     response.headers["Content-Security-Policy"] = policy(form)
     return response
 
@@ -49,10 +50,11 @@ def find_lookup(key: str) -> Lookup:
     NotFound
         When there is none.
     """
-    known = {name: lookup for name, lookup in app.workshop().lookups.items() if not lookup.post}
-    if key not in known:
+    every = app.workshop().lookups
+    if key not in every or every[key].post:
+        known = [name for name, lookup in every.items() if not lookup.post]
         raise NotFound(f"There is no /v1/{echo(key)}{did_you_mean(key, known)}.")
-    return known[key]
+    return every[key]
 
 
 def query_pairs() -> list[tuple[str, str]]:
@@ -60,7 +62,7 @@ def query_pairs() -> list[tuple[str, str]]:
     return parse_qsl(request.query_string.decode("latin-1"), keep_blank_values=True, encoding="utf-8", errors="replace")
 
 
-def respond(lookup: Lookup, question: Question, asked: Asked, form: str) -> Response:
+def respond(lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> Response:
     """Return the response to a question in a format.
 
     Parameters
@@ -73,12 +75,12 @@ def respond(lookup: Lookup, question: Question, asked: Asked, form: str) -> Resp
     """
     workshop = app.workshop()
     versions = workshop.registry.versions.values()
-    tag = tag_of(*versions, lookup.key, canonical(question), form, asked.theme, asked.only or "")
+    tag = tag_of(*versions, lookup.key, query, form, asked.theme, asked.only or "")
     media_type = TEXT if asked.only is not None else FORMATS[form].media_type
-    return tagged(tag, media_type, lambda: body(lookup, question, asked, form), workshop.cache)
+    return tagged(tag, media_type, lambda: body(lookup, question, query, asked, form), workshop.cache)
 
 
-def body(lookup: Lookup, question: Question, asked: Asked, form: str) -> bytes:
+def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> bytes:
     """Return the finished bytes of an answer."""
     answer = answered(lookup, question)
     document = answer.document(app.workshop().registry)
@@ -87,7 +89,7 @@ def body(lookup: Lookup, question: Question, asked: Asked, form: str) -> bytes:
     if form in answer.written:
         return answer.written[form].encode()
     figure = answer.figure() if answer.figure is not None and form in PICTURES else None
-    page = Page(document, answer.title or lookup.title, figure, asked.theme, address(lookup, question))
+    page = Page(document, answer.title or lookup.title, figure, asked.theme, address(lookup, query))
     return FORMATS[form].render(page)
 
 
@@ -124,9 +126,8 @@ def works(lookup: Lookup, query: str) -> bool:
     return True
 
 
-def address(lookup: Lookup, question: Question) -> str:
+def address(lookup: Lookup, query: str) -> str:
     """Return the public URL of a question, in query form without a suffix."""
-    query = canonical(question)
     return f"{public_url()}/v1/{lookup.key}" + (f"?{query}" if query else "")
 
 
@@ -135,13 +136,11 @@ def public_url() -> str:
     return app.workshop().configuration.SERVICE_PUBLIC_URL.rstrip("/")
 
 
-def alternates(lookup: Lookup, question: Question, form: str) -> Iterator[str]:
-    """Yield links to the other formats of an answer."""
-    pairs = canonical_path_form(question)
-    for name in lookup.formats:
-        if name != form:
-            media = FORMATS[name].media_type.partition(";")[0]
-            yield f'</v1/{lookup.key}{pairs}.{name}>; rel="alternate"; type="{media}"'
+@lru_cache(maxsize=1024)
+def alternates(key: str, formats: tuple[str, ...], form: str) -> str:
+    """Return links to the other formats of an answer, with ``{}`` where its question goes."""
+    media = {name: FORMATS[name].media_type.partition(";")[0] for name in formats if name != form}
+    return ", ".join(f'</v1/{key}{{}}.{name}>; rel="alternate"; type="{kind}"' for name, kind in media.items())
 
 
 def policy(form: str) -> str:

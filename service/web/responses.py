@@ -62,17 +62,17 @@ def negotiated(offered: Iterable[str], suffix: str | None) -> str:
     NotAcceptable
         When the suffix or ``Accept`` asks for what is not offered.
     """
-    names = list(offered)
+    names = tuple(offered)
     if suffix is not None:
         if suffix not in names:
             raise NotAcceptable(
                 f"'.{suffix}' is not offered here; there are {', '.join('.' + name for name in names)}."
             )
         return suffix
+    if "Accept" not in request.headers or not request.accept_mimetypes:
+        return names[0]
     media = {FORMATS[name].media_type.partition(";")[0]: name for name in reversed(names) if name not in BY_SUFFIX_ONLY}
     accept: MIMEAccept = request.accept_mimetypes
-    if not accept:
-        return names[0]
     best = accept.best_match(list(reversed(media)))
     if best is None:
         raise NotAcceptable(f"Accept asks for none of {', '.join(reversed(media))}.")

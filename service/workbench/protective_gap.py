@@ -155,7 +155,7 @@ class Window:
 
     def _last(self, name: str, target: float) -> float | None:
         valley = self.curves.grid[self.curves.lowest]
-        places = [c.place for c in self.curves.reach(name, target) if c.rising and c.place >= valley]
+        places = [c.place for c in self.curves.reaches({name: target})[name] if c.rising and c.place >= valley]
         return max(places) if places else None
 
     def _at(self, name: str, gap: float) -> float:
@@ -184,7 +184,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         raise BadQuestion(detail, [Fault("hold", detail), Fault("fire_below", detail)])
     here = situation(question, registry)
     _check_sizes(question, here)
-    curves = Curves(here.arrangement, here.case)
+    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
     allowance = Allowance.of(registry.reference, here.case.waveform, question.key("irradiated"))

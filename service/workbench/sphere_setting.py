@@ -155,8 +155,13 @@ class Spheres:
         diameter : float
         earthing : str
         """
-        sized = replace(case, dimensions={"sphere_diameter": one(diameter)}, options={"earthing": earthing})
-        return cls(registry.arrangement("sphere-gap"), sized, Practice.of(registry.reference))
+
+        def make() -> Spheres:
+            sized = replace(case, dimensions={"sphere_diameter": one(diameter)}, options={"earthing": earthing})
+            return cls(registry.arrangement("sphere-gap"), sized, Practice.of(registry.reference))
+
+        kept: Spheres = registry.kept_curves((case, ("spheres", diameter, earthing)), make)
+        return kept
 
     @property
     def diameter(self) -> float:
@@ -174,6 +179,10 @@ class Spheres:
             if method.kind == "table":
                 limits = [limit for limit in method.validity.limits if limit.quantity == "gap"]
                 yield from (float(end[0]) for limit in limits for end in limit.bounds(self.case))
+
+    @cached_property
+    def _on_grid(self) -> dict[str, FloatArray]:
+        return {}
 
     @cached_property
     def curve(self) -> Evaluation:
@@ -212,7 +221,8 @@ class Spheres:
     def _sparking_at(self, gap: float, volts: float) -> Setting | None:
         """Return the setting at a spacing if it is this voltage that the preferred method gives there."""
         setting = self.at(gap) if np.isfinite(gap) else None
-        return setting if setting is not None and np.isclose(setting.value, volts, rtol=SAME) else None
+        same = setting is not None and abs(setting.value - volts) <= SAME * abs(volts) + 1e-8
+        return setting if same else None
 
     @cached_property
     def methods(self) -> tuple[Method, ...]:
@@ -224,12 +234,14 @@ class Spheres:
         def value(gaps: FloatArray) -> FloatArray:
             return evaluate(self.arrangement, self.case.with_gap(gaps), only=method.key).value
 
-        on_grid = value(self.spacings)
+        if method.key not in self._on_grid:
+            self._on_grid[method.key] = value(self.spacings)
+        on_grid = self._on_grid[method.key]
         found = rising_inverse(value, self.spacings, on_grid, voltages)
         # the ends of a table are places of the grid, and no voltage lies beyond them
-        for place, volts in zip(self.spacings, on_grid, strict=True):
-            found[np.isnan(found) & np.isclose(voltages, volts, rtol=SAME)] = place
-        return found
+        close = np.abs(voltages[:, None] - on_grid) <= SAME * np.abs(on_grid) + 1e-8
+        last = close.shape[1] - 1 - np.argmax(close[:, ::-1], axis=1)
+        return np.where(np.isnan(found) & close.any(axis=1), self.spacings[last], found)
 
     @cached_property
     def covered(self) -> tuple[float, float] | None:
