@@ -10,7 +10,7 @@ import numpy as np
 
 from service import units
 from service.answers.evaluate import Evaluated, Evaluation
-from service.electrodes import FloatArray, Method
+from service.methods import FloatArray, Method
 
 
 def number(value: float | np.floating[Any]) -> float | None:

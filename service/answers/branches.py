@@ -12,9 +12,9 @@ from service import units
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.inverse import Crossing, grid_over, guessed, has_minimum, refined, steps_across
 from service.answers.measure import Reading
-from service.electrodes import Arrangement, Case, FloatArray, Method
-from service.electrodes._base import BoolArray
 from service.errors import Fault, OutsideValidity
+from service.methods import Arrangement, Case, FloatArray, Method
+from service.methods.method import BoolArray
 
 PARTS, ROUNDS = 64, 4
 """Parts into which the step in which an end lies is divided, and how often: to less than a hundred-millionth."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from service.electrodes import Arrangement, Case, Estimate, FloatArray, Method
-from service.electrodes._base import BoolArray
+from service.methods import Arrangement, Case, Estimate, FloatArray, Method
+from service.methods.method import BoolArray
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from service.electrodes import FloatArray
+from service.methods import FloatArray
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.electrodes import FloatArray
-from service.electrodes._base import BoolArray
+from service.methods import FloatArray
+from service.methods.method import BoolArray
 from service.physics.root import find_root
 
 POINTS_PER_DECADE = 60
@@ -111,7 +111,9 @@ def guessed(grid: FloatArray, curve: FloatArray, steps: np.ndarray, voltage: flo
     return np.exp(np.where(inside, cubic, straight))
 
 
-def rising_inverse(curve: Callable[[FloatArray], FloatArray], grid: FloatArray, on_grid: FloatArray, voltages: FloatArray) -> FloatArray:
+def rising_inverse(
+    curve: Callable[[FloatArray], FloatArray], grid: FloatArray, on_grid: FloatArray, voltages: FloatArray
+) -> FloatArray:
     """Return for many voltages the last place where a curve rises through each; NaN where it never does.
 
     Parameters

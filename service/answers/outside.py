@@ -10,8 +10,8 @@ import numpy as np
 
 from service import units
 from service.answers.evaluate import evaluate
-from service.electrodes import Arrangement, Case, FloatArray, Limit, Method
 from service.errors import Fault, OutsideValidity
+from service.methods import Arrangement, Case, FloatArray, Limit, Method
 
 WORDS: Mapping[str, str] = {
     "pd": "pressure times gap (at 20 degC)",

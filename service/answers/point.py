@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
-
-import math
 
 import numpy as np
 
@@ -15,9 +14,9 @@ from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one
-from service.electrodes import Case
-from service.electrodes._laws import constants
 from service.errors import BadQuestion
+from service.methods import Case
+from service.methods.laws import constants
 from service.parameters import Parameter, Question
 from service.physics.corrections import below_by_deviations
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from service import __version__
-from service.electrodes import Arrangement, Method, discover
+from service.electrodes import discover
 from service.errors import UnknownName
+from service.methods import Arrangement, Method
 from service.reference import Reference, load
-
 
 MOST_CURVES = 256
 """Curves that are kept, some 20 kB each."""

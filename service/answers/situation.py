@@ -11,8 +11,8 @@ import numpy as np
 from service import units
 from service.answers.registry import Registry
 from service.answers.waveform import read_waveform
-from service.electrodes import Arrangement, Case, FloatArray
 from service.errors import BadQuestion, Fault
+from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics import atmosphere, humidity
 

@@ -7,31 +7,8 @@ import pkgutil
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from service.electrodes._base import (
-    Arrangement,
-    Case,
-    Estimate,
-    FloatArray,
-    Limit,
-    Method,
-    Source,
-    Validity,
-    banded,
-)
+from service.methods import Arrangement
 from service.reference import Reference
-
-__all__ = [
-    "Arrangement",
-    "Case",
-    "Estimate",
-    "FloatArray",
-    "Limit",
-    "Method",
-    "Source",
-    "Validity",
-    "banded",
-    "discover",
-]
 
 
 def discover(reference: Reference) -> Mapping[str, Arrangement]:
@@ -49,7 +26,6 @@ def discover(reference: Reference) -> Mapping[str, Arrangement]:
     """
     found: dict[str, Arrangement] = {}
     for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
-        if not module.name.startswith("_"):
-            arrangement = importlib.import_module(f"{__name__}.{module.name}").arrangement(reference)
-            found[arrangement.key] = arrangement
+        arrangement = importlib.import_module(f"{__name__}.{module.name}").arrangement(reference)
+        found[arrangement.key] = arrangement
     return MappingProxyType(found)

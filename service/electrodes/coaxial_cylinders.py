@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from service.electrodes._base import Arrangement, FloatArray
-from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
-from service.electrodes._shapes import Electrode, half
+from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.method import Arrangement, FloatArray
+from service.methods.shapes import Electrode, half
 from service.parameters import Parameter
 from service.physics.fields import COAXIAL_CYLINDERS
 from service.reference import Reference

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.electrodes._base import Arrangement, Case, Estimate, Limit, Method, Validity, banded
-from service.electrodes._laws import constants
-from service.electrodes._points import HELD_NOTE, POWER_FREQUENCY, NeedleTable, lowest_density, spacing_row
+from service.methods.laws import constants
+from service.methods.method import Arrangement, Case, Estimate, Limit, Method, Validity, banded
+from service.methods.points import HELD_NOTE, POWER_FREQUENCY, NeedleTable, lowest_density, spacing_row
 from service.physics.atmospheric_correction import HIGHEST_DENSITY
 from service.reference import Reference
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from service.electrodes._base import Arrangement
-from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
-from service.electrodes._laws import constants
-from service.electrodes._shapes import Electrode, half
+from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.laws import constants
+from service.methods.method import Arrangement
+from service.methods.shapes import Electrode, half
 from service.parameters import Parameter
 from service.physics.fields import PARALLEL_CYLINDERS
 from service.reference import Reference

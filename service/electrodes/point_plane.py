@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.electrodes._base import Arrangement, Case, FloatArray
-from service.electrodes._criterion import criterion_methods
-from service.electrodes._shapes import Electrode
+from service.methods.criterion import criterion_methods
+from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import Electrode
 from service.parameters import Parameter
 from service.physics.fields import HYPERBOLOID_PLANE
 from service.reference import Reference

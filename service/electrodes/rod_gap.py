@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from service.electrodes._base import Arrangement, FloatArray
-from service.electrodes._laws import constants
-from service.electrodes._rods import ADVICE, AMERICAN, STANDARD, RodLaw, rod_methods
+from service.methods.laws import constants
+from service.methods.method import Arrangement, FloatArray
+from service.methods.rods import ADVICE, AMERICAN, STANDARD, RodLaw, rod_methods
 from service.physics.long_gaps import straight_line
 from service.reference import Reference, interpolate
 

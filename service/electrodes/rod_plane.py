@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
-from service.electrodes._base import Arrangement, Case, FloatArray
-from service.electrodes._laws import constants
-from service.electrodes._rods import ADVICE, STANDARD, GapFactor, RodLaw, rod_methods
+from service.methods.laws import constants
+from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.rods import ADVICE, STANDARD, GapFactor, RodLaw, rod_methods
 from service.parameters import Parameter
 from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line
 from service.reference import Reference

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from service.electrodes._base import Arrangement
-from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
-from service.electrodes._shapes import Electrode, half
-from service.electrodes._sphere_tables import table_method
+from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.method import Arrangement
+from service.methods.shapes import Electrode, half
+from service.methods.sphere_tables import table_method
 from service.parameters import Parameter
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import Reference

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from service.electrodes._base import Arrangement
-from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
-from service.electrodes._shapes import Electrode, half
 from service.electrodes.sphere_gap import DIAMETER
+from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.method import Arrangement
+from service.methods.shapes import Electrode, half
 from service.physics.fields_spheres import SPHERE_PLANE
 from service.reference import Reference
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from service.electrodes._base import Arrangement
-from service.electrodes._criterion import SHORT_GAP_ADVICE, criterion_methods
-from service.electrodes._shapes import Electrode, half
 from service.electrodes.parallel_wires import DIAMETER
+from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.method import Arrangement
+from service.methods.shapes import Electrode, half
 from service.physics.fields import CYLINDER_PLANE
 from service.reference import Reference
 

@@ -232,9 +232,7 @@ def _logarithm_of_correction(
 
     def residual(x: Floats, which: NDArray[np.intp]) -> Floats:
         g = g0[which] * np.exp(x)
-        return np.asarray(
-            x - exponents.of_density(g) * log_delta[which] - exponents.of_humidity(g) * log_factor[which]
-        )
+        return np.asarray(x - exponents.of_density(g) * log_delta[which] - exponents.of_humidity(g) * log_factor[which])
 
     margin = 1e-9  # beyond rounding, where a full correction ends the bracket
     low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0) - margin

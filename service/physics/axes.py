@@ -137,4 +137,6 @@ def cylinder_plane(gap: float, radius: float) -> Axis:
 
 def hyperboloid_plane(gap: float, radius: float) -> Axis:
     """Return the axis between a hyperboloid and the plane of its family."""
-    return Bipolar(gap, radius * gap, maths(gap).sqrt(gap * (gap + radius)) / maths(gap).asinh(maths(gap).sqrt(gap / radius)))
+    return Bipolar(
+        gap, radius * gap, maths(gap).sqrt(gap * (gap + radius)) / maths(gap).asinh(maths(gap).sqrt(gap / radius))
+    )

@@ -14,6 +14,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
 from service.physics import criterion_closed as closed
 from service.physics.axes import Axis
 from service.physics.domain import Floats, positive
@@ -127,11 +128,15 @@ def inceptions(
     count = len(fits)
     many = (np.tile(one, count) for one in np.broadcast_arrays(gap, radius, reduced_pressure))
     found = inception(shape, *many, IonizationFit.stacked(fits, np.broadcast(gap, radius, reduced_pressure).size))
-    parts = zip(*(np.split(one, count) for one in (found.voltage, found.zone, found.maximum_reduced_field)), strict=True)
+    parts = zip(
+        *(np.split(one, count) for one in (found.voltage, found.zone, found.maximum_reduced_field)), strict=True
+    )
     return [Inception(*one) for one in parts]
 
 
-def _closed(make: Callable[[float, float], Axis], gap: Floats, radius: Floats, pressure: Floats, fit: IonizationFit) -> Inception:
+def _closed(
+    make: Callable[[float, float], Axis], gap: Floats, radius: Floats, pressure: Floats, fit: IonizationFit
+) -> Inception:
     """Return `inception` of few cases by the closed forms of their axis."""
     rows = []
     for s, R, p in zip(gap.tolist(), radius.tolist(), pressure.tolist(), strict=True):

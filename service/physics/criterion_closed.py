@@ -117,7 +117,11 @@ def voltages(axis: Axis, pressure: Floats, fit: IonizationFit) -> tuple[Floats, 
         Of plain numbers or of arrays.
     """
     with np.errstate(all="ignore"):
-        threshold, highest, lowest = fit.threshold * pressure, axis.field(np.zeros_like(pressure)), axis.field(axis.length)
+        threshold, highest, lowest = (
+            fit.threshold * pressure,
+            axis.field(np.zeros_like(pressure)),
+            axis.field(axis.length),
+        )
         start = threshold / highest
         zone = _newton(lambda volts: _zone_integral(axis, pressure, fit, volts), start, fit, 1 / 3)
         inside = zone * lowest < threshold
@@ -130,7 +134,9 @@ def voltages(axis: Axis, pressure: Floats, fit: IonizationFit) -> tuple[Floats, 
     return np.where(sooner, whole, zone), np.where(sooner, axis.length * axis.sides, length)
 
 
-def _newton(integral: Callable[[Floats], tuple[Floats, Floats]], start: Floats, fit: IonizationFit, power: float) -> Floats:
+def _newton(
+    integral: Callable[[Floats], tuple[Floats, Floats]], start: Floats, fit: IonizationFit, power: float
+) -> Floats:
     """Return `_solved` for many cases."""
     wanted, low, high = fit.critical_number, start.copy(), np.full_like(start, np.inf)
     volts, todo = start * 1.3, np.ones(start.shape, dtype=bool)

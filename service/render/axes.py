@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.answers.figure import Axis
-from service.electrodes import FloatArray
+from service.methods import FloatArray
 from service.render.canvas import Run
 from service.render.clean import visible
 from service.render.numbers import number

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.answers.figure import Curve, Figure, Mark
-from service.electrodes import FloatArray
+from service.methods import FloatArray
 from service.render.axes import Scale, scale
 from service.render.canvas import LEADING, Canvas, Shape, measure, number, polyline
 from service.render.clean import visible

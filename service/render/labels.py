@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from service.electrodes import FloatArray
+from service.methods import FloatArray
 
 SIDES = (0.5, 0.0, 1.0)
 """Which part of a label's side stands at its point, left or right of it."""

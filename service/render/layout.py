@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from service.render.words import unit
 from service.units import DIMENSIONS
@@ -15,6 +15,7 @@ SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)-]|$))")
 
 FIGURES = re.compile(r"[0-9.e+–-]+ (?:to [0-9.e+-]+|\([0-9.e+-]+ to [0-9.e+-]+\))")
 """A range, or a number with its band: never broken within a table."""
+
 
 @lru_cache(maxsize=8192)
 def words_of(text: str) -> tuple[str, ...]:

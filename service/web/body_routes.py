@@ -10,15 +10,14 @@ from flask import Blueprint, Response, request
 from marshmallow import Schema, ValidationError, fields
 from werkzeug.exceptions import UnsupportedMediaType
 
-from service.answers import batch
 from service.answers.lookup import Answer
 from service.errors import BadQuestion, Fault, NotFound, echo
+from service.lookups import batch, probe_check
 from service.render.formats import FORMATS
 from service.render.json_text import OPTIONS
 from service.render.page import Page
 from service.web import app
 from service.web.responses import CARD_POLICY, negotiated
-from service.workbench import probe_check
 
 blueprint = Blueprint("bodies", __name__)
 

@@ -8,9 +8,9 @@ from typing import Any
 import orjson
 from flask import Blueprint, Response, request
 
-from service.answers.catalogues import CATALOGUES, DETAILS, table_block
 from service.answers.registry import Registry
 from service.errors import BadQuestion, NotFound, did_you_mean, echo
+from service.lookups.catalogues import CATALOGUES, DETAILS, table_block
 from service.reference import Reference, Table
 from service.render.formats import FORMATS
 from service.render.page import Page

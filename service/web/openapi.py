@@ -14,9 +14,9 @@ import yaml
 
 import service
 from service import lookups, units
-from service.answers.catalogues import CATALOGUES
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
+from service.lookups.catalogues import CATALOGUES
 from service.parameters import Parameter
 from service.render.formats import FORMATS
 from service.web import openapi_schemas as schemas

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from service.answers.batch_input import LOOKUPS, MOST_POINTS
 from service.answers.lookup import Lookup
+from service.lookups.batch_input import LOOKUPS, MOST_POINTS
 from service.web.problems import MEDIA_TYPE, TITLES
 
 DESCRIPTION = (

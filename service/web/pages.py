@@ -14,6 +14,7 @@ from werkzeug.exceptions import NotFound
 
 from service.answers.lookup import Lookup
 from service.errors import BadQuestion, ServiceError
+from service.lookups import probe_check
 from service.parameters import Question, read_question
 from service.render.html_card import article
 from service.render.page import Page
@@ -24,7 +25,6 @@ from service.web.health import specification_file
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
 from service.web.snippets import snippets
-from service.workbench import probe_check
 
 blueprint = Blueprint("pages", __name__)
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from service.electrodes._laws import corona_laws
 from service.errors import OutsideValidity
+from service.methods.laws import corona_laws
 from service.physics.atmosphere import relative_density
 from service.physics.corona import onset_field
 from service.physics.fields import COAXIAL_CYLINDERS

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from service.electrodes._laws import corona_laws, ionization_fits
 from service.errors import OutsideValidity
+from service.methods.laws import corona_laws, ionization_fits
 from service.physics import criterion
 from service.physics.corona import onset_field
 from service.physics.criterion import inception

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from service.electrodes._laws import constants, exponent_law, frequency_law, humidity_laws
 from service.errors import OutsideValidity
+from service.methods.laws import constants, exponent_law, frequency_law, humidity_laws
 from service.physics.atmospheric_correction import Air, carried_to
 from service.physics.corrections import (
     below_by_deviations,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from service.answers import gases
 from service.errors import BadQuestion, NotFound, OutsideValidity
+from service.lookups import gases
 from service.parameters import read_question
 
 CURVED = [

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
-from service.electrodes import Case
+from service.methods import Case
 
 SIZES = {
     "sphere-gap": "sphere_diameter",

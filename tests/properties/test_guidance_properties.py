@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from service.answers.registry import Registry
 from service.errors import OutsideValidity
-from service.guidance import approach, clearance, conductor_spacing, creepage, insulation_stress
+from service.lookups import approach, clearance, conductor_spacing, creepage, insulation_stress
 from service.parameters import read_question
 from service.reference import shipped_folder
 

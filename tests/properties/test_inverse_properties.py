@@ -8,10 +8,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service import lookups
-from service.answers import batch
 from service.answers.inverse import grid_over, has_minimum
 from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
+from service.lookups import batch
 from service.parameters import read_question
 
 quick = settings(max_examples=25, deadline=None)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.electrodes._laws import exponent_law, humidity_laws, ionization_fits
+from service.methods.laws import exponent_law, humidity_laws, ionization_fits
 from service.physics.atmospheric_correction import Air, carried_to
 from service.physics.criterion import inception
 from service.physics.fields import (

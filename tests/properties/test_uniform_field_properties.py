@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
-from service.electrodes import Case
+from service.methods import Case
 
 quick = settings(max_examples=60, deadline=None)
 PURE = [

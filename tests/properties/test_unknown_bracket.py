@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
-from service.electrodes import Case
-from service.electrodes._air_forms import air_townsend
 from service.errors import OutsideValidity
+from service.methods import Case
+from service.methods.air_forms import air_townsend
 from service.parameters import read_question
 from service.physics import townsend
 
@@ -113,7 +113,7 @@ def test_more_voltage_never_needs_less_air(kilovolts, more, waveform):
 
 @cache
 def gap_lookup():
-    from service.answers import gap
+    from service.lookups import gap
 
     return gap.lookup(registry())
 
@@ -171,7 +171,7 @@ def test_beyond_the_end_of_its_table_it_is_the_larger_of_last_value_and_gradient
 
 
 def test_left_of_the_paschen_minimum_it_is_refused_with_advice():
-    from service.answers import breakdown
+    from service.lookups import breakdown
 
     lookup = breakdown.lookup(registry())
     with pytest.raises(OutsideValidity, match="electrodes=uniform-field"):
@@ -180,7 +180,7 @@ def test_left_of_the_paschen_minimum_it_is_refused_with_advice():
 
 @pytest.mark.parametrize("gas", ["nitrogen", "argon", "sulfur-hexafluoride", "carbon-dioxide", "tetrafluoromethane"])
 def test_in_other_gases_the_low_end_is_absent_and_the_high_end_is_the_uniform_field(gas):
-    from service.answers import breakdown
+    from service.lookups import breakdown
 
     lookup = breakdown.lookup(registry())
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from service.answers import agreement, comparisons
 from service.answers.evaluate import evaluate
-from service.electrodes._laws import ionization_fits
+from service.lookups import agreement, comparisons
+from service.methods.laws import ionization_fits
 from service.physics.criterion import inception
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED
 

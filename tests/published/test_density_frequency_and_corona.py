@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from service.answers.evaluate import evaluate
-from service.electrodes import Case
-from service.electrodes._laws import corona_laws
+from service.methods import Case
+from service.methods.laws import corona_laws
 from service.physics.corona import onset_field
 from service.units import to_si
 

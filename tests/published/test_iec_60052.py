@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from service.answers.evaluate import evaluate
-from service.electrodes import Case
 from service.errors import OutsideValidity
+from service.methods import Case
 
 SPHERES = "electrodes=sphere-gap"
 

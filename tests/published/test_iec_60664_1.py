@@ -10,8 +10,8 @@ import pytest
 from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
 from service.answers.situation import one
-from service.electrodes import Case
-from service.guidance import clearance, creepage
+from service.lookups import clearance, creepage
+from service.methods import Case
 from service.parameters import read_question
 
 

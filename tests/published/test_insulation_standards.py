@@ -7,10 +7,10 @@ rows marked reproduction were read in a source outside the project.
 import pytest
 
 from service.answers.registry import Registry
-from service.guidance import approach, clearance, conductor_spacing, creepage, hazard
-from service.guidance.clearance_peak import homogeneous_factor
-from service.guidance.material_group import group_of
+from service.lookups import approach, clearance, conductor_spacing, creepage, hazard
 from service.parameters import read_question
+from service.standards.clearance_peak import homogeneous_factor
+from service.standards.material_group import group_of
 
 PACKAGES = ("iec-60664-1", "iec-60664-4", "ipc-2221", "29-cfr-1910-333", "product-safety-limits")
 REGISTRY = Registry.build()

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from service.answers.evaluate import evaluate
-from service.electrodes import Case
 from service.errors import OutsideValidity
+from service.methods import Case
 
 NEEDLE_AIR = "temperature=25degC&pressure=760mmHg&absolute_humidity=18.4g/m3"
 ROD_AIR = "temperature=25degC&pressure=760mmHg&absolute_humidity=15g/m3"

@@ -16,8 +16,8 @@ import pytest
 from waitress.server import create_server
 
 import service
-from service.answers import agreement
 from service.answers.registry import Registry
+from service.lookups import agreement
 from service.web import create_app
 
 ROOT = Path(service.__file__).parent.parent

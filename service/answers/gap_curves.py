@@ -1,0 +1,114 @@
+"""Breakdown over the gap of one situation: the curves that inverses search, and what they found, as result fields."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers import branches
+from service.answers.branch_blocks import Manner, results
+from service.answers.measure import Reading
+from service.answers.situation import Situation
+from service.errors import BadQuestion
+from service.methods import Arrangement, Case, FloatArray
+from service.parameters import Parameter, Question
+
+SMALLEST_GAP, LARGEST_GAP = 1e-8, 100.0
+"""Range that is searched [m]; methods end well within it."""
+
+VOLTAGE = Parameter(
+    "voltage",
+    "voltage",
+    "The voltage, read as measure says.",
+    required=True,
+    measured=True,
+    example="12kV",
+    high=1e8,
+)
+MANNER = Manner(
+    "length",
+    "gap",
+    "pressure",
+    "On the left branch longer paths break first: a smaller gap does not protect, the spark takes a longer way round.",
+)
+
+
+class Curves(branches.Curves):
+    """Value and band of a situation over the gap.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+        Of one element.
+    only : str, optional
+        Key of the one method wanted.
+    """
+
+    def __init__(self, arrangement: Arrangement, case: Case, only: str | None = None) -> None:
+        super().__init__(arrangement, case, only, case_at, (SMALLEST_GAP, LARGEST_GAP))
+
+
+def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
+    """Return a case of one element at many gaps [m], with the dimensions that the gap fixes."""
+    many = replace(case, gap=gaps) if case.size == gaps.size else case.with_gap(gaps)
+    if arrangement.completes is None:
+        return many
+    return replace(many, dimensions=dict(arrangement.completes(many.dimensions, gaps)))
+
+
+def check_sizes(question: Question, here: Situation) -> None:
+    """Refuse the outer diameter where the gap fixes it, and a missing inner one.
+
+    Parameters
+    ----------
+    question : Question
+    here : Situation
+
+    Raises
+    ------
+    BadQuestion
+        When a diameter is given that follows, or one is missing.
+    """
+    if here.arrangement.completes is None:
+        return
+    if "outer_diameter" in question:
+        detail = "The outer diameter follows from the gap here; give inner_diameter alone."
+        raise BadQuestion.about("outer_diameter", detail)
+    question.number("inner_diameter")
+
+
+def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
+    """Return the result fields for one reading of the voltage.
+
+    Parameters
+    ----------
+    curves : Curves
+    reading : Reading
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage is higher than any method reaches.
+    """
+    return results(curves, [reading], [branches.reached(curves, reading)], MANNER, gap_block)
+
+
+def gap_block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
+    """Return one branch as a result block."""
+    block = units.quantity(found.value, "length", low=found.low, high=found.high) | {"branch": name}
+    if name == "right":
+        ends = {"sparks_below": found.low, "holds_above": found.high}
+        block |= {key: units.shown(end, "length") for key, end in ends.items() if end is not None}
+        block |= _outer(curves, found.value if found.value is not None else found.high)
+    return block
+
+
+def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
+    if curves.arrangement.completes is None or gap is None:
+        return {}
+    case = case_at(curves.arrangement, curves.case, np.array([gap]))
+    return {"outer_diameter": units.quantity(float(case.dimensions["outer_diameter"][0]), "length")}

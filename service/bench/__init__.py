@@ -1,0 +1,1 @@
+"""What a spark, a sphere gap, a probe and a supply say."""

@@ -1,1 +1,0 @@
-"""Guidance from standards: clearance, creepage, spacing, insulation, approach, hazard. Never compliance."""

@@ -1,0 +1,159 @@
+"""/v1/agreement: every model against every published table and point set that it can be held against."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from service.answers.lookup import Answer, Lookup
+from service.answers.registry import Registry
+from service.lookups.comparisons import PointSet, point_sets
+from service.methods import FloatArray
+from service.parameters import Question
+
+NOTES = (
+    "Percentages are of the absolute deviation of the method from the published voltage; bias is the signed median.",
+    "Rows outside a method's validity are left out. No method is compared with a table of its own source.",
+    "calibration_cells counts the rows that the method was fitted to; the comparison without them stands beside it.",
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """One method against one point set.
+
+    Parameters
+    ----------
+    method, table, part : str
+        Keys, and which rows in words.
+    deviations : ndarray
+        Relative, of the rows that the method answers.
+    places : tuple of str
+        Each row in words.
+    calibration_cells : int
+        How many of them it was fitted to.
+    """
+
+    method: str
+    table: str
+    part: str
+    deviations: FloatArray
+    places: tuple[str, ...]
+    calibration_cells: int
+
+    @property
+    def worst(self) -> int:
+        """Position of the largest deviation."""
+        return int(np.argmax(np.abs(self.deviations)))
+
+    def block(self) -> dict[str, Any]:
+        """Return the comparison as answers show it."""
+        size = np.abs(self.deviations) * 100
+        block: dict[str, Any] = {"method": self.method, "table": self.table}
+        if self.part:
+            block["part"] = self.part
+        return block | {
+            "cells": int(size.size),
+            "calibration_cells": self.calibration_cells,
+            "median_percent": _rounded(np.median(size)),
+            "p95_percent": _rounded(np.percentile(size, 95)),
+            "worst_percent": _rounded(size.max()),
+            "worst_at": self.places[self.worst],
+            "bias_percent": _rounded(np.median(self.deviations) * 100),
+            "within_3_percent": _rounded(100 * np.mean(size <= 3)),
+            "within_5_percent": _rounded(100 * np.mean(size <= 5)),
+        }
+
+
+def _rounded(number: float | np.floating[Any]) -> float:
+    return round(float(number), 2)
+
+
+def comparisons(registry: Registry) -> list[Comparison]:
+    """Return every comparison.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return [found for points in point_sets(registry) for found in _of(points, registry)]
+
+
+def _of(points: PointSet, registry: Registry) -> Iterator[Comparison]:
+    for key in dict.fromkeys(method.key for method in points.methods(registry)):
+        deviations = points.deviations(registry, key)
+        answered = np.isfinite(deviations)
+        fitted = points.calibrated.get(key, np.zeros(answered.size, dtype=np.bool_)) & answered
+        if answered.any():
+            yield _comparison(points, key, deviations, answered, fitted, points.part)
+        if fitted.any() and (answered & ~fitted).any():
+            part = f"{points.part}, calibration cells left out"
+            yield _comparison(points, key, deviations, answered & ~fitted, fitted & False, part)
+
+
+def _comparison(
+    points: PointSet, key: str, deviations: FloatArray, rows: np.ndarray, fitted: np.ndarray, part: str
+) -> Comparison:
+    places = tuple(place for place, keep in zip(points.places, rows, strict=True) if keep)
+    return Comparison(key, points.table.key, part, deviations[rows], places, int(np.count_nonzero(fitted)))
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup; its figures are computed when they are first asked for, and kept.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+
+    @cache
+    def blocks() -> tuple[dict[str, Any], ...]:
+        return tuple(comparison.block() for comparison in comparisons(registry))
+
+    def answer(question: Question) -> Answer:
+        del question  # nothing can be asked with
+        results = {"comparisons": [dict(block) for block in blocks()]}
+        return Answer("agreement", {"assumed": []}, results, notes=list(NOTES), title="Agreement with published tables")
+
+    return Lookup(
+        "agreement",
+        "Agreement of the models with published tables",
+        "How far every model is from every published table and point set that it can be held against.",
+        (),
+        answer,
+        example="",
+        results={
+            "comparisons": "One per method and table: number of cells, how many of them the method was fitted to, "
+            "median, 95th percentile and worst deviation in percent, where, and the share within 3 and 5 percent."
+        },
+    )
+
+
+COLUMNS = ("method", "held against", "cells", "median", "95 %", "worst", "within 3 %", "within 5 %")
+
+
+def evidence_table(registry: Registry) -> str:
+    """Return the comparisons as a table in Markdown, deviations in percent.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    lines = [_line(COLUMNS), _line(("---", "---", *("---:",) * 6))]
+    return "\n".join([*lines, *(_line(_cells(found.block())) for found in comparisons(registry))]) + "\n"
+
+
+def _cells(block: dict[str, Any]) -> tuple[str, ...]:
+    against = f"{block['table']}, {block['part']}" if "part" in block else str(block["table"])
+    fitted = f" ({block['calibration_cells']} fitted)" if block["calibration_cells"] else ""
+    names = ("median_percent", "p95_percent", "worst_percent", "within_3_percent", "within_5_percent")
+    figures = (f"{block[name]:.1f}" for name in names)
+    return (f"`{block['method']}`", against, f"{block['cells']}{fitted}", *figures)
+
+
+def _line(cells: tuple[str, ...]) -> str:
+    return f"| {' | '.join(cells)} |"

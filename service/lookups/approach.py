@@ -1,0 +1,145 @@
+"""/v1/approach: which distances published rules keep people at, largest first; it gives no permission."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from service.answers.blocks import source_block
+from service.answers.lookup import Answer, Lookup
+from service.answers.registry import Registry
+from service.parameters import Parameter, Question
+from service.reference import Reference, Table
+from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, Entry
+from service.standards.asking import echo, volts
+from service.standards.reading import SLACK, beyond
+
+NOT_FOR = [
+    (
+        "Test benches, open set-ups and supplies that somebody built: these rules are for installed systems under the "
+        "care of an employer."
+    ),
+    "Capacitors and anything that keeps a charge after switching off: see hazard.",
+    (
+        "Deciding that a spark cannot jump: the distances are for work at normal voltage, with the transients that "
+        "their rules assume."
+    ),
+    "Any country or work that has rules of its own; those govern.",
+]
+RESULTS: Mapping[str, str] = {
+    "distances": "Largest first, then what has no distance: distance or text, regulation, boundary, for_whom, row.",
+    "not_for": "What these rules were not written for.",
+}
+ALTITUDE = "osha-1910-269-table-r5"
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return Lookup(
+        "approach",
+        "Approach distances in published rules",
+        "Where published rules keep people around live parts of installed systems; it gives no permission.",
+        (
+            Parameter(
+                "nominal_voltage",
+                "voltage",
+                "Nominal voltage, phase to phase rms, or direct.",
+                required=True,
+                example="13.8kV",
+            ),
+            Parameter("supply", "choice", "Kind of supply.", default="ac", choices=("ac", "dc")),
+            Parameter(
+                "person",
+                "choice",
+                "Whom the rules are asked for.",
+                default=UNQUALIFIED,
+                choices=(UNQUALIFIED, QUALIFIED),
+            ),
+        ),
+        lambda question: answer(question, registry),
+        example="nominal_voltage=13.8kV&supply=ac",
+        single_values=False,
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the distances of published rules.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    OutsideValidity
+        Above the last row of every table.
+    """
+    voltage, supply, person = question.number("nominal_voltage"), question.key("supply"), question.key("person")
+    reference = registry.reference
+    _check_range(voltage, supply, reference)
+    whole = [entry for rule in RULES for entry in rule(voltage, supply, reference)]
+    chosen = [entry for entry in whole if person == QUALIFIED or entry.person == UNQUALIFIED]
+    ordered = sorted(chosen, key=lambda entry: (entry.distance is None, -(entry.distance or 0.0)))
+    return Answer(
+        "approach",
+        echo(question, {"nominal_voltage": "rms" if supply == "ac" else "direct"}),
+        {"distances": [entry.block() for entry in ordered], "not_for": NOT_FOR},
+        _method(ordered[0]),
+        notes=_notes(voltage, supply, person, reference, ordered),
+        cautions=("rules-first", "not-a-barrier", "local-codes"),
+        title="Approach distances in published rules",
+        first=("cautions",),
+    )
+
+
+def _method(largest: Entry) -> dict[str, Any]:
+    table = largest.table
+    block: dict[str, Any] = {"key": table.key, "title": table.title, "kind": "table"}
+    validity = table.description.validity
+    block |= {"validity": validity} if validity else {}
+    return block | {"source": source_block(table.source), "row": largest.row, "provenance": largest.provenance}
+
+
+def _check_range(voltage: float, supply: str, reference: Reference) -> None:
+    keys = [f"nfpa-70e-{supply}", *(("osha-1910-269-table-r6-r7",) if supply == "ac" else ())]
+    last = max(float(reference.table(key)["voltage_to"][-1]) for key in keys)
+    if voltage > last * (1 + SLACK):
+        measure = "rms" if supply == "ac" else "direct"
+        raise beyond("nominal_voltage", f"The tables end at {volts(last)}.", "voltage", last, measure)
+
+
+def _notes(voltage: float, supply: str, person: str, reference: Reference, entries: Sequence[Entry]) -> list[str]:
+    notes = []
+    if any(entry.distance is None for entry in entries):
+        notes.append("'Avoid contact' and 'not specified' are not distances of zero: the rule only names none.")
+    if person == QUALIFIED:
+        notes.append(
+            "A person counts as qualified only for the work, the voltage and the equipment that they were trained for."
+        )
+        if supply == "ac":
+            notes.append(_altitude_note(reference.table(ALTITUDE)))
+    ends = {"osha-1910-333-table-s5": "Table S-5", f"nfpa-70e-{supply}": "The NFPA 70E table"}
+    for key, name in ends.items():
+        last = float(reference.table(key)["voltage_to"][-1])
+        asked = key.startswith("nfpa") or (supply == "ac" and person == QUALIFIED)
+        if voltage > last * (1 + SLACK) and asked:
+            notes.append(f"{name} ends at {volts(last)} and has no distance here.")
+    if supply == "dc" and person == QUALIFIED:
+        notes.append("The tables of 29 CFR 1910 for qualified persons are for alternating voltage and are not shown.")
+    doubts = reference.table(f"nfpa-70e-{supply}").description.doubts
+    return notes + ([f"NFPA 70E: {doubts}."] if doubts else [])
+
+
+def _altitude_note(table: Table) -> str:
+    start, end, factor = (table.text(name) for name in ("altitude_from", "altitude_to", "factor"))
+    return (
+        f"Tables R-6 and R-7 hold up to {end[0]} m; above, Table R-5 multiplies them, from {factor[1]} ({start[1]} to "
+        f"{end[1]} m) to {factor[-1]} (up to {end[-1]} m), from memory."
+    )

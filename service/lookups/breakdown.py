@@ -1,0 +1,96 @@
+"""/v1/breakdown: what a gap holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from service import units
+from service.answers.evaluate import evaluate
+from service.answers.lookup import Answer, Lookup
+from service.answers.outside import refusal, working
+from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, sized
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, FRACTION, electrode_parameters, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
+from service.lookups.breakdown_curve import answer as over_gaps
+from service.parameters import Parameter, Question
+
+GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)
+RESULTS: Mapping[str, str] = {
+    "breakdown_voltage": "Peak voltage at which the gap breaks down; a bracket where its value is null.",
+    "inception_voltage": "Peak voltage at which a discharge starts at the electrode of highest field.",
+    "withstand_estimate": "The low end less three deviations of scatter; not dust, burrs or moisture. Never a rating.",
+    "mean_field": "Breakdown voltage over gap.",
+    "field_utilization_factor": "Mean over greatest field.",
+}
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    curve = (
+        Parameter("gap_from", "length", "First gap of a curve.", example="1mm", low=1e-9, high=1e3),
+        Parameter("gap_to", "length", "Last gap of a curve.", example="50mm", low=1e-9, high=1e3),
+    )
+    electrodes, *sizes = electrode_parameters(registry)
+    parameters = (
+        GAP,
+        *curve,
+        replace(electrodes, many=True),
+        *sizes,
+        gas_parameter(registry),
+        FRACTION,
+        *ATMOSPHERE,
+        *WAVEFORM,
+        method_parameter(registry),
+    )
+
+    def answer(question: Question) -> Answer:
+        if "gap_from" in question or "gap_to" in question:
+            return over_gaps(question, registry)
+        return answer_point(question, registry)
+
+    return Lookup(
+        "breakdown",
+        "Breakdown voltage of a gap",
+        "The voltage at which a gap breaks down, for gap, gas, pressure and electrode arrangement.",
+        parameters,
+        answer,
+        example="gap=8mm&electrodes=uniform-field",
+        results=RESULTS,
+    )
+
+
+def answer_point(question: Question, registry: Registry) -> Answer:
+    """Return the breakdown voltage at one gap.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When the gap is missing or contradicts the dimensions, or several arrangements are named.
+    OutsideValidity
+        When no method answers.
+    """
+    here = situation(question, registry, None)
+    gap = asked_gap(question, here)
+    case = sized(here, gap)
+    only = asked_method(question, here)
+    evaluation = evaluate(here.arrangement, case, every=True, only=only)
+    if not evaluation.answered[0]:
+        error = refusal(here.arrangement, case, only)
+        error.suggestion = {} if here.arrangement.gap_from is not None else working(here.arrangement, case, only)
+        raise error
+    asked = here.echo({"gap": units.quantity(gap, "length")})
+    if only:
+        asked["method"] = only
+    return answer_of(evaluation, here, asked, registry)

@@ -1,0 +1,187 @@
+"""Breakdown voltage over the gap, for one or several arrangements."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import Evaluation
+from service.answers.figure import Axis, Curve, Figure, Mark
+from service.answers.gap_curves import Curves, check_sizes
+from service.answers.lookup import Answer
+from service.answers.point import gas_cautions, point_cautions
+from service.answers.registry import Registry
+from service.answers.situation import Situation, situation
+from service.errors import BadQuestion, Fault, OutsideValidity
+from service.methods import FloatArray
+from service.parameters import Question
+
+POINTS = 160
+"""Points of a curve."""
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return curves of breakdown voltage over the gap.
+
+    Parameters
+    ----------
+    question : Question
+        With ``gap_from`` and ``gap_to``.
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When one end is missing, or they are not in order.
+    OutsideValidity
+        When no arrangement answers anywhere between them.
+    """
+    first, last = question.number("gap_from"), question.number("gap_to")
+    if not first < last:
+        raise BadQuestion.about("gap_to", "gap_to must be greater than gap_from.")
+    gaps = np.geomspace(first, last, POINTS)
+    keys = question.listed("electrodes")
+    only = str(question.values["method"]) if "method" in question else None
+    _refuse_foreign(question, registry, [str(key) for key in keys], only)
+    found = [_one(question, registry, str(key), gaps, only) for key in keys]
+    if not any(evaluation.answered.any() for _, evaluation in found):
+        detail = "No method of these electrodes answers between gap_from and gap_to."
+        raise OutsideValidity(detail, [Fault("gap_from", detail), Fault("gap_to", detail)])
+    here = found[0][0]
+    results = {"curves": [_block(there, evaluation) for there, evaluation in found]}
+    return Answer(
+        "breakdown",
+        _asked(question, [there for there, _ in found], only),
+        results,
+        notes=[note for there, evaluation in found for note in _notes(there, evaluation)],
+        cautions=tuple(dict.fromkeys(key for there, one in found for key in _cautions(there, one, only))),
+        gas_cautions=gas_cautions(here.case, registry),
+        title="Breakdown voltage against gap",
+        figure=_figure(question, found),
+    )
+
+
+def _one(
+    question: Question, registry: Registry, key: str, gaps: FloatArray, only: str | None
+) -> tuple[Situation, Evaluation]:
+    here = situation(question, registry, key)
+    check_sizes(question, here)
+    return here, Curves(here.arrangement, here.case, only).at(gaps)
+
+
+def _refuse_foreign(question: Question, registry: Registry, keys: list[str], only: str | None) -> None:
+    """Refuse sizes and a method that belong to none of the arrangements."""
+    arrangements = [registry.arrangement(key) for key in keys]
+    own = {parameter.name for one in arrangements for parameter in one.parameters}
+    foreign = sorted(name for name in registry.size_names - own if question.given(name))
+    if foreign:
+        detail = f"{foreign[0]} does not apply to electrodes={','.join(keys)}."
+        raise BadQuestion.about(foreign[0], detail, sorted(own))
+    methods = [method.key for one in arrangements for method in one.methods]
+    if only is not None and only not in methods:
+        raise BadQuestion.about("method", f"method={only} does not belong to electrodes={','.join(keys)}.", methods)
+
+
+def _asked(question: Question, each: list[Situation], only: str | None) -> dict[str, Any]:
+    """Return the echo: the range, then the sizes and surroundings of every arrangement."""
+    lengths = [name for name in ("gap", "gap_from", "gap_to") if name in question]
+    asked: dict[str, Any] = {name: units.quantity(question.number(name), "length") for name in lengths}
+    asked |= {"electrodes": [here.arrangement.key for here in each], "points": POINTS}
+    asked |= {name: block for here in each for name, block in here.asked.items()}
+    if only is not None:
+        asked["method"] = only
+    assumed = {"points", *question.assumed, *(name for here in each for name in here.assumed)}
+    return asked | {"assumed": [name for name in asked if name in assumed]}
+
+
+def _cautions(here: Situation, found: Evaluation, only: str | None) -> tuple[str, ...]:
+    """Return the caution keys of the ends of a curve, where voltages are highest."""
+    places = np.flatnonzero(found.answered)[[0, -1]] if found.answered.any() else ()
+    curves = Curves(here.arrangement, here.case, only)
+    keys = [key for i in places for key in point_cautions(curves.at(found.case.gap[[i]]))]
+    return ("estimate", "not-a-barrier", *keys)
+
+
+def _block(here: Situation, found: Evaluation) -> dict[str, Any]:
+    volts = {"values": found.value, "low": found.low, "high": found.high}
+    methods = [found.methods[i].method.key if i >= 0 else None for i in found.choice]
+    return {
+        "electrodes": here.arrangement.key,
+        "gap": {"unit": "mm", "values": [units.shown(gap, "length") for gap in found.case.gap]},
+        "breakdown_voltage": {"unit": "kV", "measure": "peak"} | {k: _listed(array) for k, array in volts.items()},
+        "method": methods,
+    }
+
+
+def _listed(volts: FloatArray) -> list[float | None]:
+    return [None if np.isnan(one) else units.shown(one, "voltage") for one in volts]
+
+
+def _notes(here: Situation, found: Evaluation) -> list[str]:
+    title = here.arrangement.title
+    notes = [*here.notes, *(f"{title}: {note}" for note in here.arrangement.notes)]
+    notes += [*(f"{title}: {note}" for one in found.methods for note in one.estimate.notes)]
+    if not found.answered.all():
+        notes.append(f"{title}: no method answers for part of these gaps; the curve is broken there.")
+    return notes
+
+
+def _figure(question: Question, found: list[tuple[Situation, Evaluation]]) -> Callable[[], Figure]:
+    return partial(_draw, question, found)
+
+
+def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figure:
+    curves = [curve for here, evaluation in found for curve in _curves(here, evaluation)]
+    marks = _asked_marks(question, found)
+    titles = ", ".join(here.arrangement.title.lower() for here, _ in found)
+    here = found[0][0]
+    air = ", ".join(f"{here.asked[n]['value']:.4g} {here.asked[n]['unit']}" for n in ("pressure", "temperature"))
+    return Figure(
+        "Breakdown voltage against gap",
+        f"Peak breakdown voltage over the gap, logarithmic axes, for {titles}.",
+        Axis("Gap", "mm"),
+        Axis("Breakdown voltage, peak", "kV"),
+        tuple(curves),
+        marks,
+        sentences=(
+            f"In {here.case.gas.replace('-', ' ')} at {air}; {here.case.waveform}.",
+            "Bands are each method's stated uncertainty; a dashed line is only a bound.",
+            "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
+        ),
+    )
+
+
+def _curves(here: Situation, found: Evaluation) -> list[Curve]:
+    gaps, title = found.case.gap * 1e3, here.arrangement.title
+    sharp = np.isfinite(found.value)
+    curves = []
+    if sharp.any():
+        curves.append(Curve(title, gaps, found.value / 1e3, found.low / 1e3, found.high / 1e3))
+    if (found.answered & ~sharp).any():
+        low, high = (np.where(sharp, np.nan, array) / 1e3 for array in (found.low, found.high))
+        curves += [
+            Curve(f"{title}, {word}", gaps, bound, dashed=True)
+            for word, bound in (("low end", low), ("high end", high))
+            if np.isfinite(bound).any()
+        ]
+    return curves
+
+
+def _asked_marks(question: Question, found: list[tuple[Situation, Evaluation]]) -> tuple[Mark, ...]:
+    if "gap" not in question:
+        return ()
+    asked = question.number("gap")
+    marks = []
+    for here, evaluation in found:
+        at = Curves(here.arrangement, here.case).at(np.array([asked]))
+        volts = np.array([at.value[0], at.low[0], at.high[0]]) / 1e3
+        volts = volts[:1] if np.isfinite(volts[0]) else volts[1:]
+        volts = volts[np.isfinite(volts)]
+        del evaluation
+        if volts.size:
+            marks.append(Mark("asked", np.full(volts.size, asked * 1e3), volts))
+    return tuple(marks)

@@ -1,0 +1,161 @@
+"""Gases: what is known of each, from which tables, with ranges, doubts and cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import method_block, source_block
+from service.answers.cautions import cautions
+from service.answers.registry import Registry
+from service.errors import NotFound, did_you_mean, echo
+from service.methods import Method
+
+
+def catalogue(registry: Registry) -> list[dict[str, Any]]:
+    """Return every gas: key, title, kind, formula, and the methods between plates in order of trust.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return [_line(registry, i) for i in range(len(registry.reference.table("gases")))]
+
+
+def _line(registry: Registry, row: int) -> dict[str, Any]:
+    table = registry.reference.table("gases")
+    block: dict[str, Any] = {name: table.text(name)[row] for name in ("key", "title", "kind", "formula")}
+    block["methods"] = [method.key for method in _methods(registry, block["key"])]
+    return {name: value for name, value in block.items() if value != ""}
+
+
+def _methods(registry: Registry, key: str) -> list[Method]:
+    return [m for m in registry.arrangement("uniform-field").methods if key in m.validity.gases]
+
+
+def detail(registry: Registry, key: str) -> dict[str, Any]:
+    """Return what is known of a gas.
+
+    Parameters
+    ----------
+    registry : Registry
+    key : str
+        Gas key.
+
+    Raises
+    ------
+    NotFound
+        When there is no such gas.
+    """
+    table = registry.reference.table("gases")
+    keys = table.text("key")
+    if key not in keys:
+        raise NotFound(f"There is no gas '{echo(key)}'{did_you_mean(key, keys)}.")
+    row = keys.index(key)
+    block = _line(registry, row)
+    block |= {name: table.text(name)[row] for name in ("purity", "doubts", "provenance") if table.text(name)[row]}
+    block |= _ranges(registry, row)
+    block["methods"] = _method_blocks(registry, key)
+    block["minima"] = minima(registry, key)
+    block["coefficients"] = coefficients(registry, key)
+    block["secondary_coefficients"] = _rows(registry, "gamma-secondary", key)
+    block["critical_fields"] = _rows(registry, "critical-fields", key)
+    points = measured_points(registry, key)
+    if points:
+        block["measured_points"] = points
+    block["cautions"] = cautions(("estimate",), table.text("cautions")[row].split())
+    return block
+
+
+def _ranges(registry: Registry, row: int) -> dict[str, Any]:
+    table = registry.reference.table("gases")
+    block: dict[str, Any] = {"temperature_to": units.quantity(float(table["temperature_to"][row]), "temperature")}
+    secondary = float(table["secondary"][row])
+    if np.isfinite(secondary):
+        block["default_gamma_of_closed_forms"] = secondary
+    ends = [float(table[f"fraction_{end}"][row]) for end in ("from", "to")]
+    if np.isfinite(ends).all():
+        block["fraction"] = {
+            "low": units.quantity(ends[0], "fraction"),
+            "high": units.quantity(ends[1], "fraction"),
+        }
+    return block
+
+
+def minima(registry: Registry, key: str) -> list[dict[str, Any]]:
+    """Return every published minimum of a gas with its cathode and source; positions disagree by 10 to 130 %.
+
+    Parameters
+    ----------
+    registry : Registry
+    key : str
+        Gas key.
+    """
+    table = registry.reference.table("paschen-minima")
+    rows = [i for i, gas in enumerate(table.text("gas_key")) if gas == key]
+    return [
+        {
+            "cathode": table.text("cathode")[i],
+            "pd": units.quantity(float(table["pd"][i]), "pd"),
+            "voltage": units.quantity(float(table["voltage"][i]), "voltage", unit="V", measure="peak"),
+            "source": table.text("row_source")[i],
+            "provenance": table.provenance[i],
+        }
+        for i in rows
+    ]
+
+
+def coefficients(registry: Registry, key: str) -> list[dict[str, Any]]:
+    """Return the printed constants of the closed forms of a gas, with their range and source.
+
+    Parameters
+    ----------
+    registry : Registry
+    key : str
+        Gas key.
+    """
+    return _rows(registry, "townsend-ab", key)
+
+
+def _rows(registry: Registry, name: str, key: str) -> list[dict[str, Any]]:
+    """Return the rows of a table that belong to a gas, as printed."""
+    table = registry.reference.table(name)
+    names = [field.name for field in table.fields if field.quantity not in ("gas", "gas_key")]
+    rows = [row for row, gas in zip(table.rows, table.text("gas_key"), strict=True) if gas == key]
+    source = source_block(table.source)
+    return [{**{cell: row[cell] for cell in names if row[cell]}, "table": table.key, **_from(source)} for row in rows]
+
+
+def _from(source: dict[str, str]) -> dict[str, Any]:
+    return {"table_source": source["key"]}
+
+
+def _method_blocks(registry: Registry, key: str) -> list[dict[str, Any]]:
+    """Return the methods between plates in order of trust, each with the note of its row."""
+    table = registry.reference.table("gas-methods")
+    notes = dict(zip(table.text("key"), table.text("note"), strict=True))
+    blocks = [method_block(method) for method in _methods(registry, key)]
+    return [block | ({"note": notes[block["key"]]} if notes.get(block["key"]) else {}) for block in blocks]
+
+
+def measured_points(registry: Registry, key: str) -> dict[str, Any]:
+    """Return the measured points of a gas in columns; empty where there are none.
+
+    Parameters
+    ----------
+    registry : Registry
+    key : str
+        Gas key.
+    """
+    table = registry.reference.table("norman-2022-points").where(gas_key=key)
+    if not len(table):
+        return {}
+    return {
+        "gap": {"unit": "mm", "values": [units.shown(one, "length") for one in table["gap"]]},
+        "pressure": {"unit": "kPa", "values": [units.shown(one, "pressure") for one in table["pressure"]]},
+        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in table["gap"] * table["pressure"]]},
+        "voltage": {"unit": "V", "measure": "peak", "values": [float(one) for one in table["voltage"]]},
+        "source": source_block(table.source),
+    }

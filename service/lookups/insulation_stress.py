@@ -1,0 +1,282 @@
+"""/v1/insulation-stress: the field in a solid layer and the air film beside it, with published strength; no verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import chosen_method, voltage
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.lookup import Answer, Lookup
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, Atmosphere, one, read_atmosphere
+from service.parameters import Parameter, Question
+from service.physics.layers import LayerFields, coaxial_layers, plane_layers
+from service.reference import Table
+from service.standards import materials
+from service.standards.asking import distance, echo, needed
+
+RESULTS: Mapping[str, str] = {
+    "solid_field": "Largest field in the solid.",
+    "air_film_field": "Largest field in the air film, at the surface of the solid.",
+    "air_film_voltage": "Voltage across the film.",
+    "air_film_inception": "Voltage across solid and film together at which the film breaks down; peak.",
+    "air_film_weakest": "Thickness of the film that breaks down first, where none was given.",
+    "strength": "Every published strength of the material, with thickness, method and provenance.",
+    "breakdown_voltage": "Published breakdown voltages of one thickness.",
+    "relative_permittivity": "What was taken.",
+}
+FILMS = np.geomspace(5e-6, 20e-3, 181)
+"""Thicknesses among which the film that breaks down first is sought [m]; thinner and wider ones hold more."""
+SOURCE = "kuffel-zaengl-kuffel-2000"
+"""Key of the textbook that has layers in series."""
+THICK = (
+    "Thick, aged or voided insulation holds far less per millimetre than the published strength of a thin new sample: "
+    "strength falls with thickness (roughly to the power -0.3 to -0.5) and cannot be carried over to another thickness."
+)
+VOIDS = (
+    "Partial discharge in a film or void eats the solid away in hours to years at voltages far below its short-time "
+    "breakdown."
+)
+WIRE = (
+    "A hand or an earthed part beside an insulated wire is the outer electrode; it leaves a film of air of unknown "
+    "thickness."
+)
+DIRECT = (
+    "At lasting direct voltage the resistances share the voltage, not the permittivities: solid and film may differ."
+)
+NO_FILM = (
+    "No air_film was given: its field is that of a film much thinner than the solid, which a surface laid against it "
+    "always leaves. The voltage at which a film breaks down depends on its thickness: shown is that of the film which "
+    "breaks down first (air_film_weakest, found between plates); give air_film for one of known thickness."
+)
+PARAMETERS = (
+    Parameter("voltage", "voltage", "Peak voltage across the layer.", required=True, example="12kV"),
+    Parameter("thickness", "length", "Thickness of the solid.", required=True, example="0.8mm"),
+    Parameter("permittivity", "number", "Relative permittivity of the solid.", low=1.0, high=1e4, example="2.3"),
+    Parameter("conductor_diameter", "length", "Diameter of a round conductor inside the solid.", example="1mm"),
+    Parameter("air_film", "length", "Thickness of the air between the solid and the next electrode.", example="0.1mm"),
+)
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A solid layer with what is beside it, in SI.
+
+    Parameters
+    ----------
+    voltage, thickness : float
+        Peak [V]; [m].
+    permittivities : tuple of float
+        One relative permittivity, or the two ends of what is published.
+    conductor_diameter : float or None
+        [m]; ``None`` for a plane layer.
+    film : float or None
+        Thickness of the air film [m].
+    """
+
+    voltage: float
+    thickness: float
+    permittivities: tuple[float, ...]
+    conductor_diameter: float | None
+    film: float | None
+
+    def fields(self, voltage: float) -> LayerFields:
+        """Return the fields at a voltage [V], one per permittivity."""
+        relative, film = np.array(self.permittivities), self.film or 0.0
+        if self.conductor_diameter is None:
+            return plane_layers(voltage, self.thickness, relative, film)
+        return coaxial_layers(voltage, self.conductor_diameter / 2, self.thickness, relative, film)
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    material = Parameter(
+        "material", "text", "Material of the solid, as /v1/materials lists it.", example=materials.keys(registry)[0]
+    )
+    return Lookup(
+        "insulation-stress",
+        "Stress of solid insulation",
+        "The field in a solid layer and in the air film beside it, beside published strength and air breakdown.",
+        (*PARAMETERS[:2], material, *PARAMETERS[2:], *ATMOSPHERE),
+        lambda question: answer(question, registry),
+        example="voltage=12kV&thickness=0.8mm&material=polyethylene&conductor_diameter=1mm&air_film=0.1mm",
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the stress of a layer.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When neither material nor permittivity is given, or the material has no published permittivity but needs one.
+    """
+    entry = materials.find(registry, question.key("material")) if "material" in question else None
+    layer = _layer(question, entry)
+    air = read_atmosphere(question, registry)
+    weakest = _weakest(layer, air, registry)
+    film = _film(weakest or layer, air, registry)
+    results, notes = _results(layer, film, entry, weakest)
+    return Answer(
+        "insulation-stress",
+        _asked(question, air),
+        results,
+        _method(film, registry.reference.table("source-citations")),
+        notes=[*notes, *air.notes],
+        cautions=("insulated-wire", "not-a-barrier", "local-codes"),
+        title="Stress of solid insulation",
+    )
+
+
+def _layer(question: Question, entry: Mapping[str, Any] | None) -> Layer:
+    film = question.optional("air_film")
+    return Layer(
+        question.number("voltage"),
+        question.number("thickness"),
+        _permittivities(question, entry, film),
+        question.optional("conductor_diameter"),
+        film,
+    )
+
+
+def _permittivities(question: Question, entry: Mapping[str, Any] | None, film: float | None) -> tuple[float, ...]:
+    if "permittivity" in question:
+        return (question.number("permittivity"),)
+    if entry is None:
+        detail = "material or permittivity is needed, the material to see its strength."
+        raise needed(("material", "permittivity"), detail)
+    figures = entry.get("relative_permittivity", [])
+    ends = [figure[end] for figure in figures for end in ("value", "low", "high") if figure.get(end) is not None]
+    if ends:
+        return tuple(dict.fromkeys((min(ends), max(ends))))
+    if film is not None:
+        detail = f"No permittivity of {entry['key']} is published here: give permittivity for the air film."
+        raise needed(("permittivity",), detail)
+    return ()
+
+
+def _film(layer: Layer, air: Atmosphere, registry: Registry) -> Evaluation | None:
+    """Return the breakdown of the air film: plates, or coaxial cylinders around a wire."""
+    if layer.film is None:
+        return None
+    case = replace(air.case, gap=one(layer.film), frequency=one(50.0))
+    if layer.conductor_diameter is None:
+        return evaluate(registry.arrangement("uniform-field"), case)
+    inner = layer.conductor_diameter + 2 * layer.thickness
+    sizes = {"inner_diameter": one(inner), "outer_diameter": one(inner + 2 * layer.film)}
+    around = evaluate(registry.arrangement("coaxial-cylinders"), replace(case, dimensions=sizes))
+    return around if around.answered[0] else evaluate(registry.arrangement("uniform-field"), case)
+
+
+def _weakest(layer: Layer, air: Atmosphere, registry: Registry) -> Layer | None:
+    """Return the layer with the film that breaks down first, where none was given: sought between plates."""
+    if layer.film is not None or not layer.permittivities:
+        return None
+    case = replace(air.case, frequency=one(50.0), gap=one(FILMS[0])).with_gap(FILMS)
+    plates = evaluate(registry.arrangement("uniform-field"), case)
+    films = [replace(layer, film=float(film)) for film in FILMS[plates.answered]]
+    if not films:
+        return None
+    shares = np.array([float(single.fields(1.0).film_voltage.max()) for single in films])
+    return films[int(np.argmin(plates.value[plates.answered] / shares))]
+
+
+def _results(
+    layer: Layer, film: Evaluation | None, entry: Mapping[str, Any] | None, weakest: Layer | None
+) -> tuple[dict[str, Any], list[str]]:
+    results: dict[str, Any] = {}
+    notes = [THICK, VOIDS, *((WIRE,) if layer.conductor_diameter is not None else ())]
+    # without a film the permittivity does not matter to the solid
+    solid = replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid
+    results["solid_field"] = _ends(solid, "field")
+    if layer.permittivities:
+        fields = layer.fields(layer.voltage)
+        results["air_film_field"] = _ends(fields.film, "field")
+        notes.append(DIRECT)
+    if layer.film is None:
+        notes.append(NO_FILM)
+    if weakest is not None and film is not None:
+        results |= _inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
+    elif film is not None:
+        results["air_film_voltage"] = _ends(fields.film_voltage, "voltage")
+        results |= _inception(layer, film)
+    if film is not None and "air_film_inception" not in results:
+        notes.append("No method answers for an air film this thin or wide at this pressure: its breakdown is absent.")
+    if layer.permittivities:
+        results["relative_permittivity"] = _plain(layer.permittivities)
+    if entry is not None:
+        results |= {name: entry[name] for name in ("strength", "breakdown_voltage", "disagreement") if name in entry}
+        results["material"] = entry["key"]
+    return results, notes + _strength_notes(layer, entry)
+
+
+def _inception(layer: Layer, film: Evaluation) -> dict[str, Any]:
+    if not film.answered[0]:
+        return {}
+    inception = float(film.inception[0])
+    value, low, high = (float(array[0]) for array in (film.value, film.low, film.high))
+    # corona at a wire starts before the film breaks down: the earlier of the two counts
+    value = inception if np.isnan(value) else value
+    low = float(np.fmin(low, inception)) if np.isfinite(inception) else low
+    shares = layer.fields(1.0).film_voltage
+    most, least = float(shares.max()), float(shares.min())
+    whole = voltage(value / most if most == least else np.nan, low / most, high / least)
+    return {"air_film_inception": whole, "air_film_breakdown": voltage(value, low, high)}
+
+
+def _ends(values: Any, dimension: str) -> dict[str, Any]:
+    low, high = float(np.min(values)), float(np.max(values))
+    if np.isclose(low, high, rtol=1e-12, atol=0.0):
+        return units.quantity(low, dimension)
+    return units.quantity(None, dimension, low=low, high=high)
+
+
+def _plain(values: tuple[float, ...]) -> Any:
+    return values[0] if len(values) == 1 else {"value": None, "low": min(values), "high": max(values)}
+
+
+def _strength_notes(layer: Layer, entry: Mapping[str, Any] | None) -> list[str]:
+    if entry is None:
+        return ["No material was given: there is no published strength beside the field."]
+    known = [figure for figure in entry.get("strength", ()) if "thickness" in figure]
+    missing = [] if entry.get("strength") else [f"No strength of {entry['key']} is published here."]
+    thickness = distance(layer.thickness)["value"]
+    same = any(np.isclose(figure["thickness"]["value"], thickness, rtol=0.05) for figure in known)
+    if entry.get("strength") and not same:
+        missing.append("None of the published strengths states the thickness asked; they are shown as published.")
+    return missing
+
+
+def _method(film: Evaluation | None, citations: Table) -> dict[str, Any]:
+    block: dict[str, Any] = {
+        "key": "layers-in-series",
+        "title": "Solid layer and air film in series",
+        "kind": "formula",
+        "validity": "alternating voltage; clean layers of even thickness, no edges",
+        "source": {"key": SOURCE, "citation": citations.row(SOURCE)["citation"]},
+        "provenance": "memory",
+    }
+    return block | ({"air_film": chosen_method(film)} if film is not None and film.answered[0] else {})
+
+
+def _asked(question: Question, air: Atmosphere) -> dict[str, Any]:
+    own = [parameter.name for parameter in question.parameters.values() if parameter not in ATMOSPHERE]
+    whole = echo(question)
+    asked = {name: whole[name] for name in own if name in whole} | dict(air.asked)
+    return {**asked, "assumed": [name for name in asked if name in air.assumed]}

@@ -1,0 +1,203 @@
+"""/v1/paschen: breakdown voltage over pressure times gap between plates, with its minimum and the published ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import Evaluation
+from service.answers.lookup import Answer, Lookup
+from service.answers.point import X_RAY_VOLTAGE, gas_cautions
+from service.answers.registry import Registry
+from service.answers.situation import FRACTION, gas_parameter
+from service.errors import BadQuestion, Fault, OutsideValidity
+from service.lookups.gases import measured_points
+from service.lookups.paschen_blocks import method_at, minimum_block, several, single
+from service.lookups.paschen_figure import draw
+from service.lookups.paschen_secondary import GAMMA, cathode_parameter, given_secondary
+from service.lookups.paschen_sweep import Sweep, places
+from service.methods import FloatArray
+from service.parameters import Parameter, Question
+
+NOTES = (
+    "pd is absolute pressure times gap at 20 degC; else multiply the pressure by 293.15 K over the temperature.",
+    "Between plates only the product counts; below 10 um it does not, and there the curve does not hold.",
+)
+GAP_NOTE = "No method answers in part of this range: null there, and the curve is broken."
+PUBLISHED_NOTE = (
+    "The minimum is a published point; no method reaches it, and between it and the curve nothing is known here."
+)
+ONLY_POINTS = "Only measured points are known of this gas: there is no curve, since across gaps similarity fails."
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    gas = gas_parameter(registry)
+    parameters = (
+        Parameter(
+            gas.name,
+            gas.dimension,
+            "The gas between the plates, or a comma list of gases to compare.",
+            default=gas.default,
+            choices=gas.choices,
+            many=True,
+            example="air",
+        ),
+        FRACTION,
+        Parameter("pd_from", "pd", "First pressure times gap; where the gas's methods begin.", example="0.5Torr_cm"),
+        Parameter("pd_to", "pd", "Last pressure times gap; where the gas's methods end.", example="1bar_cm"),
+        Parameter("points", "count", "Number of points of the curve.", low=2, high=5000, default="200"),
+        cathode_parameter(registry),
+        GAMMA,
+    )
+    return Lookup(
+        "paschen",
+        "Paschen curve",
+        "Breakdown voltage between plates over pressure times gap, with the minimum.",
+        parameters,
+        lambda question: answer(question, registry),
+        example="gas=air",
+        results={
+            "curve": "pd and voltage, with the band and the key of the method per point; null where none answers.",
+            "curves": "The same for each of several gases.",
+            "minimum": "Lowest point of the curve, pd and voltage; absent where no minimum is published.",
+            "minima": "Every published minimum with its cathode and source.",
+            "measured_points": "Measured points of the gas, of which no curve goes through all.",
+        },
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the Paschen curve of one gas or of several.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When the range is not in order, or gamma or cathode do not belong to the gas.
+    OutsideValidity
+        When no method answers in the range.
+    """
+    gases = [str(gas) for gas in question.listed("gas")]
+    given = [given_secondary(question, registry, gas) for gas in gases]
+    sweeps = [
+        Sweep.of(registry, gas, _fraction(question, registry, gas), one.value)
+        for gas, one in zip(gases, given, strict=True)
+    ]
+    pds = _places(question, sweeps, registry)
+    found = [sweep.curves.at(pds) if sweep.answered else None for sweep in sweeps]
+    _require_some(question, sweeps, found)
+    always = NOTES if pds.size else ()
+    notes = [*always, *registry.arrangement("uniform-field").notes, *(one.note for one in given if one.note)]
+    results = single(registry, sweeps[0], found[0], pds) if len(sweeps) == 1 else several(registry, sweeps, found, pds)
+    method, also, where = method_at(sweeps, found)
+    return Answer(
+        "paschen",
+        _asked(question, gases, pds),
+        results,
+        method,
+        also,
+        {},
+        [*notes, *where, *_notes(registry, sweeps, found)],
+        ("estimate", *(("x-rays",) if any(_hard(one) for one in found) else ())),
+        tuple(dict.fromkeys(key for sweep in sweeps for key in gas_cautions(sweep.curves.case, registry))),
+        title="Paschen curve" if len(gases) == 1 else "Paschen curves",
+        figure=partial(draw, registry, sweeps, found, pds),
+    )
+
+
+def _fraction(question: Question, registry: Registry, gas: str) -> float | None:
+    table = registry.reference.table("gases")
+    kinds = dict(zip(table.text("key"), table.text("kind"), strict=True))
+    if kinds[gas] == "mixture":
+        return question.number("fraction")
+    if "fraction" in question and not any(kinds[str(one)] == "mixture" for one in question.listed("gas")):
+        raise BadQuestion.about("fraction", "fraction belongs to a mixture of two gases.")
+    return None
+
+
+def _places(question: Question, sweeps: list[Sweep], registry: Registry) -> FloatArray:
+    first, last = question.optional("pd_from"), question.optional("pd_to")
+    if first is not None and last is not None and not first < last:
+        raise BadQuestion.about("pd_to", "pd_to must be greater than pd_from.")
+    if not any(sweep.answered for sweep in sweeps):
+        if all(measured_points(registry, sweep.gas) for sweep in sweeps):
+            return np.empty(0)
+        raise _no_curve(sweeps, registry)
+    pds = places(question, sweeps)
+    if not pds[0] < pds[-1]:
+        name = "pd_to" if last is not None else "pd_from"
+        low, high = (units.quantity(end, "pd") for end in next(one for one in sweeps if one.answered).curves.covered)
+        detail = f"{name} lies outside what the methods cover, {low['value']:.4g} to {high['value']:.4g} Pa_m."
+        raise _outside(name, detail, {"low": low, "high": high})
+    return pds
+
+
+def _outside(name: str, detail: str, valid: dict[str, Any]) -> OutsideValidity:
+    return OutsideValidity(detail, [Fault(name, detail, (), valid)])
+
+
+def _no_curve(sweeps: list[Sweep], registry: Registry) -> OutsideValidity:
+    methods = registry.arrangement("uniform-field").methods
+    known = tuple(dict.fromkeys(gas for m in methods if m.similarity for gas in sorted(m.validity.gases)))
+    detail = f"In {sweeps[0].gas} the breakdown voltage is no function of pressure times gap: there is no such curve."
+    return OutsideValidity(detail, [Fault("gas", detail, known)])
+
+
+def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluation | None]) -> None:
+    if any(one is not None and one.answered.any() for one in found) or not any(one is not None for one in found):
+        return
+    ends = [sweep.covered for sweep in sweeps if sweep.answered]
+    low, high = (units.quantity(end, "pd") for end in (min(one[0] for one in ends), max(one[1] for one in ends)))
+    detail = f"No method answers in this range of pd; they cover {low['value']:.4g} to {high['value']:.4g} Pa_m."
+    error = _outside("pd_from" if question.given("pd_from") else "pd_to", detail, {"low": low, "high": high})
+    error.suggestion = {"pd_from": f"{low['value']:.4g}Pa_m", "pd_to": f"{high['value']:.4g}Pa_m"}
+    raise error
+
+
+def _asked(question: Question, gases: list[str], pds: FloatArray) -> dict[str, Any]:
+    asked: dict[str, Any] = {"gas": gases[0] if len(gases) == 1 else gases}
+    if "fraction" in question:
+        asked["fraction"] = units.quantity(question.number("fraction"), "fraction")
+    if pds.size:
+        asked |= {"pd_from": units.quantity(float(pds[0]), "pd"), "pd_to": units.quantity(float(pds[-1]), "pd")}
+        asked["points"] = pds.size
+    asked |= {name: question.values[name] for name in ("cathode", "gamma") if name in question}
+    defaults = [name for name in ("gas", "pd_from", "pd_to", "points") if name in asked and not question.given(name)]
+    return asked | {"assumed": defaults}
+
+
+def _notes(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Iterator[str]:
+    for sweep, one in zip(sweeps, found, strict=True):
+        name = f"{sweep.gas.replace('-', ' ')}: " if len(sweeps) > 1 else ""
+        if one is None:
+            yield name + ONLY_POINTS
+            continue
+        yield from (name + note for part in one.methods for note in part.estimate.notes)
+        if len(sweeps) > 1:
+            continue
+        if not one.answered.all():
+            yield name + GAP_NOTE
+        if sweep.minimum is None and minimum_block(registry, sweep):
+            yield name + PUBLISHED_NOTE
+
+
+def _hard(found: Evaluation | None) -> bool:
+    """Return whether a rough left branch of a curve reaches voltages at which X-rays are possible."""
+    if found is None:
+        return False
+    left = [i for i, one in enumerate(found.methods) if one.method.key.startswith("left-branch")]
+    return bool((found.high[np.isin(found.choice, left)] > X_RAY_VOLTAGE).any())

@@ -1,0 +1,126 @@
+"""Blocks of a Paschen answer: curve, minimum, and the methods where the minimum lies."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import also_block, chosen_method, voltage
+from service.answers.evaluate import Evaluation
+from service.answers.registry import Registry
+from service.lookups.gases import measured_points, minima
+from service.lookups.paschen_sweep import Sweep
+from service.methods import FloatArray
+
+UNIT = "V"
+"""Unit of voltage of this lookup."""
+METHOD_NOTE = "method and also are those at {}."
+
+
+def _curve(found: Evaluation, pds: FloatArray) -> dict[str, Any]:
+    volts = {"values": found.value, "low": found.low, "high": found.high}
+    return {
+        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in pds]},
+        "voltage": {"unit": UNIT, "measure": "peak"} | {name: _listed(array) for name, array in volts.items()},
+        "method": [found.methods[i].method.key if i >= 0 else None for i in found.choice],
+    }
+
+
+def _listed(volts: FloatArray) -> list[float | None]:
+    return [None if nothing else value for nothing, value in zip(np.isnan(volts), volts.tolist(), strict=True)]
+
+
+def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, Any]:
+    """Return the result fields of one gas.
+
+    Parameters
+    ----------
+    registry : Registry
+    sweep : Sweep
+    found : Evaluation or None
+        ``None`` where there is no curve.
+    pds : ndarray
+        Places of the points [Pa m].
+    """
+    results: dict[str, Any] = {} if found is None else {"curve": _curve(found, pds)}
+    least = minimum_block(registry, sweep)
+    if least:
+        results["minimum"] = least
+    results["minima"] = minima(registry, sweep.gas)
+    points = measured_points(registry, sweep.gas)
+    return results | ({"measured_points": points} if points else {})
+
+
+def several(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray) -> dict[str, Any]:
+    """Return the result fields of several gases.
+
+    Parameters
+    ----------
+    registry : Registry
+    sweeps : list of Sweep
+    found : list of Evaluation or None
+        One per gas.
+    pds : ndarray
+        Places of the points [Pa m].
+    """
+    pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None]
+    return {
+        "curves": [{"gas": sweep.gas, **_curve(one, pds)} for sweep, one in pairs],
+        "minima": [{"gas": sweep.gas, **row} for sweep in sweeps for row in minima(registry, sweep.gas)],
+    }
+
+
+def minimum_block(registry: Registry, sweep: Sweep) -> dict[str, Any]:
+    """Return the minimum of a curve, or the published point where no method reaches one; empty where none is known.
+
+    Parameters
+    ----------
+    registry : Registry
+    sweep : Sweep
+    """
+    published = minima(registry, sweep.gas)
+    if not published:
+        return {}
+    least = sweep.minimum
+    if least is None:
+        return published[0] if sweep.answered and sweep.curves.case.secondary is None else {}
+    at = least.evaluation
+    return {
+        "pd": units.quantity(least.pd, "pd"),
+        "voltage": voltage(float(at.value[0]), float(at.low[0]), float(at.high[0]), UNIT),
+        "method": at.preferred().method.key,
+    }
+
+
+def method_at(
+    sweeps: list[Sweep], found: list[Evaluation | None]
+) -> tuple[dict[str, Any] | None, list[Any], tuple[str, ...]]:
+    """Return method, other methods, and where they are those of: the minimum of the first curve, else its middle.
+
+    Parameters
+    ----------
+    sweeps : list of Sweep
+    found : list of Evaluation or None
+        One per gas.
+    """
+    pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None and one.answered.any()]
+    if not pairs:
+        return None, [], ()
+    sweep, one = pairs[0]
+    gas = sweep.gas.replace("-", " ")
+    if sweep.minimum is not None:
+        at, where = sweep.minimum.evaluation, f"the minimum of {gas}"
+    else:
+        pds = one.case.pd[one.answered]
+        middle = float(pds[pds.size // 2])
+        at, where = sweep.curves.at(np.array([middle]), every=True), f"{middle:.4g} Pa_m in {gas}"
+    also = [_in_volts(block) for block in also_block(at)]
+    return chosen_method(at), also, (METHOD_NOTE.format(where),)
+
+
+def _in_volts(block: dict[str, Any]) -> dict[str, Any]:
+    volts = block["breakdown_voltage"]
+    value, low, high = (units.to_si(volts[part], volts["unit"], "voltage") for part in ("value", "low", "high"))
+    return block | {"breakdown_voltage": voltage(value, low, high, UNIT)}

@@ -1,0 +1,155 @@
+"""/v1/pressure: at which pressures a gap breaks down at a voltage; both branches."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers import branches
+from service.answers.branch_blocks import Manner, beside, results, searched
+from service.answers.lookup import Answer, Lookup
+from service.answers.measure import MEASURE, asked_voltage, readings
+from service.answers.outside import refusal
+from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
+from service.methods import Arrangement, Case, FloatArray
+from service.parameters import Parameter, Question
+from service.physics.humidity import largest_humidity
+
+SMALLEST_PRESSURE, LARGEST_PRESSURE = 1e-3, 1e7
+"""Range that is searched [Pa]; methods end well within it."""
+
+MANNER = Manner(
+    "pressure",
+    "pressure",
+    "gap",
+    "On the left branch less pressure holds more, and longer paths than the gap then break first.",
+)
+FIXED = ("pressure", "altitude")
+"""What is answered here, and hence not asked."""
+
+
+def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case:
+    """Return a case of one element at many pressures [Pa]; humidity that the air cannot hold is not corrected for."""
+    del arrangement  # the same for every arrangement
+    many = replace(case.repeated(pressures.size), pressure=pressures)
+    if case.gas != "air":
+        return many
+    held = largest_humidity(many.temperature, np.minimum(pressures, 1e6))
+    return replace(many, humidity=np.where(many.humidity <= held * (1 + 1e-9), many.humidity, np.nan))
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    air = tuple(p for p in ATMOSPHERE if p.name not in FIXED)
+    given = Parameter(
+        "voltage",
+        "voltage",
+        "The voltage, read as measure says.",
+        required=True,
+        measured=True,
+        example="1kV",
+        high=1e8,
+    )
+    parameters = (
+        given,
+        MEASURE,
+        Parameter("gap", "length", "Shortest distance between the electrodes.", example="10mm", low=1e-9, high=1e3),
+        *electrode_parameters(registry, None),
+        gas_parameter(registry),
+        FRACTION,
+        *air,
+        *WAVEFORM,
+        method_parameter(registry),
+    )
+    return Lookup(
+        "pressure",
+        "Pressure for a voltage",
+        "The pressures at which a gap breaks down at a voltage, on both branches.",
+        parameters,
+        lambda question: answer(question, registry),
+        example="voltage=1kV&gap=10mm&electrodes=uniform-field",
+        results={
+            "pressures": "One per branch: value, low, high, unit, branch, method.",
+            "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
+            "readings": "With measure=unknown: the pressures for each reading.",
+        },
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the pressures for a voltage.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies beyond every method.
+    """
+    here = surroundings(question, registry)
+    gap = asked_gap(question, here)
+    only = asked_method(question, here)
+    case = sized(here, gap)
+    curves = branches.Curves(here.arrangement, case, only, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
+    if not curves.on_grid.answered.any():
+        raise refusal(here.arrangement, case, only)
+    given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
+    found = searched(curves, given)
+    said = beside(curves, found, MANNER)
+    return Answer(
+        "pressure",
+        _asked(question, here, gap, only),
+        results(curves, given, found, MANNER, _block),
+        said.method,
+        said.also,
+        said.corrections,
+        [*here.notes, *here.arrangement.notes, *said.notes],
+        ("estimate", *said.cautions),
+        gas_cautions(here.case, registry),
+        title=f"Pressure for a voltage, {here.arrangement.title.lower()}",
+    )
+
+
+def surroundings(question: Question, registry: Registry) -> Situation:
+    """Return the situation; the pressure, which is answered, is taken at a default and not echoed.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+    """
+    values = {**question.values, "pressure": 101300.0}
+    here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
+    asked = {name: block for name, block in here.asked.items() if name != "pressure"}
+    return replace(here, asked=asked)
+
+
+def _asked(question: Question, here: Situation, gap: float, only: str | None) -> dict[str, Any]:
+    first = {
+        "voltage": asked_voltage(question),
+        "measure": question.key("measure"),
+        "gap": units.quantity(gap, "length"),
+    }
+    asked = here.echo(first)
+    if "measure" in question.assumed:
+        asked["assumed"] = ["measure", *asked["assumed"]]
+    return asked if only is None else asked | {"method": only}
+
+
+def _block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
+    del curves  # nothing follows from a pressure
+    return units.quantity(found.value, "pressure", low=found.low, high=found.high) | {"branch": name}

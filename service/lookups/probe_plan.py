@@ -1,0 +1,251 @@
+"""/v1/probe-plan: which settings check a probe over a range of voltages, and the sheet to write the readings on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import also_block, chosen_method, corrections_block
+from service.answers.cautions import cautions
+from service.answers.lookup import Answer, Lookup
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
+from service.bench import probe_sheet
+from service.bench.sphere_practice import IMPULSES, Practice
+from service.bench.sphere_setting import Setting, Spheres
+from service.bench.sphere_targets import RANGE, ascending
+from service.lookups.sphere_gaps import beyond
+from service.parameters import Parameter, Question
+
+SPHERES = Parameter(
+    "spheres",
+    "length",
+    "Diameters of the spheres at hand; the standard ones where none is given.",
+    low=1e-4,
+    high=10.0,
+    many=True,
+    example="2cm,5cm",
+)
+TARGETS = 6
+"""Voltages that a plan spreads over its range; common practice, no source."""
+GAUGES = ((10e-3, 0.1e-3), (100e-3, 0.5e-3), (np.inf, 5e-3))
+"""To what a spacing is rounded [m]: below the first number, the second; what a gauge sets."""
+CAUTIONS = ("discharge-first", "divider-earth", "ratio-only", "ozone", "ultraviolet")
+RESULTS: Mapping[str, str] = {
+    "settings": "In order: spheres, spacing rounded to what a gauge sets, the expected voltage there, surroundings.",
+    "not_covered": "Voltages of the range that no sphere at hand measures within the limits of the standard.",
+    "precautions": "What to do before, between and after the sparkovers.",
+}
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    ends = (replace(end, required=True, measured=False) for end in RANGE)
+    return Lookup(
+        "probe-plan",
+        "Probe plan",
+        "Settings of a sphere gap that check a probe over a range of peak voltages, and the sheet for the readings.",
+        (*ends, SPHERES, gas_parameter(registry), FRACTION, *ATMOSPHERE, *WAVEFORM),
+        lambda question: answer(question, registry),
+        example="voltage_from=8kV&voltage_to=20kV&spheres=2cm,5cm&waveform=dc",
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the plan.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When the range does not rise.
+    OutsideValidity
+        When no sphere measures any of its voltages within the limits of the standard.
+    """
+    low, high = ascending(question)
+    here = situation(question, registry, "uniform-field")
+    practice = Practice.of(registry.reference)
+    sizes = sorted(float(size) for size in question.listed("spheres")) or practice.diameters
+    spheres = [Spheres.of(registry, here.case, size) for size in sizes]
+    wanted = [float(volts) for volts in np.linspace(low, high, TARGETS)]
+    plan = planned(spheres, wanted)
+    if not plan:
+        raise beyond(spheres, low, question)
+    left = uncovered(spheres, wanted)
+    return _answer(question, here, plan, left, practice)
+
+
+def planned(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[Setting]:
+    """Return the settings in order: the smallest spheres first, each as far as the standard covers it.
+
+    Where the spheres change, the last voltage is set again with the next ones, so that the two can be compared.
+
+    Parameters
+    ----------
+    spheres : sequence of Spheres
+        By rising diameter.
+    wanted : sequence of float
+        Rising peak voltages [V].
+    """
+    taken: dict[Spheres, list[Setting]] = {}
+    for volts in wanted:
+        found = next(_covering(spheres, volts), None)
+        if found is not None:
+            taken.setdefault(found[0], []).append(found[1])
+    for first, second in pairwise(list(taken)):
+        again = next(_covering([second], taken[first][-1].value), None)
+        if again is not None:
+            taken[second].insert(0, again[1])
+    settings = [setting for one in taken.values() for setting in one]
+    unique = {(setting.diameter, setting.spacing): setting for setting in settings}
+    return [unique[key] for key in sorted(unique)]
+
+
+def _covering(spheres: Iterable[Spheres], volts: float) -> Iterator[tuple[Spheres, Setting]]:
+    for one in spheres:
+        exact = one.settings_for([volts], tables_only=True)[0]
+        if exact is not None and exact.within_limits:
+            yield one, rounded(one, exact)
+
+
+def rounded(spheres: Spheres, exact: Setting) -> Setting:
+    """Return the setting at a spacing that a gauge sets, or the exact one where rounding leaves the limits."""
+    step = next(step for below, step in GAUGES if exact.spacing < below)
+    places = exact.spacing / step
+    for place in (round(places), np.floor(places), np.ceil(places)):
+        near = spheres.at(round(float(place * step), 9)) if place > 0 else None
+        if near is not None and near.within_limits:
+            return near
+    return exact
+
+
+def uncovered(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[float]:
+    """Return the peak voltages [V] that no sphere measures within the limits of the standard."""
+    return [volts for volts in wanted if next(_covering(spheres, volts), None) is None]
+
+
+def _answer(
+    question: Question, here: Situation, plan: Sequence[Setting], left: Sequence[float], practice: Practice
+) -> Answer:
+    first = plan[0]
+    results: dict[str, Any] = {"settings": [block(number, one) for number, one in enumerate(plan, start=1)]}
+    if left:
+        results["not_covered"] = [units.quantity(volts, "voltage") for volts in left]
+    results["precautions"] = precautions(here.case.waveform, plan, practice)
+    asked = _asked(question, here, plan)
+    title = f"Probe plan, {len(plan)} settings"
+    return Answer(
+        "probe-plan",
+        asked,
+        results,
+        chosen_method(first.evaluation),
+        also_block(first.evaluation),
+        corrections_block(first.evaluation),
+        [*here.notes, *first.evaluation.preferred().estimate.notes, DAY],
+        CAUTIONS,
+        title=title,
+        written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, results["precautions"], plan)},
+    )
+
+
+DAY = (
+    "The expected voltages hold for the conditions asked; read barometer, thermometer and hygrometer on the day and "
+    "give them to the check."
+)
+
+
+def block(number: int, setting: Setting) -> dict[str, Any]:
+    """Return a setting of the plan as answers show it."""
+    shown = setting.block()
+    head = {"order": number, "expected_voltage": setting.reference_voltage()}
+    return head | {name: value for name, value in shown.items() if name != "within_limits"}
+
+
+def precautions(waveform: str, plan: Sequence[Setting], practice: Practice) -> list[str]:
+    """Return what to do before, between and after the sparkovers.
+
+    Parameters
+    ----------
+    waveform : str
+    plan : sequence of Setting
+    practice : Practice
+    """
+    resistor = "at most 500 ohm" if waveform in IMPULSES else "0.1 to 1 Mohm"
+    largest = 100 * practice.value["largest-standard-deviation"]
+    counted = f"{practice.sparkovers} sparkovers a setting or more, at least {practice.value['interval']:g} s apart"
+    said = [
+        "Switch off, discharge and short before every setting; set and measure the spacing with the circuit shorted.",
+        "Polish, degrease and dry the spheres; keep height above earth and clearance to the side of each setting.",
+        f"Put a resistor in series with the gap: {resistor}.",
+        "Let a few sparks jump first and do not count them: they condition the spheres.",
+        f"Raise the voltage slowly; {counted}, their standard deviation below {largest:g} %.",
+        "Write down the reading at the moment of sparkover, and pressure, temperature and humidity with each setting.",
+    ]
+    if any(setting.irradiation_needed for setting in plan):
+        said.append(
+            "Irradiate the gap with ultraviolet light or corona, shielded from eyes and skin; say so in the check."
+        )
+    if waveform == "dc":
+        said.append("Direct voltage draws dust and fibres into the gap: inspect low readings, clean, and repeat them.")
+    return said
+
+
+def sheet_rows(plan: Sequence[Setting]) -> list[list[str]]:
+    """Return the cells of the sheet, one row per sparkover, the reading left empty."""
+    rows = []
+    for number, setting in enumerate(plan, start=1):
+        diameter, spacing = (f"{units.shown(size, 'length'):.10g}" for size in (setting.diameter, setting.spacing))
+        expected = f"{units.shown(setting.value, 'voltage'):.4g}"
+        for sparkover in range(1, setting.practice.sparkovers + 1):
+            rows.append([str(number), diameter, spacing, expected, str(sparkover), ""])
+    return rows
+
+
+def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
+    """Return the plan as a page to be printed and filled in, whose table the check reads.
+
+    Parameters
+    ----------
+    title : str
+    before : sequence of str
+        Precautions.
+    plan : sequence of Setting
+    """
+    case = plan[0].case
+    pressure, kelvin = float(case.pressure[0]), float(case.temperature[0])
+    conditions = f"{units.shown(pressure, 'pressure'):.5g} kPa, {units.shown(kelvin, 'temperature'):.4g} degC"
+    warnings = "".join(f"**{one['text']}**\n\n" for one in cautions(CAUTIONS))
+    steps = "".join(f"- {one}\n" for one in before)
+    return (
+        f"# {title}\n\n{warnings}{steps}\n"
+        f"Expected voltages are peak values at {conditions}, {case.waveform}, one sphere earthed.\n\n"
+        f"{probe_sheet.table(sheet_rows(plan))}"
+    )
+
+
+def _asked(question: Question, here: Situation, plan: Sequence[Setting]) -> dict[str, Any]:
+    first: dict[str, Any] = {
+        name: units.quantity(question.number(name), "voltage") for name in ("voltage_from", "voltage_to")
+    }
+    given = "spheres" in question
+    sizes = question.listed("spheres") if given else sorted({setting.diameter for setting in plan})
+    first["spheres"] = [units.quantity(float(size), "length") for size in sizes]
+    block_ = here.echo({**first, "earthing": "one-earthed"})
+    own = ["earthing"] if given else ["spheres", "earthing"]
+    return block_ | {"assumed": [*own, *block_["assumed"]]}

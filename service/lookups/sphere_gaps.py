@@ -1,0 +1,211 @@
+"""/v1/sphere-gaps: which spheres to set, and to what spacing, for a voltage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service import units
+from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.lookup import Answer, Lookup
+from service.answers.measure import MEASURE
+from service.answers.point import gas_cautions
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
+from service.bench import sphere_chart
+from service.bench.sphere_practice import Practice
+from service.bench.sphere_setting import Setting, Spheres
+from service.bench.sphere_targets import RANGE, VOLTAGE, Target, targets
+from service.errors import Fault, OutsideValidity
+from service.parameters import Parameter, Question
+
+DIAMETERS = Parameter(
+    "sphere_diameter",
+    "length",
+    "Diameters of the spheres at hand; the standard ones where none is given.",
+    low=1e-4,
+    high=10.0,
+    many=True,
+    example="2cm,5cm",
+)
+RESULTS: Mapping[str, str] = {
+    "settings": "One per sphere and voltage: spacing, whether the standard covers it, uncertainty (half width of the "
+    "band), irradiation, height above earth, least clearance to the side, series resistor, number of sparkovers and "
+    "time between them.",
+}
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return Lookup(
+        "sphere-gaps",
+        "Sphere gaps for a voltage",
+        "Which spheres measure a voltage, at what spacing, how well, and how the gap is set up.",
+        (VOLTAGE, *RANGE, MEASURE, DIAMETERS, gas_parameter(registry), FRACTION, *ATMOSPHERE, *WAVEFORM),
+        lambda question: answer(question, registry),
+        example="voltage=40kV",
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the settings for a voltage, or a spacing card for a range of voltages.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        When neither a voltage nor a range is given, or both.
+    OutsideValidity
+        When no sphere can be set to the voltage.
+    """
+    here = situation(question, registry, "uniform-field")
+    wanted = targets(question, here.case.waveform)
+    diameters = [float(size) for size in question.listed("sphere_diameter")]
+    spheres = spheres_of(diameters or Practice.of(registry.reference).diameters, here, registry)
+    found = settings(spheres, wanted, tables_only=not diameters)
+    if not any(map(any, found.values())):
+        found = settings(spheres, wanted, tables_only=False)
+    notes = [*here.notes, *not_listed(found)] if not diameters else list(here.notes)
+    if not diameters:
+        found = {one: rows for one, rows in found.items() if any(rows)}
+    best = chosen([setting for rows in found.values() for setting in rows if setting is not None])
+    if best is None:
+        raise beyond(spheres, wanted[0].peak, question)
+    return _answer(question, here, Plan(wanted, found, best), notes, gas_cautions(here.case, registry))
+
+
+def spheres_of(diameters: Iterable[float], here: Situation, registry: Registry) -> list[Spheres]:
+    """Return spheres by rising diameter [m] in a situation, one of them earthed."""
+    return [Spheres.of(registry, here.case, size) for size in sorted(diameters)]
+
+
+Found = dict[Spheres, list[Setting | None]]
+
+
+def settings(spheres: Iterable[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> Found:
+    """Return the setting of every sphere for every peak voltage."""
+    peaks = [target.peak for target in wanted]
+    return {one: one.settings_for(peaks, tables_only=tables_only) for one in spheres}
+
+
+def not_listed(found: Found) -> list[str]:
+    """Return the note on spheres that have no setting at all."""
+    missing = [f"{units.shown(one.diameter, 'length', 'cm'):g}" for one, rows in found.items() if not any(rows)]
+    listed = ", ".join(missing)
+    return [f"Not listed, since no table has this voltage for them: spheres of {listed} cm."] if missing else []
+
+
+def chosen(found: Sequence[Setting]) -> Setting | None:
+    """Return the setting whose method the answer shows: the smallest spheres that the standard covers."""
+    within = [setting for setting in found if setting.within_limits]
+    return next(iter([*within, *found]), None)
+
+
+def beyond(spheres: Sequence[Spheres], lowest: float, question: Question) -> OutsideValidity:
+    """Return the error that no sphere can be set to the voltages, with the range that the standard covers.
+
+    Parameters
+    ----------
+    spheres : sequence of Spheres
+    lowest : float
+        Lowest peak voltage that was wanted [V].
+    question : Question
+    """
+    ranges = [one.covered for one in spheres if one.covered]
+    if not ranges:
+        detail = "No table covers these spheres in these conditions, and no model gives this voltage for them."
+        sizes = next(name for name in ("sphere_diameter", "spheres") if name in question.parameters)
+        return OutsideValidity(detail, [Fault(sizes, detail)])
+    low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
+    valid = {"low": units.quantity(low, "voltage"), "high": units.quantity(high, "voltage")}
+    words = f"{valid['low']['value']:.4g} to {valid['high']['value']:.4g} kV"
+    detail = f"No such spheres can be set to this voltage; the standard covers {words} peak with them."
+    names = [name for name in ("voltage", "voltage_from", "voltage_to") if name in question]
+    error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
+    ends = [f"{end['value']:.4g}kV" for end in valid.values()]
+    near = {"voltage": ends[lowest > high]} if len(names) == 1 else dict(zip(names, ends, strict=True))
+    error.suggestion = near | ({"measure": "peak"} if "measure" in question else {})
+    return error
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The settings found for what was wanted, and the one whose method the answer shows."""
+
+    wanted: Sequence[Target]
+    found: Found
+    best: Setting
+
+    @property
+    def given(self) -> list[Setting]:
+        """Every setting that was found."""
+        return [setting for rows in self.found.values() for setting in rows if setting is not None]
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Return the settings as answers show them, voltage by voltage."""
+        return [
+            row(one, settings[i], target, self.wanted)
+            for i, target in enumerate(self.wanted)
+            for one, settings in self.found.items()
+        ]
+
+
+def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], gases: tuple[str, ...]) -> Answer:
+    best, given = plan.best, plan.given
+    cautions = ["discharge-first", "estimate", *["ozone"] * (here.case.gas == "air")]
+    if any(setting.irradiation_needed for setting in given):
+        cautions.insert(1, "ultraviolet")
+    estimate = best.evaluation.preferred().estimate
+    every = Spheres(best.evaluation.arrangement, best.case, best.practice).at(best.spacing, every=True) or best
+    return Answer(
+        "sphere-gaps",
+        asked(question, here),
+        {"settings": plan.rows()},
+        chosen_method(best.evaluation),
+        also_block(every.evaluation),
+        corrections_block(best.evaluation),
+        [*notes, *estimate.notes, "One sphere is earthed; the height is that of the sparking point above earth."],
+        tuple(cautions),
+        gases,
+        title="Sphere gaps for a voltage",
+        figure=lambda: sphere_chart.figure(list(plan.found), [target.peak for target in plan.wanted], given),
+    )
+
+
+def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, Any]:
+    """Return a setting as answers show it, or why there is none."""
+    head: dict[str, Any] = {"voltage": voltage(target.peak)}
+    if len({each.measure for each in wanted}) > 1:
+        head["measure"] = target.measure
+    if setting is not None:
+        return head | setting.block()
+    size = units.quantity(one.diameter, "length")
+    why = ["No method gives a spacing of these spheres for this voltage."]
+    return head | {"sphere_diameter": size, "within_limits": False, "why_not": why}
+
+
+def asked(question: Question, here: Situation) -> dict[str, Any]:
+    """Return the echo of a question about spheres."""
+    measure = question.key("measure")
+    given: dict[str, Any] = {
+        name: units.quantity(question.number(name), "voltage", measure=measure)
+        for name in ("voltage", "voltage_from", "voltage_to")
+        if name in question
+    }
+    given["measure"] = measure
+    if "sphere_diameter" in question:
+        given["sphere_diameter"] = question.parameters["sphere_diameter"].show(question.values["sphere_diameter"])
+    block = here.echo({**given, "earthing": "one-earthed"})
+    return block | {"assumed": [*(["measure"] if "measure" in question.assumed else []), "earthing", *block["assumed"]]}

@@ -1,0 +1,209 @@
+"""/v1/switch-on-sheet: one page to read before the switch, cautions first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import chosen_method, corrections_block, voltage
+from service.answers.gap_curves import VOLTAGE, Curves, gaps_of
+from service.answers.lookup import Answer, Lookup
+from service.answers.measure import MEASURE, Reading, asked_voltage, readings
+from service.answers.outside import refusal
+from service.answers.point import FAST_FREQUENCY, gas_cautions
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
+from service.answers.waveform import WAVEFORM
+from service.bench.board_distances import SURFACES, along_surfaces, in_thin_air, on_boards
+from service.parameters import Parameter, Question
+from service.physics import capacitor
+
+CAPACITANCE = Parameter(
+    "capacitance", "capacitance", "Capacitance that the voltage charges.", example="10nF", low=1e-15, high=1e3
+)
+BLEEDER = Parameter(
+    "bleed_resistance", "resistance", "Resistance that stays across it.", example="100Mohm", low=1.0, high=1e15
+)
+LEFT = 60.0
+"""Voltage to which the discharge time counts [V]; the direct voltage limit that product standards share."""
+STEADY: Mapping[str, float] = {"ac": math.sqrt(2), "dc": 1.0}
+"""Peak over the long-term value that tracking follows; of other waveforms the peak is taken."""
+RESULTS: Mapping[str, str] = {
+    "jumps_at": "A gap up to this one may be jumped whatever the shape of the electrodes.",
+    "keeps_apart_above": "Only a gap above this one keeps apart whatever the shape of the electrodes.",
+    "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
+    "board_distances": "Spacing of conductors by place on a board, IPC-2221 Table 6-1.",
+    "surface_distances": "Creepage for functional or basic insulation by pollution degree, IEC 60664-1 Table F.4.",
+    "stored_energy": "Of the capacitance at the highest voltage.",
+    "charge": "Of the capacitance at the highest voltage.",
+    "discharge_time": "Through bleed_resistance to 60 V.",
+    "bleed_power": "What the bleeder turns into heat while the voltage is on, at the highest voltage.",
+    "probe_must_bear": "Highest peak voltage and the frequency that a probe must be made for.",
+}
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return Lookup(
+        "switch-on-sheet",
+        "Switch-on sheet",
+        "One page before the switch: cautions, how far it jumps, what keeps it apart, what stays stored.",
+        (
+            VOLTAGE,
+            MEASURE,
+            CAPACITANCE,
+            BLEEDER,
+            gas_parameter(registry),
+            FRACTION,
+            *ATMOSPHERE,
+            *WAVEFORM,
+        ),
+        lambda question: answer(question, registry),
+        example="voltage=12kV&waveform=dc&capacitance=10nF&bleed_resistance=100Mohm",
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the sheet.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies beyond every method.
+    """
+    here = situation(question, registry, "unknown")
+    given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
+    peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
+    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case))
+    if not curves.on_grid.answered.any():
+        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
+    results, notes = _gaps(curves, peak)
+    tables, more = _tables(here, peak, registry)
+    results |= tables | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
+    evaluation = curves.at(np.array([_shown_gap(results, curves)]))
+    chosen = evaluation.preferred()
+    return Answer(
+        "switch-on-sheet",
+        _asked(question, here),
+        results,
+        chosen_method(evaluation),
+        [],
+        corrections_block(evaluation),
+        [*here.notes, *chosen.estimate.notes, *notes, *more],
+        _cautions(question, here),
+        gas_cautions(here.case, registry),
+        title=f"Switch-on sheet for {units.shown(peak.high, 'voltage'):.4g} kV peak",
+        first=("cautions",),
+    )
+
+
+def _gaps(curves: Curves, peak: Reading) -> tuple[dict[str, Any], list[str]]:
+    found = gaps_of(curves, peak)
+    right = [gap for gap in found["gaps"] if gap["branch"] == "right"]
+    if not right:
+        least = found.get("smallest_breakdown_voltage")
+        note = "At this pressure no gap breaks down at so low a voltage; a switch that opens still draws a spark."
+        return ({"smallest_breakdown_voltage": least} if least else {}), [note]
+    names = {"jumps_at": "sparks_below", "keeps_apart_above": "holds_above"}
+    fields = {name: {"value": right[0][end], "unit": "mm"} for name, end in names.items() if end in right[0]}
+    missing = "keeps_apart_above" not in fields
+    return fields, ["What keeps apart here is not known: sharp edges may break down early."] * missing
+
+
+def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:
+    block = results.get("keeps_apart_above") or results.get("jumps_at")
+    return units.to_si(block["value"], "mm", "length") if block else float(curves.grid[curves.lowest])
+
+
+def _tables(here: Situation, peak: Reading, registry: Registry) -> tuple[dict[str, Any], list[str]]:
+    if here.case.gas != "air":
+        return {}, ["The tables for boards and surfaces are for air: left out."]
+    pressure, reference = float(here.case.pressure[0]), registry.reference
+    steady = peak.high / STEADY.get(here.case.waveform, 1.0)
+    surfaces = along_surfaces(reference.table("iec-60664-1-table-f4"), steady)
+    boards = on_boards(reference.table("ipc-2221-table-6-1"), peak.high, pressure)
+    taken = f"{units.shown(steady, 'voltage'):.4g} kV long-term, {OF[here.case.waveform]}"
+    notes = [
+        BOARDS,
+        *[THIN] * in_thin_air(pressure),
+        f"Surfaces: IEC 60664-1 Table F.4, next row up, at {taken}; and never less than the clearance.",
+    ]
+    missing = [str(degree) for degree, _, _ in SURFACES if degree not in {one["pollution_degree"] for one in surfaces}]
+    if missing:
+        notes.append(f"The creepage table ends below this voltage for pollution degree {', '.join(missing)}.")
+    return {"board_distances": boards, "surface_distances": surfaces}, notes
+
+
+BOARDS = "Boards: IPC-2221 Table 6-1, at the highest peak, between conductors of one circuit."
+THIN = (
+    "The pressure is that of more than 3050 m: bare outer conductors have the column for it; the other distances on "
+    "boards and surfaces are as printed, without a correction for thin air."
+)
+OF: Mapping[str, str] = {
+    "ac": "the rms value of a sine",
+    "dc": "the direct voltage",
+    "lightning-impulse": "as if the peak stayed",
+    "switching-impulse": "as if the peak stayed",
+    "pulse-train": "as if the peak stayed",
+}
+
+
+def _stored(question: Question, here: Situation, peak: Reading) -> dict[str, Any]:
+    capacitance, bleeder = question.optional("capacitance"), question.optional("bleed_resistance")
+    fields: dict[str, Any] = {}
+    if capacitance is not None:
+        fields["stored_energy"] = units.quantity(float(capacitor.stored_energy(capacitance, peak.high)), "energy")
+        fields["charge"] = units.quantity(float(capacitor.charge(capacitance, peak.high)), "charge")
+    if capacitance is not None and bleeder is not None:
+        time = float(capacitor.discharge_time(bleeder, capacitance, peak.high, LEFT))
+        fields["discharge_time"] = units.quantity(time, "time")
+    if bleeder is not None and here.case.waveform in STEADY:
+        effective = peak.high / STEADY[here.case.waveform]
+        fields["bleed_power"] = units.quantity(effective**2 / bleeder, "power")
+    return fields
+
+
+def _probe(here: Situation, peak: Reading) -> dict[str, Any]:
+    fields: dict[str, Any] = {"voltage": voltage(peak.high)}
+    frequency = float(here.case.frequency[0])
+    if frequency:
+        fields["frequency"] = units.quantity(frequency, "frequency")
+    return fields | {"remark": REMARK}
+
+
+REMARK = "What a probe bears falls with frequency and altitude: read its curve, and leave room for overshoot."
+
+
+def _cautions(question: Question, here: Situation) -> tuple[str, ...]:
+    keys = ["not-a-barrier", "which-end"]
+    keys.append("self-charge" if "capacitance" in question else "charge-unknown")
+    if "bleed_resistance" in question:
+        keys.append("bleeder")
+    if float(here.case.frequency[0]) > FAST_FREQUENCY:
+        keys.append("fast-current")
+    return (*keys, "divider-earth", "estimate", "ozone", "fire", "local-codes")
+
+
+def _asked(question: Question, here: Situation) -> dict[str, Any]:
+    first: dict[str, Any] = {"voltage": asked_voltage(question), "measure": question.key("measure")}
+    for name in ("capacitance", "bleed_resistance"):
+        if name in question:
+            first[name] = question.parameters[name].show(question.values[name])
+    block = here.echo(first)
+    own = ["measure"] if "measure" in question.assumed else []
+    return block | {"assumed": [*own, *block["assumed"]]}

@@ -1,0 +1,146 @@
+"""Forms of air between plates: formulas, Schumann's table, left branch, micro-gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from service.methods.form import Form, common_limits, in_words
+from service.methods.gas_rows import GasRow, computed_ionization
+from service.methods.laws import constants
+from service.methods.method import Case, FloatArray, Limit
+from service.physics import left_branch, microgap, secondary, townsend, uniform
+from service.physics.ionization import Ionization
+from service.reference import Reference, interpolate
+from service.reference.kept import once
+
+WIDEST_GAP = 1.0
+"""Widest gap at which formulas and table of air are used [m]."""
+PRINTED_FROM = 10.0
+"""pd from which the preferred formula is printed, 1e-2 bar cm [Pa m]; kuffel-zaengl-kuffel-2000, eq. 5.107, memory."""
+EXTENDED_NOTE = (
+    "Below 10 Pa m (1e-2 bar cm) the formula is used beyond its printed range, down to where it meets the Townsend "
+    "criterion; this extension is our own."
+)
+STEP_NOTE = "At 10 um this range hands over to Paschen's curve; the values there differ by 2 %, within both bands."
+
+
+def quadratic_root(row: GasRow, reference: Reference) -> Form:
+    """``U = A x + B sqrt(x)``; the preferred one begins at its crossing with the Townsend criterion."""
+    table = reference.table("uniform-field-formulas").where(key=row.data.split(":")[1])
+    linear, root = float(table["linear"][0]), float(table["root"][0])
+    in_bar = table.text("argument")[0].startswith("x = p d") or row.data.endswith(":kuffel")
+    unit = 1e5 if in_bar else 101300.0
+    first = handover(reference)[0] if np.isnan(row.pd_from) else row.pd_from
+
+    def voltage(case: Case) -> FloatArray:
+        return uniform.quadratic_root_voltage(case.pd / unit, linear, root)
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        return (EXTENDED_NOTE,) * bool((case.pd < PRINTED_FROM).any())
+
+    limits = (Limit("pd", "pd", first, row.pd_to), *common_limits(row, WIDEST_GAP))
+    words = f"air, pd {in_words(first)} to {in_words(row.pd_to)}, gap 10 um to 1 m"
+    return Form(voltage, limits, words, kind="formula", remarks=remarks)
+
+
+@once
+def handover(reference: Reference) -> tuple[float, float]:
+    """Return pd [Pa m] and voltage [V] where the Townsend criterion of air meets the preferred formula.
+
+    Parameters
+    ----------
+    reference : Reference
+    """
+    table = reference.table("uniform-field-formulas").where(key="kuffel")
+    linear, root = float(table["linear"][0]), float(table["root"][0])
+    ionization, exponent = air_townsend(reference)
+    pd = uniform.crossing(
+        lambda pd: float(townsend.breakdown_voltage(pd, ionization, exponent)),
+        lambda pd: float(uniform.quadratic_root_voltage(pd / 1e5, linear, root)),
+        2.5,
+        5.0,
+    )
+    return pd, float(townsend.breakdown_voltage(pd, ionization, exponent))
+
+
+@once
+def air_townsend(reference: Reference) -> tuple[Ionization, float]:
+    """Return ionization and avalanche exponent of the Townsend method of air."""
+    table = reference.table("gas-methods").where(key="townsend-air")
+    ionization = computed_ionization(reference, "air", table.text("cross_sections")[0])
+    return ionization, float(secondary.townsend_exponent(float(table["secondary"][0])))
+
+
+def left(row: GasRow, reference: Reference) -> Form:
+    """Left branch beyond the end of the ionization table."""
+    ionization, exponent = air_townsend(reference)
+    end = townsend.pd_limits(ionization, exponent)[0]
+    at_end = float(townsend.breakdown_voltage(end, ionization, exponent))
+    minimum_voltage = townsend.minimum(ionization, exponent)[1]
+    scale = left_branch.left_branch_scale(end, at_end, minimum_voltage)
+    highest = constants(reference, "gas-constants")["left-branch-voltage-to"]
+    first = float(left_branch.left_branch_pd(highest, minimum_voltage, scale))
+
+    def voltage(case: Case) -> FloatArray:
+        return left_branch.left_branch_voltage(case.pd, minimum_voltage, scale)
+
+    notes = (
+        "Rough, 40 %. On the left branch longer paths break first, so a small gap does not protect.",
+        "Above 5 kV X-rays are possible; the method ends there.",
+    )
+    # a billionth short of the table's end, so that the table itself answers there
+    limits = (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 10.0))
+    words = f"air, pd {in_words(first)} to {in_words(end)}, to {highest / 1e3:g} kV"
+    return Form(voltage, limits, words, notes=notes, place_uncertainty=(row.high, row.high))
+
+
+def micro_gap(row: GasRow, reference: Reference) -> Form:
+    """Micrometre gaps near atmospheric pressure: the range between rough and smooth electrodes."""
+    value = constants(reference, "gas-constants")
+    ionization, exponent = air_townsend(reference)
+    low_cap = value["micro-gap-share-of-minimum"] * townsend.minimum(ionization, exponent)[1]
+    fields = (value["micro-gap-field-rough"], value["micro-gap-field-smooth"])
+
+    def ranged(case: Case) -> microgap.Range:
+        return microgap.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
+
+    limits = (
+        Limit("gap", "length", value["micro-gap-gap-from"], value["micro-gap-gap-to"]),
+        Limit("pressure", "pressure", value["micro-gap-pressure-from"], value["micro-gap-pressure-to"]),
+    )
+    note = (
+        "Below 10 um the electrodes decide, not the gas: rough ones break at the low end, smooth ones at the high end."
+    )
+    return Form(
+        lambda case: ranged(case)[1],
+        limits,
+        "air, gaps from 0.1 to 10 um, 80 to 110 kPa",
+        lambda case, _: (ranged(case)[0], ranged(case)[2]),
+        similarity=False,
+        notes=(note,),
+        remarks=lambda case: (STEP_NOTE,) * bool((case.gap > 9e-6).any()),
+        widest=float(np.sqrt(fields[1] / fields[0])) - 1,
+    )
+
+
+def table_schumann(row: GasRow, reference: Reference) -> Form:
+    """Schumann's table at the density-scaled gap."""
+    table = reference.table("schumann-table")
+    gaps, voltages = table["gap"], table["voltage"]
+
+    def voltage(case: Case) -> FloatArray:
+        # a gap at an end of the table may lie a rounding beyond it once it is scaled
+        scaled = np.clip(case.gap * case.relative_density, gaps[0], gaps[-1])
+        return interpolate(gaps, voltages, scaled)
+
+    def end(place: int) -> Callable[[Case], FloatArray]:
+        return lambda case: np.asarray(gaps[place] / case.relative_density)
+
+    limits = (
+        Limit("gap", "length", end(0), lambda case: np.minimum(end(-1)(case), WIDEST_GAP)),
+        Limit("pressure", "pressure", high=1e6),
+    )
+    words = "air, gap times relative density 1 mm to 12 cm, gap to 1 m, to 10 bar"
+    return Form(voltage, limits, words, kind="table")

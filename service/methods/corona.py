@@ -1,0 +1,80 @@
+"""Corona onset by the classical formulas: shown beside the criterion, never in its place."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.methods.air_forms import handover
+from service.methods.laws import corona_laws, ionization_fits
+from service.methods.method import Case, Estimate, Limit, Method, Validity
+from service.methods.shapes import Electrode
+from service.physics.corona import onset_field
+from service.reference import Reference
+
+RADII = {"parallel-wires": (1e-4, 0.05), "coaxial-cylinders": (1e-4, 0.05), "spheres": (1e-3, 0.25)}
+"""Radii times relative density at which the formulas are used [m]; about those they were measured on, memory."""
+UNCERTAINTY_PERCENT = 10.0
+"""Of the onset; common practice, no source. The criterion agrees with it within 10 % over these radii."""
+NOTE = (
+    "Onset of corona on smooth, clean, dry conductors at power frequency, not breakdown; weathered or stranded wire "
+    "starts at 0.8 to 0.98 of it."
+)
+
+
+def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, ...]:
+    """Return the corona formula of a shape, or nothing where it has none.
+
+    Parameters
+    ----------
+    reference : Reference
+    electrode : Electrode
+    """
+    if electrode.corona is None:
+        return ()
+    key = electrode.corona
+    law, fit, table = (
+        corona_laws(reference)[key],
+        ionization_fits(reference)["quadratic"],
+        reference.table("peek-constants"),
+    )
+
+    def function(case: Case) -> Estimate:
+        radius = electrode.radius(case)
+        onset = onset_field(law, radius, case.relative_density) / electrode.maximum_field(case)
+        uniform = fit.uniform_field_voltage(case.gap, case.reduced_pressure)
+        # an onset above the uniform field would be a bracket with its ends crossed: only the onset is said
+        low, high = (np.where(onset < uniform, bound, np.nan) for bound in (onset, uniform))
+        eta = electrode.utilization(case)
+        return Estimate(np.full(case.size, np.nan), low, high, inception=onset, utilization=eta, notes=(NOTE,))
+
+    smallest, largest = RADII[key]
+    limits = (
+        Limit("pd", "pd", handover(reference)[0], 5e5),
+        Limit("gap", "length", 1e-5, 10.0),
+        Limit("relative_density", "number", 0.3, 3.0),
+        Limit(
+            "radius times relative density",
+            "length",
+            smallest,
+            largest,
+            of=lambda case: electrode.radius(case) * case.relative_density,
+        ),
+        Limit("frequency", "frequency", 0.0, 1e3),
+    )
+    method = Method(
+        f"corona-onset-{key}",
+        f"Corona onset by the classical formula ({key.replace('-', ' ')})",
+        "formula",
+        function,
+        Validity(
+            frozenset({"air"}),
+            options=electrode.chosen,
+            limits=limits,
+            words=f"smooth conductors in air, radius times relative density {smallest * 1e3:g} to {largest * 1e3:g} mm;"
+            " the onset of corona, not breakdown",
+        ),
+        UNCERTAINTY_PERCENT,
+        table.source,
+        table.provenance_words[-1],
+    )
+    return (method,)

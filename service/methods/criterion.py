@@ -1,0 +1,233 @@
+"""The streamer criterion as methods of any shape whose axis field is known, and brackets where it is not breakdown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.methods.air_forms import handover
+from service.methods.corona import corona_method
+from service.methods.criterion_gases import gas_methods
+from service.methods.laws import ionization_fits
+from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Source, Validity
+from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
+from service.methods.weak_field import WeakField
+from service.physics.criterion import Inception, inception, inceptions
+from service.physics.streamer import IonizationFit
+from service.reference import Reference
+
+NEARLY_UNIFORM = 0.66
+"""Utilization factor from which inception is breakdown within 5 %; from the earthed-sphere table."""
+NEAR_BAND, WEAK_BAND = 0.05, 0.10
+"""Half widths of the band, nearly uniform and down to 0.5; the 323 and 66 cells of that table lie within them."""
+NEAR_IMPULSE, WEAK_IMPULSE = 0.10, 0.25
+"""The same above the value for positive impulses: their table lies up to 9 and 21 % higher than the criterion."""
+FINEST = 1.0
+"""Smallest reduced pressure times radius [Pa m]: 10 um at 1 bar, where corona formulas are 12 to 30 % higher."""
+WIDEST, WIDEST_BRACKET = 2.0, 10.0
+"""Largest gaps [m]: breakdown to little beyond the widest cell of the table, 1.6 m; inception as far as it is asked."""
+HIGHEST_PRESSURE = 1e6
+"""Highest pressure [Pa]; from there on the state of the surface decides; kuffel-zaengl-kuffel-2000, from memory."""
+HIGHEST_PD = 5e5
+"""Upper end of the range printed with the quadratic fit [Pa m]; kuffel-zaengl-kuffel-2000, from memory."""
+FEW = 8
+"""Most elements for which all fits are solved at once: there the time is that of one fit."""
+
+TITLES = {
+    "quadratic": "Streamer criterion, quadratic fit",
+    "linear-branch": "Streamer criterion, quadratic fit with linear branch",
+    "calibrated": "Streamer criterion, calibrated on near-uniform sphere gaps",
+}
+SOURCES = {
+    "quadratic": Source(
+        "kuffel-zaengl-kuffel-2000",
+        "Kuffel, Zaengl, Kuffel: High Voltage Engineering: Fundamentals",
+        "2nd edition, 2000",
+        "equations 5.103 to 5.107",
+    ),
+    "linear-branch": Source(
+        "petcharaks-1995",
+        "Petcharaks, thesis, ETH Zurich 1995; Zaengl and Petcharaks, Gaseous Dielectrics VII, 1994",
+        "1995",
+    ),
+    "calibrated": Source(
+        "streamer-criterion", "This project, fitted to 40 cells of IEC 60052 Table 2 with spacing up to 0.15 D", "2026"
+    ),
+}
+PROVENANCE = {"quadratic": "memory", "linear-branch": "memory", "calibrated": "derived"}
+
+SHORT_GAP_ADVICE = "A gap much shorter than the radius is a uniform field: ask electrodes=uniform-field."
+CORONA_NOTE = (
+    "Here corona comes before breakdown: the spark lies between inception and the uniform field, and no model of this "
+    "service says where."
+)
+FAST_NOTE = "Above 30 kHz inception may be breakdown."
+IMPULSE_NOTE = (
+    "The criterion is for slowly rising voltages; positive impulses take up to 21 % more, and impulses on small or "
+    "unirradiated gaps scatter upward."
+)
+UNCHECKED_NOTE = (
+    "The criterion is checked on equal spheres of 2 to 200 cm, one earthed, at atmospheric pressure, spacing to 0.8 of "
+    "the diameter; here it rests on similarity."
+)
+FIELD_NOTE = (
+    "The highest field lies beyond {:.0f} kV/(cm bar), where the range printed with the quadratic fit ends; at finer "
+    "electrodes the corona formulas give a higher onset."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Criterion:
+    """One fit applied to one shape.
+
+    Parameters
+    ----------
+    name : str
+        ``quadratic``, ``linear-branch`` or ``calibrated``.
+    fit : IonizationFit
+    electrode : Electrode
+    weak : WeakField
+    lowest_pd : float
+        Where the Townsend criterion takes over in a uniform field [Pa m].
+    """
+
+    name: str
+    fits: Mapping[str, IonizationFit]
+    electrode: Electrode
+    weak: WeakField
+    lowest_pd: float
+
+    @property
+    def fit(self) -> IonizationFit:
+        """The fit of this name."""
+        return self.fits[self.name]
+
+    def inception(self, case: Case) -> Inception:
+        """Return the inception of a case; of few elements that of all fits is found at once, for the other methods."""
+        radius, shape = self.electrode.radius(case), self.electrode.shape
+        if case.size > FEW:
+            alone = lambda: inception(shape, case.gap, radius, case.reduced_pressure, self.fit)  # noqa: E731
+            return case.kept((id(shape), self.name), alone)  # type: ignore[no-any-return]
+        fits = list(self.fits.values())
+        together = lambda: inceptions(shape, case.gap, radius, case.reduced_pressure, fits)  # noqa: E731
+        return case.kept((id(shape), "fits"), together)[list(self.fits).index(self.name)]  # type: ignore[no-any-return]
+
+    def breakdown(self, case: Case) -> Estimate:
+        """Return inception as breakdown."""
+        found = self.inception(case)
+        eta, volts = self.electrode.utilization(case), found.voltage
+        near = eta >= NEARLY_UNIFORM
+        notes = self._notes(case, found.maximum_reduced_field)
+        below = above = np.where(near, NEAR_BAND, WEAK_BAND)
+        if "impulse" in case.waveform and case.polarity == "positive":
+            above = np.where(near, NEAR_IMPULSE, WEAK_IMPULSE)
+        ends = (volts * (1 - below), volts * (1 + above))
+        return self.weak.corrected(case, Estimate(volts, *ends, inception=volts, utilization=eta, notes=notes))
+
+    def bracket(self, case: Case) -> Estimate:
+        """Return inception and the uniform field as the ends of a bracket."""
+        found = self.inception(case)
+        high = np.maximum(self.fit.uniform_field_voltage(case.gap, case.reduced_pressure), found.voltage)
+        fast = (FAST_NOTE,) if (case.frequency > 30e3).any() else ()
+        estimate = Estimate(
+            np.full(case.size, np.nan),
+            found.voltage,
+            high,
+            inception=found.voltage,
+            utilization=self.electrode.utilization(case),
+            notes=(CORONA_NOTE, *fast, *self._notes(case, found.maximum_reduced_field)),
+        )
+        return self.weak.corrected(case, estimate)
+
+    def highest_field(self, case: Case) -> FloatArray:
+        """Return the highest field over pressure [V/(m Pa)], or a bound above it where that is within the fit."""
+        uniform = self.fit.uniform_field_voltage(case.gap, case.reduced_pressure)
+        bound = uniform * self.electrode.maximum_field(case) / case.reduced_pressure
+        if (bound <= self.fit.highest).all():
+            return np.asarray(bound)
+        return self.inception(case).maximum_reduced_field
+
+    def _notes(self, case: Case, highest_field: FloatArray) -> tuple[str, ...]:
+        notes = self.electrode.remarks(case)
+        if "impulse" in case.waveform or case.waveform == "pulse-train":
+            notes = (*notes, IMPULSE_NOTE)
+        if not self.electrode.checked(case):
+            notes = (*notes, UNCHECKED_NOTE)
+        printed = self.fit.field_at_printed_end
+        if (highest_field > printed).any():
+            notes = (*notes, FIELD_NOTE.format(printed))
+        return notes
+
+    def validity(self, uniformity: Limit, words: str, widest: float) -> Validity:
+        """Return where the fit answers, with a limit on the utilization factor.
+
+        Parameters
+        ----------
+        uniformity : Limit
+        words : str
+            The same in words.
+        widest : float
+            Largest gap [m].
+        """
+        field = Limit("field over pressure [V/(Pa m)]", "number", high=self.fit.highest, of=self.highest_field)
+        limits = (
+            Limit("pd", "pd", self.lowest_pd, HIGHEST_PD),
+            Limit("pressure", "pressure", high=HIGHEST_PRESSURE),
+            Limit("gap", "length", 1e-5, widest),
+            Limit("reduced pressure times radius", "pd", FINEST, of=fineness(self.electrode)),
+            Limit("frequency", "frequency", 0.0, 10e6),
+            uniformity,
+            *((field,) if np.isfinite(self.fit.highest) else ()),
+        )
+        said = (
+            f"air to 1 MPa, {self.electrode.words}, {words}, gap to {widest:g} m, pd {self.lowest_pd:.3g} to "
+            f"{HIGHEST_PD:.3g} Pa m, pressure times radius from {FINEST:g} Pa m; polarity is not told apart"
+        )
+        if np.isfinite(self.fit.highest):
+            said = f"{said}; field to {self.fit.highest:g} kV/(cm bar)"
+        return Validity(frozenset({"air"}), options=self.electrode.chosen, limits=limits, words=said)
+
+    def methods(self) -> tuple[Method, Method]:
+        """Return the method where inception is breakdown, and the bracket where it is not."""
+        weakly, slender = utilization_limits(self.electrode)
+        words = f"utilization factor from {WEAKLY_NON_UNIFORM:g} (5 % from {NEARLY_UNIFORM:g}, 10 % below)"
+        title, source, provenance = TITLES[self.name], SOURCES[self.name], PROVENANCE[self.name]
+        return (
+            Method(
+                f"streamer-{self.name}",
+                title,
+                "model",
+                self.breakdown,
+                self.validity(weakly, words, WIDEST),
+                WEAK_BAND * 100,
+                source,
+                provenance,
+            ),
+            Method(
+                f"streamer-{self.name}-inception",
+                f"{title}: inception to uniform field",
+                "bracket",
+                self.bracket,
+                self.validity(slender, "where corona comes first", WIDEST_BRACKET),
+                None,
+                source,
+                provenance,
+            ),
+        )
+
+
+def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Method, ...]:
+    """Return the methods of a shape: three fits where inception is breakdown, then where it is not, then other gases.
+
+    Parameters
+    ----------
+    reference : Reference
+    electrode : Electrode
+    """
+    weak, lowest = WeakField.of(reference), handover(reference)[0]
+    fits = ionization_fits(reference)
+    pairs = [Criterion(name, fits, electrode, weak, lowest).methods() for name in fits]
+    breakdown, brackets = zip(*pairs, strict=True)
+    return (*breakdown, *brackets, *corona_method(reference, electrode), *gas_methods(reference, electrode, weak))

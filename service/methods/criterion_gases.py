@@ -1,0 +1,120 @@
+"""Non-uniform fields in other gases than air: a criterion in sulfur hexafluoride, elsewhere a bound from above."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.methods.gas_rows import gas_rows
+from service.methods.laws import constants
+from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Validity
+from service.methods.plates import plates
+from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
+from service.methods.weak_field import WeakField
+from service.physics.criterion import inception
+from service.physics.streamer import IonizationFit
+from service.reference import Reference
+
+SULFUR_HEXAFLUORIDE = "sulfur-hexafluoride"
+LOW, HIGH = 0.25, 0.10
+"""Band of the criterion in sulfur hexafluoride; wide below, as in a uniform field at 5 bar; not checked, no source."""
+FINEST = 100.0
+"""Smallest reduced pressure times radius [Pa m]: 1 mm at 1 bar; below it the surface decides; no source."""
+SURFACE_NOTE = (
+    "Clean, smooth electrodes; in this gas roughness and particles lower the voltage by half and more. The criterion "
+    "is checked in a uniform field only."
+)
+NO_CRITERION = (
+    "No criterion is offered for this gas and shape: only the uniform-field voltage bounds it, from above; how early "
+    "breakdown comes is not known here."
+)
+
+
+def gas_methods(reference: Reference, electrode: Electrode, weak: WeakField) -> tuple[Method, ...]:
+    """Return the methods of a shape in other gases than air.
+
+    Parameters
+    ----------
+    reference : Reference
+    electrode : Electrode
+    weak : WeakField
+    """
+    others = [method for method in plates(reference) if not method.validity.gases & {"air", "vacuum"}]
+    return (_linear_gas(reference, electrode, weak), *(_from_above(method, electrode) for method in others))
+
+
+def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> Method:
+    """Return the criterion with an ionization linear in the field."""
+    value = constants(reference, "gas-constants")
+    row = next(row for row in gas_rows(reference) if row.key == "streamer-sulfur-hexafluoride-kuffel")
+    fit = IonizationFit(
+        row.far_exponent,
+        branch=0.0,
+        slope=value["sulfur-hexafluoride-kuffel-slope"],
+        intercept=value["sulfur-hexafluoride-kuffel-offset"],
+        highest=value["sulfur-hexafluoride-field-to"],
+    )
+
+    def function(case: Case) -> Estimate:
+        volts = inception(electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit).voltage
+        eta = electrode.utilization(case)
+        ends = (volts * (1 - LOW), volts * (1 + HIGH))
+        estimate = Estimate(volts, *ends, inception=volts, utilization=eta, notes=(SURFACE_NOTE,))
+        return weak.corrected(case, estimate)
+
+    def highest_field(case: Case) -> FloatArray:
+        return inception(
+            electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit
+        ).maximum_reduced_field
+
+    limits = (
+        Limit("pd", "pd", row.pd_from, row.pd_to),
+        Limit("pressure", "pressure", high=row.pressure_to),
+        Limit("gap", "length", 1e-4, 1.0),
+        Limit("reduced pressure times radius", "pd", FINEST, of=fineness(electrode)),
+        Limit("frequency", "frequency", 0.0, 10e6),
+        utilization_limits(electrode)[0],
+        Limit("field over pressure [V/(Pa m)]", "number", high=fit.highest, of=highest_field),
+    )
+    return Method(
+        "streamer-sulfur-hexafluoride",
+        "Streamer criterion, ionization linear in the field",
+        "model",
+        function,
+        Validity(
+            frozenset({SULFUR_HEXAFLUORIDE}),
+            options=electrode.chosen,
+            limits=limits,
+            words=f"sulfur hexafluoride to {row.pressure_to / 1e5:g} bar, {electrode.words}, utilization factor from "
+            f"{WEAKLY_NON_UNIFORM:g}, pd {row.pd_from:g} to {row.pd_to:g} Pa m, pressure times radius from "
+            f"{FINEST:g} Pa m",
+        ),
+        LOW * 100,
+        row.source,
+        row.provenance,
+    )
+
+
+def _from_above(uniform_method: Method, electrode: Electrode) -> Method:
+    """Return the bracket without a low end under a method of the uniform field."""
+
+    def function(case: Case) -> Estimate:
+        uniform = uniform_method.function(case)
+        nothing = np.full(case.size, np.nan)
+        eta = electrode.utilization(case)
+        return Estimate(nothing, nothing, uniform.value, utilization=eta, notes=(NO_CRITERION, *uniform.notes))
+
+    return Method(
+        f"below-{uniform_method.key}",
+        f"Bounded by the uniform field ({uniform_method.title})",
+        "bracket",
+        function,
+        Validity(
+            uniform_method.validity.gases,
+            options=electrode.chosen,
+            limits=uniform_method.validity.limits,
+            words=f"{electrode.words}; {uniform_method.validity.words}",
+        ),
+        None,
+        uniform_method.source,
+        uniform_method.provenance,
+    )

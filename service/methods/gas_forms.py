@@ -1,0 +1,194 @@
+"""Forms of any gas between plates: Townsend criterion, closed forms, measured points."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+
+import numpy as np
+
+from service.methods.air_forms import handover
+from service.methods.form import Form, common_limits, in_words, reach
+from service.methods.gas_rows import (
+    GasRow,
+    PublishedMinima,
+    attaches,
+    closed_form,
+    computed_ionization,
+    gas_rows,
+    printed_form,
+)
+from service.methods.laws import constants
+from service.methods.method import Case, FloatArray, Limit
+from service.physics import measured, secondary, townsend
+from service.physics.ionization import Ionization
+from service.reference import Reference
+
+ROOM = 293.15
+"""Temperature of the measured points [K]: the campaign says room temperature."""
+NEAR = 10.0
+"""Multiple of the pd of the minimum up to which an answer says how the minimum lies."""
+POSITION_NOTE = "The voltage of the minimum is promised, not its position. Flat plates, not long narrow tubes."
+SIMPLE_NOTE = (
+    "The criterion leaves out the ratio of ionization to effective ionization; in air that is 0.5 % of the voltage."
+)
+BRIDGE_NOTE = "the avalanche exponent changes straight in the logarithm of pd, which is our own."
+
+
+def townsend_table(row: GasRow, reference: Reference) -> Form:
+    """Townsend criterion with a computed table; an exponent that changes with pd where the row says so."""
+    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    exponent = float(secondary.townsend_exponent(row.secondary))
+    minimum_pd, minimum_voltage = townsend.minimum(ionization, exponent)
+    bridged = bool(np.isfinite(row.far_exponent))
+    low = townsend.pd_limits(ionization, exponent)[0]
+    high = townsend.pd_limits(ionization, row.far_exponent if bridged else exponent)[1]
+    if row.gas == "air":
+        high = handover(reference)[0]
+    high = float(np.nanmin([high, row.pd_to, 1e6]))
+
+    def voltage(case: Case) -> FloatArray:
+        if not bridged:
+            return townsend.breakdown_voltage(case.pd, ionization, exponent)
+        both = secondary.bridged_exponent(case.pd, (minimum_pd, exponent), (row.far_pd, row.far_exponent))
+        return townsend.breakdown_voltage(case.pd, ionization, both)
+
+    minima = PublishedMinima.of(reference, row.gas)
+    attaching = attaches(reference, row)
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        near = bool((case.pd < NEAR * minimum_pd).any())
+        between = bridged and bool(((case.pd > minimum_pd) & (case.pd < row.far_pd)).any())
+        return (
+            *minima.beside(minimum_pd, minimum_voltage) * near,
+            *(POSITION_NOTE,) * near,
+            *(SIMPLE_NOTE,) * attaching,
+            *(f"Between the minimum and {in_words(row.far_pd)} {BRIDGE_NOTE}",) * between,
+        )
+
+    beyond = f", from {in_words(row.far_pd)} on {row.far_exponent:g}" if bridged else ""
+    exponents = f"Avalanche exponent ln(1 + 1/gamma) = {exponent:.3g}{beyond}"
+    notes = (f"{exponents}; secondary coefficient gamma {row.secondary:g}, {row.secondary_source}.",)
+    limits = (Limit("pd", "pd", low, high), *common_limits(row, 10.0))
+    return Form(
+        voltage,
+        limits,
+        f"{row.gas}, pd {in_words(low)} to {in_words(high)}, {reach(row)}",
+        notes=notes,
+        remarks=remarks,
+        place_uncertainty=minima.place_uncertainty(minimum_pd),
+    )
+
+
+def closed(row: GasRow, reference: Reference) -> Form:
+    """Closed exponential or square-root form inside its printed range of field over pressure."""
+    ionization = closed_form(reference, row)
+    low, high = _limits_of(ionization, row, float(secondary.townsend_exponent(row.secondary)))
+
+    def exponent(case: Case) -> float:
+        return float(secondary.townsend_exponent(case.secondary or row.secondary))
+
+    def voltage(case: Case) -> FloatArray:
+        return townsend.breakdown_voltage(case.pd, ionization, exponent(case))
+
+    begins = trusted_from(row, reference)
+
+    @lru_cache(maxsize=64)
+    def ends_at(exponent: float) -> tuple[float, float]:
+        return _limits_of(ionization, row, exponent)
+
+    def bound(end: int) -> Callable[[Case], FloatArray]:
+        def found(case: Case) -> FloatArray:
+            own = ends_at(exponent(case))[end]
+            # left of a trusted table its own left branch would begin; the closed form's minimum is another one
+            return np.full(case.size, max(own, begins) if end == 0 and case.secondary is None else own)
+
+        return found
+
+    minima = PublishedMinima.of(reference, row.gas)
+    band = constants(reference, "gas-constants")["given-secondary-band"]
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        given = case.secondary is not None
+        low, high = (max(own, band) if given else own for own in (row.low, row.high))
+        return volts * (1 - low), volts * (1 + high)
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        place, least = townsend.minimum(ionization, exponent(case))
+        near = bool((case.pd < NEAR * place).any())
+        said = f"Secondary coefficient {row.secondary:g}, since none is given: {row.secondary_source}."
+        if case.secondary is not None:
+            said = f"Secondary coefficient {case.secondary:g} as given; such coefficients are known to 50 % at best."
+        return (said, *minima.beside(place, least) * near)
+
+    constants_printed, span = printed_form(reference, row)
+    ends = f"pd {in_words(max(low, begins))} to {in_words(high)} at gamma {row.secondary:g}"
+    place = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
+    return Form(
+        voltage,
+        (Limit("pd", "pd", bound(0), bound(1)), *common_limits(row, 10.0)),
+        f"{row.gas}, printed for E/p {span}: {ends}, {reach(row)}",
+        banded,
+        kind="formula",
+        remarks=remarks,
+        title=f", {constants_printed}, printed for E/p {span}",
+        place_uncertainty=minima.place_uncertainty(place),
+    )
+
+
+def trusted_from(row: GasRow, reference: Reference) -> float:
+    """Return the pd at which the computed table begins that is trusted more than a row's form [Pa m]; zero without."""
+    others = [one for one in gas_rows(reference) if one.gas == row.gas]
+    before = others[: [one.key for one in others].index(row.key)]
+    tables = [one for one in before if one.form == "townsend-table"]
+    return min((_table_from(one, reference) for one in tables), default=0.0)
+
+
+def _table_from(row: GasRow, reference: Reference) -> float:
+    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    return townsend.pd_limits(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
+
+
+def _limits_of(ionization: Ionization, row: GasRow, exponent: float) -> tuple[float, float]:
+    low, high = townsend.pd_limits(ionization, exponent)
+    return float(np.nanmax([low, row.pd_from])), float(np.nanmin([high, row.pd_to, 1e6]))
+
+
+def points(row: GasRow, reference: Reference) -> Form:
+    """Measured points, interpolated inside one gap of one campaign only."""
+    table = reference.table("norman-2022-points").where(gas_key=row.gas)
+    series = measured.series_of(table["gap"], table["pressure"], table["voltage"])
+    series = tuple(one for one in series if one.pressures.size > 1)
+
+    def end(place: int) -> Callable[[Case], FloatArray]:
+        return lambda case: np.array([_own(series, gap, place) for gap in case.gap]) * (case.temperature / ROOM)
+
+    def voltage(case: Case) -> FloatArray:
+        ends = end(0)(case), end(-1)(case)  # a pressure at an end may lie a rounding beyond it
+        pressure = np.clip(case.pressure, *ends) * (ROOM / case.temperature)
+        return measured.measured_voltage(case.gap, pressure, series)
+
+    limits = (
+        Limit("gap", "length", lambda case: _nearest(series, case.gap), lambda case: _nearest(series, case.gap)),
+        Limit("pressure", "pressure", end(0), end(-1)),
+        Limit("temperature", "temperature", 283.15, 303.15),
+    )
+    gaps = ", ".join(f"{one.gap * 1e3:g}" for one in series)
+    return Form(
+        voltage,
+        limits,
+        f"{row.gas}, gaps of exactly {gaps} mm, between the measured pressures, room temperature",
+        similarity=False,
+        kind="table",
+        notes=("Measured points are interpolated inside one gap of one campaign; across gaps similarity fails.",),
+    )
+
+
+def _nearest(series: tuple[measured.Series, ...], gaps: FloatArray) -> FloatArray:
+    known = np.array([one.gap for one in series])
+    return np.asarray(known[np.argmin(np.abs(np.log(known[None] / gaps[:, None])), axis=1)])
+
+
+def _own(series: tuple[measured.Series, ...], gap: float, place: int) -> float:
+    known = np.array([one.gap for one in series])
+    return float(series[int(np.argmin(np.abs(np.log(known / gap))))].pressures[place])

@@ -1,0 +1,71 @@
+"""The methods of a uniform field, in every gas that has data. A new gas is a row of data, no code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from service.methods import air_forms, attaching_forms, gas_forms
+from service.methods.form import Form
+from service.methods.gas_remarks import gas_remarks
+from service.methods.gas_rows import GasRow, gas_rows
+from service.methods.method import Case, Estimate, Limit, Method, Validity
+from service.methods.weak_field import WeakField
+from service.reference import Reference
+from service.reference.kept import once
+
+FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
+    "quadratic-root": air_forms.quadratic_root,
+    "left-branch": air_forms.left,
+    "micro-gap": air_forms.micro_gap,
+    "table-schumann": air_forms.table_schumann,
+    "townsend-table": gas_forms.townsend_table,
+    "closed-form": gas_forms.closed,
+    "measured": gas_forms.points,
+    "linear": attaching_forms.linear,
+    "linear-criterion": attaching_forms.linear_criterion,
+    "mixture-rule": attaching_forms.mixture_rule,
+    "mixture-table": attaching_forms.mixture_table,
+    "vacuum": attaching_forms.vacuum_gap,
+}
+"""Functional forms by the name that rows of data use."""
+
+
+@once
+def plates(reference: Reference) -> tuple[Method, ...]:
+    """Return the methods of parallel plates, in order of trust.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    weak = WeakField.of(reference)
+    hottest = dict(zip(reference.table("gases").text("key"), reference.table("gases")["temperature_to"], strict=True))
+    return tuple(_method(row, reference, weak, float(hottest[row.gas])) for row in gas_rows(reference))
+
+
+def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) -> Method:
+    form = FORMS[row.form](row, reference)
+    heat = Limit("temperature", "temperature", high=hottest)
+    limits = (*form.limits, heat, Limit("frequency", "frequency", 0.0, 10e6))
+    humid = row.gas == "air" and form.similarity
+    remarks = gas_remarks(reference, row.gas)
+
+    def function(case: Case) -> Estimate:
+        volts = form.voltage(case)
+        low, high = form.band(case, volts) if form.band else (volts * (1 - row.low), volts * (1 + row.high))
+        notes = (*form.said(case), *remarks(case))
+        return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=humid)
+
+    return Method(
+        row.key,
+        f"{row.title}{form.title} ({row.gas.replace('-', ' ')})",
+        form.kind,
+        function,
+        Validity(frozenset({row.gas}), limits=limits, words=form.words),
+        round(max(widest for widest in (row.low, row.high, form.widest) if widest > 0) * 100, 2),
+        row.source,
+        row.provenance,
+        form.similarity,
+        form.place_uncertainty,
+    )

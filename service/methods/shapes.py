@@ -1,0 +1,109 @@
+"""A shape on a bench: the field on its axis, how its radius is found, and where inception may be breakdown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.methods.method import Case, FloatArray, Limit
+from service.physics.fields import Shape
+
+WEAKLY_NON_UNIFORM = 0.5
+"""Utilization factor from which inception is breakdown within 10 %; below it corona comes first."""
+ATMOSPHERIC = (0.9, 1.1)
+"""Relative densities that the sphere-gap table is used in; it was made at 1."""
+
+Radius = Callable[[Case], FloatArray]
+
+
+def half(name: str) -> Radius:
+    """Return the function that takes half of a dimension of a case, as radius [m]."""
+    return lambda case: np.asarray(case.dimensions[name] / 2)
+
+
+@dataclass(frozen=True)
+class Electrode:
+    """A shape and how its radius is found.
+
+    Parameters
+    ----------
+    shape : Shape
+        With the field on its axis.
+    radius : callable
+        Case to the radius of the electrode of highest field [m].
+    words : str
+        The shape in words.
+    options : tuple of (str, str)
+        Options that choose this shape.
+    corona : str, optional
+        Key of the classical corona law.
+    corona_first : float
+        Gap over radius beyond which corona comes before breakdown whatever the utilization factor.
+    remark : tuple of (float, str), optional
+        Gap over radius beyond which a sentence belongs to the answer.
+    checked_radii : tuple of float
+        Radii [m] on which the criterion was checked; empty where it was not.
+    """
+
+    shape: Shape
+    radius: Radius
+    words: str
+    options: tuple[tuple[str, str], ...] = ()
+    corona: str | None = None
+    corona_first: float = np.inf
+    remark: tuple[float, str] | None = None
+    checked_radii: tuple[float, float] | None = None
+
+    @property
+    def chosen(self) -> Mapping[str, frozenset[str]]:
+        """Options that choose this shape, as a validity takes them."""
+        return {name: frozenset({key}) for name, key in self.options}
+
+    def utilization(self, case: Case) -> FloatArray:
+        """Return mean over greatest field."""
+        found: FloatArray = case.kept(
+            (id(self.shape), "utilization"), lambda: np.asarray(1 / (case.gap * self.maximum_field(case)))
+        )
+        return found
+
+    def maximum_field(self, case: Case) -> FloatArray:
+        """Return the highest field per volt [1/m]."""
+        found: FloatArray = case.kept(
+            (id(self.shape), "maximum"), lambda: self.shape.maximum_field(case.gap, self.radius(case))
+        )
+        return found
+
+    def weakness(self, case: Case) -> FloatArray:
+        """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""
+        slender = case.gap / self.radius(case) > self.corona_first * (1 + 1e-9)
+        return np.where(slender, 0.0, self.utilization(case))
+
+    def remarks(self, case: Case) -> tuple[str, ...]:
+        """Return the sentence that the proportions ask for."""
+        if self.remark is None or not (case.gap / self.radius(case) > self.remark[0] * (1 + 1e-9)).any():
+            return ()
+        return (self.remark[1],)
+
+    def checked(self, case: Case) -> bool:
+        """Return whether sizes and densities are those on which the criterion was checked."""
+        if self.checked_radii is None:
+            return False
+        smallest, largest = self.checked_radii
+        radius, density = self.radius(case), case.relative_density
+        sizes = (radius >= smallest * (1 - 1e-9)) & (radius <= largest * (1 + 1e-9)) & (case.gap <= 1.6 * radius)
+        return bool((sizes & (density >= ATMOSPHERIC[0]) & (density <= ATMOSPHERIC[1])).all())
+
+
+def fineness(electrode: Electrode) -> Callable[[Case], FloatArray]:
+    """Return the function of a case to reduced pressure times radius [Pa m]."""
+    return lambda case: np.asarray(case.reduced_pressure * electrode.radius(case))
+
+
+def utilization_limits(electrode: Electrode) -> tuple[Limit, Limit]:
+    """Return the ranges of the utilization factor where inception may be breakdown, and where corona comes first."""
+    name = "field utilization factor"
+    weakly = Limit(name, "number", WEAKLY_NON_UNIFORM, of=electrode.weakness)
+    slender = Limit(name, "number", high=WEAKLY_NON_UNIFORM * (1 - 2e-9), of=electrode.weakness)
+    return weakly, slender

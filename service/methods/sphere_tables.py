@@ -1,0 +1,237 @@
+"""The published sphere-gap tables as methods: interpolation between spacings of one diameter only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from service.methods.laws import constants
+from service.methods.method import BoolArray, Case, Estimate, FloatArray, Limit, Method, Validity
+from service.methods.weak_field import WeakField
+from service.physics.corrections import sphere_gap_factor, widening
+from service.physics.fields_spheres import SPHERES_ONE_EARTHED
+from service.reference import Reference, Table, provenance_word
+
+NO_STATED_ACCURACY = 0.10
+"""Half width of the band where the standard states no accuracy; ours, common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class SphereColumn:
+    """One diameter of a sphere-gap table.
+
+    Parameters
+    ----------
+    diameter : float
+        [m].
+    spacings, voltages : ndarray
+        [m], [V peak].
+    bracketed, doubtful : ndarray of bool
+        Flags of the printed cells.
+    provenance : tuple of str
+    """
+
+    diameter: float
+    spacings: FloatArray
+    voltages: FloatArray
+    bracketed: BoolArray
+    doubtful: BoolArray
+    provenance: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class SphereTable:
+    """A sphere-gap table, looked up vectorized over diameters and spacings.
+
+    Parameters
+    ----------
+    columns : tuple of SphereColumn
+        By rising diameter.
+    """
+
+    columns: tuple[SphereColumn, ...]
+
+    @classmethod
+    def of(cls, table: Table) -> SphereTable:
+        """Return the columns of a reference table."""
+        return cls(tuple(_column(table, diameter) for diameter in np.unique(table["sphere_diameter"])))
+
+    @cached_property
+    def diameters(self) -> FloatArray:
+        """Diameters [m], rising."""
+        return np.array([column.diameter for column in self.columns])
+
+    def nearest(self, case: Case) -> np.ndarray:
+        """Return the position of the nearest tabulated diameter per element."""
+        place: np.ndarray = case.kept((id(self), "nearest"), lambda: self._nearest(case.dimensions["sphere_diameter"]))
+        return place
+
+    def _nearest(self, diameter: FloatArray) -> np.ndarray:
+        """Return the position of the nearest tabulated diameter by its logarithm."""
+        return np.searchsorted(self.middles, diameter, side="left")
+
+    @cached_property
+    def middles(self) -> FloatArray:
+        """Geometric means of neighbouring diameters [m]."""
+        return np.sqrt(self.diameters[1:] * self.diameters[:-1])
+
+    @cached_property
+    def ends(self) -> FloatArray:
+        """Smallest and largest spacing of every diameter [m]."""
+        return np.array([(column.spacings[0], column.spacings[-1]) for column in self.columns])
+
+    def nearest_diameter(self, case: Case) -> FloatArray:
+        """Return the nearest tabulated diameter per element [m]."""
+        return np.asarray(self.diameters[self.nearest(case)])
+
+    def first_spacing(self, case: Case) -> FloatArray:
+        """Return the smallest tabulated spacing of the nearest diameter [m]."""
+        return np.asarray(self.ends[self.nearest(case), 0])
+
+    def last_spacing(self, case: Case) -> FloatArray:
+        """Return the largest tabulated spacing of the nearest diameter [m]."""
+        return np.asarray(self.ends[self.nearest(case), 1])
+
+    def voltage(self, case: Case) -> FloatArray:
+        """Return the tabulated voltage [V peak], straight between spacings; inside the columns only."""
+        which = self.nearest(case)
+        volts = np.empty(case.size)
+        for place in np.unique(which):
+            own = which == place
+            column = self.columns[place]
+            volts[own] = np.interp(case.gap[own], column.spacings, column.voltages)
+        return volts
+
+    def rows(self, case: Case) -> tuple[str, str, bool]:
+        """Return the printed rows that the first element uses, the least certain provenance, and any doubt."""
+        column = self.columns[int(self.nearest(case)[0])]
+        gap = float(case.gap[0])
+        after = min(int(np.searchsorted(column.spacings, gap * (1 - 1e-9))), column.spacings.size - 1)
+        exact = np.isclose(column.spacings[after], gap, rtol=1e-9)
+        used = [after] if exact or after == 0 else [after - 1, after]
+        spacings = " and ".join(f"{column.spacings[i] * 100:g} cm" for i in used)
+        words = [column.provenance[i] for i in used]
+        worst = max(words, key=_uncertainty)
+        row = f"sphere diameter {column.diameter * 100:g} cm, spacing {spacings}"
+        return row, worst, bool(column.doubtful[used].any())
+
+
+def _uncertainty(provenance: str) -> int:
+    order = ("reproduction", "reproduction+memory", "memory")
+    word = provenance_word(provenance) or ""
+    return order.index(word) if word in order else len(order)
+
+
+def _column(table: Table, diameter: float) -> SphereColumn:
+    own = table.where(sphere_diameter=float(diameter))
+    return SphereColumn(
+        float(diameter), own["spacing"], own["voltage"], own.flag("bracketed"), own.doubtful, own.provenance
+    )
+
+
+def table_method(reference: Reference, number: int, waveforms: frozenset[str], polarity: str | None) -> Method:
+    """Return a table of IEC 60052 as a method.
+
+    Parameters
+    ----------
+    reference : Reference
+    number : int
+        2 for alternating, direct and negative impulse voltage, 3 for positive impulse.
+    waveforms : frozenset of str
+        Waveforms that this method answers.
+    polarity : str or None
+        Polarity that it answers; ``None`` for any.
+    """
+    printed = reference.table(f"iec-60052-table-{number}")
+    table = SphereTable.of(printed)
+    impulse = bool(waveforms & {"lightning-impulse", "switching-impulse"})
+    practice = constants(reference, "sphere-gap-practice")
+    value = constants(reference, "correction-constants")
+    weak = WeakField.of(reference)
+
+    def function(case: Case) -> Estimate:
+        return weak.corrected(case, _estimate(case, table, value, practice), humid=False)
+
+    limits = [
+        Limit("sphere_diameter", "length", table.nearest_diameter, table.nearest_diameter),
+        Limit("gap", "length", table.first_spacing, table.last_spacing),
+        Limit("relative_density", "number", value["sphere-gap-lowest-density"], value["sphere-gap-largest-density"]),
+        Limit("frequency", "frequency", 0.0, 10e6),
+    ]
+    if impulse:
+        limits.append(Limit("table voltage", "voltage", practice["lowest-impulse-voltage"], of=table.voltage))
+    suffix = "-impulse" if impulse and number == 2 else ""
+    return Method(
+        f"sphere-gap-table-{number}{suffix}",
+        f"Sphere-gap table {number} of IEC 60052",
+        "table",
+        function,
+        Validity(
+            frozenset({"air"}),
+            waveforms,
+            frozenset() if polarity is None else frozenset({polarity}),
+            {"earthing": frozenset({"one-earthed"})},
+            tuple(limits),
+            "standard spheres, one earthed, spacings of the printed column, relative density 0.9 to 1.1",
+        ),
+        practice["uncertainty"] * 100,
+        printed.source,
+        printed.provenance_words[-1],
+    )
+
+
+def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practice: Mapping[str, float]) -> Estimate:
+    humidity = np.where(
+        np.isnan(case.humidity), value["sphere-gap-reference-humidity"] * case.relative_density, case.humidity
+    )
+    factor = sphere_gap_factor(
+        case.relative_density,
+        humidity,
+        value["sphere-gap-humidity-coefficient"],
+        value["sphere-gap-reference-humidity"],
+    )
+    volts = table.voltage(case) * factor
+    share = case.gap / case.dimensions["sphere_diameter"]
+    kind = "-direct" if case.waveform == "dc" else ""
+    stated, to = practice[f"uncertainty{kind}"], practice[f"largest-spacing-over-diameter{kind}"]
+    band = np.where(share <= to * (1 + 1e-9), stated, NO_STATED_ACCURACY)
+    band = band + widening(case.relative_density, 1.0, value["sphere-gap-density-widening"])
+    row, provenance, doubtful = table.rows(case)
+    notes = _notes(case, share, to, volts, practice) + (("A printed cell that was used is in doubt.",) * doubtful)
+    return Estimate(
+        volts,
+        volts * (1 - band),
+        volts * (1 + band),
+        utilization=case.kept(
+            (id(SPHERES_ONE_EARTHED), "utilization"),
+            lambda: SPHERES_ONE_EARTHED.utilization_factor(case.gap, case.dimensions["sphere_diameter"] / 2),
+        )
+        if case.size == 1
+        else None,  # shown of one answer only
+        corrections={"density_and_humidity_factor": factor},
+        notes=notes,
+        provenance=provenance,
+        row=row,
+    )
+
+
+def _notes(
+    case: Case, share: FloatArray, to: float, volts: FloatArray, practice: Mapping[str, float]
+) -> tuple[str, ...]:
+    notes = []
+    if (share > to * (1 + 1e-9)).any():
+        notes.append(
+            f"Beyond {to:g} of the diameter the standard states no accuracy (bracketed cells beyond 0.5): "
+            "the band of 10 % is ours."
+        )
+    small = case.dimensions["sphere_diameter"] <= practice["irradiation-to-diameter"] * (1 + 1e-9)
+    if ((volts < practice["irradiation-below-voltage"]) | small).any():
+        notes.append(
+            "Below 50 kV or with spheres up to 12.5 cm, irradiate the gap; without it the voltage scatters upward."
+        )
+    if case.waveform == "dc":
+        notes.append("At direct voltage dust and fibres cause low outliers: repeat readings and inspect low ones.")
+    return tuple(notes)

@@ -1,0 +1,1 @@
+"""How the tables of standards are read, and what they ask for."""

@@ -1,0 +1,178 @@
+"""How a table of a standard is read: the next row up, or a straight line between rows; never beyond its last row."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from service import units
+from service.errors import Fault, OutsideValidity
+from service.methods import FloatArray
+from service.reference import Reference, Table
+
+SLACK = 1e-9
+"""Relative slack of a comparison with a printed value: units may round in the last place."""
+FINEST = 1e-6
+"""Step to which a calculated distance is rounded up [m]; below every printed digit."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A value read from a table.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    row : str
+        The row or rows, for a person.
+    rule : str
+        How it was read.
+    provenance : str
+        Of the rows.
+    """
+
+    value: float
+    row: str
+    rule: str
+    provenance: str
+
+
+@dataclass(frozen=True, eq=False)
+class Ladder:
+    """Two columns of a table, the first rising, read the way that the standard allows.
+
+    Parameters
+    ----------
+    table : Table
+        Where they stand.
+    arguments, values : ndarray
+        In SI; rows without a value are left out.
+    words : callable
+        An argument in words.
+    provenances : tuple of str
+        Per row.
+    """
+
+    table: Table
+    arguments: FloatArray
+    values: FloatArray
+    words: Callable[[float], str]
+    provenances: tuple[str, ...]
+
+    @classmethod
+    def of(cls, table: Table, argument: str, value: str, words: Callable[[float], str]) -> Ladder:
+        """Return the ladder of two columns of a table.
+
+        Parameters
+        ----------
+        table : Table
+        argument, value : str
+            Quantities of the columns.
+        words : callable
+            An argument in words.
+        """
+        filled = np.flatnonzero(np.isfinite(table[value]) & np.isfinite(table[argument]))
+        order = filled[np.argsort(table[argument][filled], kind="stable")]
+        origins = tuple(origin(table, int(row)) for row in order)
+        return cls(table, table[argument][order], table[value][order], words, origins)
+
+    @property
+    def last(self) -> float:
+        """The last argument."""
+        return float(self.arguments[-1])
+
+    def covers(self, at: float) -> bool:
+        """Return whether an argument lies at or below the last row."""
+        return at <= self.last * (1 + SLACK)
+
+    def place(self, at: float) -> int:
+        """Return the position of the first row at or above an argument that the ladder covers."""
+        return int(np.searchsorted(self.arguments, at * (1 - SLACK)))
+
+    def step_up(self, at: float) -> Found:
+        """Return the value of the first row at or above an argument."""
+        place = self.place(at)
+        rule = "row of exactly this value" if self._is_row(at, place) else "next row up, no interpolation"
+        return Found(float(self.values[place]), self.words(float(self.arguments[place])), rule, self._origin(place))
+
+    def interpolated(self, at: float, finest: float = FINEST) -> Found:
+        """Return the value at an argument on the straight line between rows, rounded up.
+
+        Parameters
+        ----------
+        at : float
+            An argument that the ladder covers; below the first row the value of the first row is taken.
+        finest : float
+            Step to which it is rounded up, but never above the row above.
+        """
+        place = self.place(at)
+        if self._is_row(at, place):
+            return self.step_up(at)
+        if place == 0:
+            first = self.step_up(at)
+            return Found(first.value, first.row, "below the first row: the value of the first row", first.provenance)
+        ends = self.arguments[place - 1 : place + 1]
+        between = float(np.interp(at, ends, self.values[place - 1 : place + 1]))
+        value = min(round_up(between, finest), float(self.values[place]))
+        row = f"between {self.words(float(ends[0]))} and {self.words(float(ends[1]))}"
+        return Found(value, row, "linear interpolation, rounded up", self._origin(place - 1, place))
+
+    def _is_row(self, at: float, place: int) -> bool:
+        return bool(self.arguments[place] <= at * (1 + SLACK))
+
+    def _origin(self, *places: int) -> str:
+        return together(self.provenances[place] for place in places)
+
+
+def origin(table: Table, row: int) -> str:
+    """Return the provenance of a row, and whether its collector doubted it."""
+    return table.provenance[row] + ("; doubtful" if bool(table.doubtful[row]) else "")
+
+
+def together(provenances: Iterable[str]) -> str:
+    """Return the provenance of several rows, each word once."""
+    return " / ".join(dict.fromkeys(provenances))
+
+
+def round_up(value: float, finest: float) -> float:
+    """Return a length [m] rounded up to a step, a rounding error of binary numbers apart.
+
+    Examples
+    --------
+    >>> round_up(0.00444, 1e-6), round_up(0.00231, 1e-4)
+    (0.00444, 0.0024)
+    """
+    return round(math.ceil(value / finest - 1e-6) * finest, 12)
+
+
+def beyond(parameter: str, detail: str, dimension: str, high: float, measure: str | None = None) -> OutsideValidity:
+    """Return the error that a table ends, with its last argument and a request that works.
+
+    Parameters
+    ----------
+    parameter : str
+        What was too large.
+    detail : str
+        A sentence.
+    dimension : str
+        Of the parameter.
+    high : float
+        The largest value that the table covers.
+    measure : str, optional
+        Of a voltage that is not a peak value.
+    """
+    limit = units.quantity(high, dimension, measure=measure)
+    error = OutsideValidity(detail, [Fault(parameter, detail, (), {"high": limit})])
+    error.suggestion = {parameter: f"{limit['value']:.6g}{limit['unit']}"}
+    return error
+
+
+def numbers(reference: Reference, table: str) -> dict[str, float]:
+    """Return the plain numbers of a table of rules, by rule, as printed."""
+    rules = reference.table(table)
+    pairs = zip(rules.text("rule"), rules["number"], strict=True)
+    return {name: float(number) for name, number in pairs if np.isfinite(number)}

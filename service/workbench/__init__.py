@@ -1,1 +1,0 @@
-"""The bench: sparks, sphere settings, probe checks, source checks, the switch-on sheet."""

@@ -1,0 +1,117 @@
+"""The probe plan: settings inside the limits of IEC 60052, and a sheet that the check reads as it is."""
+
+import csv
+import io
+
+import pytest
+
+from service.answers.registry import Registry
+from service.errors import BadQuestion, OutsideValidity
+from service.lookups import probe_check, probe_plan
+from service.parameters import read_question
+
+SCENARIO = "voltage_from=8kV&voltage_to=20kV&spheres=2cm,5cm&waveform=dc"
+
+
+def written(query, form):
+    lookup = probe_plan.lookup(Registry.build())
+    pairs = [tuple(pair.split("=", 1)) for pair in query.split("&")]
+    return lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).written[form]
+
+
+def test_the_settings_rise_and_lie_within_the_limits(ask):
+    document = ask(probe_plan, SCENARIO)
+    volts = [setting["expected_voltage"]["value"] for setting in document["settings"]]
+    assert volts == sorted(volts)
+    assert volts[0] == pytest.approx(8.0, rel=0.02)
+    assert volts[-1] == pytest.approx(20.0, rel=0.02)
+    assert all(setting["spacing_over_diameter"] <= 0.4 for setting in document["settings"])
+    assert all(setting["uncertainty_percent"] == 5.0 for setting in document["settings"])
+
+
+def test_spacings_are_what_a_gauge_sets_and_the_voltage_is_that_of_the_rounded_spacing(ask):
+    for setting in ask(probe_plan, SCENARIO)["settings"]:
+        assert (10 * setting["spacing"]["value"]) % 1 == pytest.approx(0.0, abs=1e-9)
+    # IEC 60052 Table 2, 2 cm: 8.0 kV at 0.20 cm, read in a laboratory manual
+    first = ask(probe_plan, SCENARIO)["settings"][0]
+    assert (first["spacing"]["value"], first["expected_voltage"]["value"]) == (2.0, 8.0)
+
+
+def test_where_the_spheres_change_one_voltage_is_set_with_both(ask):
+    settings = ask(probe_plan, "voltage_from=5kV&voltage_to=60kV&spheres=2cm,5cm")["settings"]
+    sizes = [setting["sphere_diameter"]["value"] for setting in settings]
+    change = sizes.index(50.0)
+    before, after = (settings[i]["expected_voltage"]["value"] for i in (change - 1, change))
+    assert sizes == sorted(sizes)
+    assert before == pytest.approx(after, rel=0.03)
+
+
+def test_voltages_that_the_spheres_at_hand_do_not_cover_are_listed(ask):
+    document = ask(probe_plan, "voltage_from=5kV&voltage_to=60kV&spheres=2cm")
+    assert [volts["value"] for volts in document["not_covered"]] == [38.0, 49.0, 60.0]
+    assert "not_covered" not in ask(probe_plan, SCENARIO)
+
+
+def test_without_spheres_the_standard_ones_are_assumed(ask):
+    asked = ask(probe_plan, "voltage_from=5kV&voltage_to=60kV")["asked"]
+    assert "spheres" in asked["assumed"]
+    assert {"value": 50.0, "unit": "mm"} in asked["spheres"]
+
+
+def test_the_sheet_filled_in_is_read_as_it_is(registry):
+    rows = list(csv.reader(io.StringIO(written(SCENARIO, "csv"))))
+    for row in rows[1:]:
+        row[-1] = f"{float(row[3]) * (1.08 + 0.002 * (int(row[4]) % 5)):.2f}"
+    rows[-1][-1] = ""
+    filled = "\n".join(",".join(row) for row in rows)
+    body = probe_check.body_from_csv(filled, {"waveform": "dc", "irradiated": "yes"})
+    document = probe_check.answer(body, registry).document(registry)
+    assert body["unfilled_rows"] == 1
+    assert [setting["accepted"] for setting in document["settings"]] == [True] * 5 + [False]
+    assert document["overall"]["verdict"] == "reads-high"
+    assert document["overall"]["scale_factor"] == pytest.approx(1 / 1.084, rel=2e-3)
+
+
+def test_the_printed_page_filled_in_is_read_too(registry):
+    page = written(SCENARIO, "md")
+    assert page.index("Switch off, discharge and short") < page.index("| setting |")
+    lines = [
+        f"{line[:-2]}{line.split('|')[4].strip()} |" if line.endswith("|  |") else line for line in page.split("\n")
+    ]
+    body = probe_check.body_from_csv("\n".join(lines), {"waveform": "dc"})
+    assert len(body["readings"]) == 6
+    overall = probe_check.answer(body, registry).document(registry)["overall"]
+    assert overall["scale_factor"] == pytest.approx(1.0, rel=2e-3)
+
+
+def test_the_precautions_follow_waveform_and_spheres(ask):
+    direct = " ".join(ask(probe_plan, SCENARIO)["precautions"])
+    assert "dust" in direct
+    assert "ultraviolet" in direct
+    assert "0.1 to 1 Mohm" in direct
+    query = "voltage_from=100kV&voltage_to=200kV&spheres=25cm&waveform=lightning-impulse"
+    impulse = " ".join(ask(probe_plan, query)["precautions"])
+    assert "at most 500 ohm" in impulse
+    assert "ultraviolet" not in impulse
+
+
+def test_the_cautions_of_divider_and_spheres_are_there(ask):
+    keys = {caution["key"] for caution in ask(probe_plan, SCENARIO)["cautions"]}
+    assert {"discharge-first", "divider-earth", "ratio-only", "ultraviolet"} <= keys
+
+
+def test_a_range_that_no_sphere_covers_is_refused_with_one_that_is(ask):
+    with pytest.raises(OutsideValidity) as refused:
+        ask(probe_plan, "voltage_from=100kV&voltage_to=160kV&spheres=2cm")
+    suggestion = refused.value.suggestion
+    assert ask(probe_plan, f"spheres=2cm&{'&'.join('='.join(pair) for pair in suggestion.items())}")["settings"]
+    with pytest.raises(OutsideValidity):
+        ask(probe_plan, "voltage_from=5kV&voltage_to=60kV&spheres=3cm")
+
+
+@pytest.mark.parametrize(
+    "query", ["voltage_from=20kV&voltage_to=10kV", "voltage_from=20kV", "voltage_from=0kV&voltage_to=1kV"]
+)
+def test_a_range_that_does_not_rise_is_refused(ask, query):
+    with pytest.raises(BadQuestion):
+        ask(probe_plan, query)
