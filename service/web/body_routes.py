@@ -16,8 +16,8 @@ from service.lookups import batch, probe_check
 from service.render.formats import FORMATS
 from service.render.json_text import OPTIONS
 from service.render.page import Page
-from service.web import app
 from service.web.responses import CARD_POLICY, negotiated
+from service.web.workshop import workshop
 
 blueprint = Blueprint("bodies", __name__)
 
@@ -38,8 +38,8 @@ def ask_batch() -> Response:
     refuse_query()
     form = negotiated(("json",), None)
     given = loaded(BatchBody(), json_body())
-    workshop = app.workshop()
-    document = batch.answer(given, workshop.registry, workshop.lookups).document(workshop.registry)
+    shop = workshop()
+    document = batch.answer(given, shop.registry, shop.lookups).document(shop.registry)
     response = Response(orjson.dumps(document, option=OPTIONS), content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"
     return response
@@ -52,7 +52,7 @@ def check_probe(suffix: str | None = None) -> Response:
     if suffix is not None and suffix not in FORMATS:
         raise NotFound(f"There is no format '.{echo(suffix)}'; there are {', '.join('.' + n for n in CHECK_FORMATS)}.")
     form = negotiated(CHECK_FORMATS, suffix)
-    registry = app.workshop().registry
+    registry = workshop().registry
     if request.mimetype == "text/csv":
         pairs = dict(single_pairs())
         body: Mapping[str, Any] = probe_check.body_from_csv(text_body(), pairs)
@@ -152,7 +152,7 @@ def words(messages: Any) -> str:
 
 def rendered(answer: Answer, form: str) -> Response:
     """Return an answer to a body, which is not stored."""
-    document = answer.document(app.workshop().registry)
+    document = answer.document(workshop().registry)
     page = Page(document, answer.title, None, "auto", "")
     response = Response(FORMATS[form].render(page), content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"

@@ -15,8 +15,8 @@ from service.reference import Reference, Table
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.render.table import TABLE_FORMATS
-from service.web import app
 from service.web.responses import CARD_POLICY, negotiated, tag_of, tagged
+from service.web.workshop import workshop
 
 blueprint = Blueprint("catalogues", __name__)
 
@@ -56,7 +56,7 @@ def entry(kind: str, key: str) -> Response:
 def datapackage() -> Response:
     """Return all tables in use as one Frictionless Data Package descriptor."""
     refuse_parameters()
-    reference = app.workshop().registry.reference
+    reference = workshop().registry.reference
     return cached("datapackage", "json", "application/json", lambda: to_json(described(reference)))
 
 
@@ -82,7 +82,7 @@ def described(reference: Reference) -> dict[str, Any]:
 def csv_metadata(key: str) -> Response:
     """Return the metadata of a table's CSV (W3C CSV on the Web)."""
     refuse_parameters()
-    table = app.workshop().registry.reference.table(key)
+    table = workshop().registry.reference.table(key)
     return cached(f"tables/{key}", "csvw", "application/csvm+json", lambda: to_json(csvw(table)))
 
 
@@ -113,7 +113,7 @@ def csvw(table: Table) -> dict[str, Any]:
 def table_response(name: str, suffix: str) -> Response:
     """Return a table: JSON with its rows, or one of the table formats."""
     refuse_parameters()
-    table = app.workshop().registry.reference.table(name)
+    table = workshop().registry.reference.table(name)
     form = negotiated(("json", *TABLE_FORMATS), suffix.removeprefix(".") or None)
     if form == "json":
         return cached(f"tables/{name}", form, FORMATS[form].media_type, lambda: to_json(table_document(table)))
@@ -129,7 +129,7 @@ def table_response(name: str, suffix: str) -> Response:
 
 def table_document(table: Table) -> dict[str, Any]:
     """Return a table as JSON: what it says of itself, its fields, and its rows as printed."""
-    registry = app.workshop().registry
+    registry = workshop().registry
     block = table_block(table)
     block["fields"] = [
         {"name": f.name, "quantity": f.quantity, "unit": f.unit or "", "title": f.title or ""} for f in table.fields
@@ -141,7 +141,7 @@ def table_document(table: Table) -> dict[str, Any]:
 def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mapping[str, Any]]) -> Response:
     """Return a catalogue document in the format asked for."""
     refuse_parameters()
-    registry = app.workshop().registry
+    registry = workshop().registry
     form = negotiated(LIST_FORMATS, suffix.removeprefix(".") or None)
 
     def body() -> bytes:
@@ -156,13 +156,11 @@ def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mappi
 
 def cached(path: str, form: str, media_type: str, make: Callable[[], bytes]) -> Response:
     """Return a tagged response whose body depends on path, format and versions only."""
-    workshop = app.workshop()
-    tag = tag_of(*workshop.registry.versions.values(), path, form)
-    response = tagged(tag, media_type, make, workshop.cache)
+    shop = workshop()
+    tag = tag_of(*shop.registry.versions.values(), path, form)
+    response = tagged(tag, media_type, make, shop.cache)
     if form == "html":
-        response.headers["Content-Security-Policy"] = CARD_POLICY.format(
-            ancestors=workshop.configuration.frame_ancestors
-        )
+        response.headers["Content-Security-Policy"] = CARD_POLICY.format(ancestors=shop.configuration.frame_ancestors)
     return response
 
 

@@ -9,8 +9,8 @@ import orjson
 
 from service.answers.lookup import Lookup
 from service.parameters import read_question
-from service.web import app
 from service.web.lookup_routes import answered
+from service.web.workshop import workshop
 
 SHOWN = 2400
 """Most characters of an example's answer that are printed."""
@@ -44,7 +44,7 @@ def example(lookup: Lookup) -> dict[str, str]:
     """Return the example of a lookup with its answer, shortened in the middle of nothing: whole lines only."""
     pairs = [pair.split("=", 1) for pair in lookup.example.split("&") if pair]
     question = read_question(lookup.key, lookup.parameters, [(name, text) for name, text in pairs])
-    document = answered(lookup, question).document(app.workshop().registry)
+    document = answered(lookup, question).document(workshop().registry)
     text = orjson.dumps(document, option=orjson.OPT_INDENT_2 | orjson.OPT_SERIALIZE_NUMPY).decode()
     if len(text) > SHOWN:
         text = text[: text.rindex("\n", 0, SHOWN)] + "\n  …"

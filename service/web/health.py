@@ -11,7 +11,7 @@ from werkzeug.exceptions import NotFound as NoPage
 
 import service
 from service.parameters import read_question
-from service.web import app
+from service.web.workshop import workshop
 
 blueprint = Blueprint("health", __name__)
 
@@ -29,12 +29,12 @@ def live() -> Response:
 @blueprint.get("/health/ready")
 def ready() -> Response:
     """Load the data and compute one known answer."""
-    workshop = app.workshop()
-    registry = workshop.registry
-    lookup = workshop.lookups["breakdown"]
+    shop = workshop()
+    registry = shop.registry
+    lookup = shop.lookups["breakdown"]
     answer = lookup.answer(read_question(lookup.key, lookup.parameters, KNOWN_ANSWER))
     value = answer.results["breakdown_voltage"]["value"]
-    overlaid = workshop.configuration.overlay is not None
+    overlaid = shop.configuration.overlay is not None
     agrees = overlaid or math.isclose(value, KNOWN_VOLTAGE, rel_tol=0.03)
     document = {"status": "ready" if agrees else "wrong", "known_answer_kV": value, **registry.versions}
     return _unstored(document, 200 if agrees else 503)
@@ -43,7 +43,7 @@ def ready() -> Response:
 @blueprint.get("/metrics")
 def metrics() -> Response:
     """Return metrics in Prometheus text, where they are switched on."""
-    if not app.workshop().configuration.metrics:
+    if not workshop().configuration.metrics:
         raise NoPage("Metrics are off; SERVICE_METRICS switches them on.")
     from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 

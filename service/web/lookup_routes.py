@@ -13,9 +13,9 @@ from service.errors import BadQuestion, NotFound, OutsideValidity, ServiceError,
 from service.parameters import Question, read_question
 from service.render.formats import FORMATS
 from service.render.page import Page
-from service.web import app
 from service.web.asking import PICTURES, Asked, canonical, path_form, plain, reach, read_asked
 from service.web.responses import CARD_POLICY, PICTURE_POLICY, negotiated, tag_of, tagged
+from service.web.workshop import workshop
 
 blueprint = Blueprint("lookups", __name__)
 
@@ -50,7 +50,7 @@ def find_lookup(key: str) -> Lookup:
     NotFound
         When there is none.
     """
-    every = app.workshop().lookups
+    every = workshop().lookups
     if key not in every or every[key].post:
         known = [name for name, lookup in every.items() if not lookup.post]
         raise NotFound(f"There is no /v1/{echo(key)}{did_you_mean(key, known)}.")
@@ -73,17 +73,17 @@ def respond(lookup: Lookup, question: Question, query: str, asked: Asked, form: 
     form : str
         Suffix of the format.
     """
-    workshop = app.workshop()
-    versions = workshop.registry.versions.values()
+    shop = workshop()
+    versions = shop.registry.versions.values()
     tag = tag_of(*versions, lookup.key, query, form, asked.theme, asked.only or "")
     media_type = TEXT if asked.only is not None else FORMATS[form].media_type
-    return tagged(tag, media_type, lambda: body(lookup, question, query, asked, form), workshop.cache)
+    return tagged(tag, media_type, lambda: body(lookup, question, query, asked, form), shop.cache)
 
 
 def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> bytes:
     """Return the finished bytes of an answer."""
     answer = answered(lookup, question)
-    document = answer.document(app.workshop().registry)
+    document = answer.document(workshop().registry)
     if asked.only is not None:
         return plain(reach(document, asked.only)).encode()
     if form in answer.written:
@@ -133,7 +133,7 @@ def address(lookup: Lookup, query: str) -> str:
 
 def public_url() -> str:
     """Return scheme, host and path under which users reach the service."""
-    return app.workshop().configuration.SERVICE_PUBLIC_URL.rstrip("/")
+    return workshop().configuration.SERVICE_PUBLIC_URL.rstrip("/")
 
 
 @lru_cache(maxsize=1024)
@@ -146,7 +146,7 @@ def alternates(key: str, formats: tuple[str, ...], form: str) -> str:
 def policy(form: str) -> str:
     """Return the content security policy of a format."""
     if form == "html":
-        return CARD_POLICY.format(ancestors=app.workshop().configuration.frame_ancestors)
+        return CARD_POLICY.format(ancestors=workshop().configuration.frame_ancestors)
     return PICTURE_POLICY if form == "svg" else "default-src 'none'; frame-ancestors 'none'"
 
 

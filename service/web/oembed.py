@@ -14,10 +14,10 @@ from werkzeug.exceptions import NotImplemented as NotOffered
 from service.answers.lookup import Lookup
 from service.errors import ServiceError
 from service.parameters import Question
-from service.web import app
 from service.web.asking import canonical_path_form
 from service.web.lookup_routes import answered
 from service.web.pages import base_url, question_of
+from service.web.workshop import workshop
 
 blueprint = Blueprint("oembed", __name__)
 
@@ -55,7 +55,7 @@ def asked(url: str) -> tuple[Lookup, Question, str]:
         answer = answered(lookup, question)
     except ServiceError as error:
         raise NotFound(f"There is nothing to embed at that address. {error.detail}") from error
-    if app.workshop().lookups[lookup.key].post:
+    if workshop().lookups[lookup.key].post:
         raise NotFound("There is nothing to embed at that address.")
     return lookup, question, answer.title or lookup.title
 

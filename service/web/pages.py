@@ -18,13 +18,14 @@ from service.lookups import probe_check
 from service.parameters import Question, read_question
 from service.render.html_card import article
 from service.render.page import Page
-from service.web import app, examples
+from service.web import examples
 from service.web.asking import canonical, canonical_path_form, read_asked, split_suffix
 from service.web.forms import ON_THE_PAGE, Field, chosen, form_of
 from service.web.health import specification_file
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
 from service.web.snippets import snippets
+from service.web.workshop import workshop
 
 blueprint = Blueprint("pages", __name__)
 
@@ -56,7 +57,7 @@ class Shown:
 def home() -> Response:
     """Ask in a form, and answer below it."""
     pairs = list(request.args.items(multi=True))
-    found = app.workshop().lookups
+    found = workshop().lookups
     key = request.args.get("lookup", "breakdown")
     lookup = found[key] if key in ON_THE_PAGE and key in found else found["breakdown"]
     given = chosen(pairs, lookup)
@@ -87,7 +88,7 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> Shown:
         faults = {fault.parameter: fault.detail for fault in error.faults}
         block = problem_block(error)
         return Shown({"problem": block, "faults": faults}, block["status"])
-    document = answer.document(app.workshop().registry)
+    document = answer.document(workshop().registry)
     path = f"/v1/{lookup.key}{canonical_path_form(question)}"
     title = answer.title or lookup.title
     address = f"{base_url()}/v1/{lookup.key}?{canonical(question)}"
@@ -128,7 +129,7 @@ def check() -> Response:
         except ServiceError as error:
             block = problem_block(error)
             values["problem"], status = block, block["status"]
-    lookup = app.workshop().lookups["probe-check"]
+    lookup = workshop().lookups["probe-check"]
     skipped = ("readings", "network")
     fields = [Field(p, given.get(p.name, "")) for p in lookup.parameters if p.name not in skipped]
     return page("probe_check.html", {"fields": fields, **values}, status)
@@ -143,7 +144,7 @@ def checked(given: Mapping[str, str], rows: str) -> Markup:
             text = sheet.read().decode("utf-8-sig")
         except UnicodeDecodeError as error:
             raise BadQuestion.about("sheet", "The sheet must be UTF-8 text.") from error
-    registry = app.workshop().registry
+    registry = workshop().registry
     answer = probe_check.answer(probe_check.body_from_csv(text, given), registry)
     page = Page(answer.document(registry), answer.title, None, "auto", "")
     return Markup(article(page))
@@ -212,9 +213,9 @@ def question_of(url: str) -> tuple[Lookup, Question]:
 @blueprint.get("/docs")
 def docs() -> Response:
     """Render the reference from the specification, with examples that were really run."""
-    workshop = app.workshop()
+    shop = workshop()
     spec = read_specification()
-    entries = [examples.entry(lookup, spec) for lookup in workshop.lookups.values()]
+    entries = [examples.entry(lookup, spec) for lookup in shop.lookups.values()]
     return page("docs.html", {"spec": spec, "entries": entries, "problems": TITLES, "base": base_url()})
 
 
@@ -235,13 +236,13 @@ def problem_page(key: str) -> Response:
 
 def base_url() -> str:
     """Return scheme, host and path under which users reach the service, without a final slash."""
-    return (app.workshop().configuration.SERVICE_PUBLIC_URL or request.url_root).rstrip("/")
+    return (workshop().configuration.SERVICE_PUBLIC_URL or request.url_root).rstrip("/")
 
 
 def page(template: str, values: Mapping[str, object], status: int = 200) -> Response:
     """Return a page from a template and its values."""
-    workshop = app.workshop()
-    versions = workshop.loaded.versions if workshop.loaded is not None else None
+    shop = workshop()
+    versions = shop.loaded.versions if shop.loaded is not None else None
     text = render_template(template, versions=versions, **values)
     response = Response(text, status=status, content_type="text/html; charset=utf-8")
     response.headers["Content-Security-Policy"] = PAGE_POLICY
