@@ -154,7 +154,7 @@ class BadReferenceData(ServiceError):
         self.reason = reason
 
 
-def did_you_mean(given: str, known: Iterable[str]) -> str:
+def did_you_mean(given: str, known: Iterable[str], cutoff: float = 0.6) -> str:
     """Return ``; did you mean 'x'``, or nothing when nothing is near."""
-    near = difflib.get_close_matches(given[:64], list(known), n=1, cutoff=0.6)
+    near = difflib.get_close_matches(given[:64], list(known), n=1, cutoff=cutoff)
     return f"; did you mean '{near[0]}'" if near else ""

@@ -53,7 +53,7 @@ class Unit:
 
 
 def _metric(symbol: str, prefixes: str, base: str = "1") -> dict[str, Unit]:
-    powers = {"G": 9, "M": 6, "k": 3, "h": 2, "": 0, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12}
+    powers = {"T": 12, "G": 9, "M": 6, "k": 3, "h": 2, "": 0, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12}
     names = ["" if prefix == "-" else prefix for prefix in prefixes]
     return {f"{name}{symbol}": Unit(Decimal(base).scaleb(powers[name])) for name in names}
 
@@ -93,13 +93,14 @@ class Dimension:
 
 
 _TORR = Decimal(101325) / Decimal(760)
+_THOUSANDTHS = (("", 0), ("m", -3), ("u", -6))
 _PRESSURES: dict[str, Unit] = {
-    **_metric("Pa", "-hkM"),
-    **_metric("bar", "-m", "1e5"),
-    "Torr": Unit(_TORR),
-    "torr": Unit(_TORR),
-    "mTorr": Unit(_TORR / 1000),
-    **_plain({"atm": 101325, "mmHg": 133.32236842105263, "inHg": "3386.389", "psi": 6894.757293168361}),
+    **_metric("Pa", "-hkMmu"),
+    **_metric("bar", "-mu", "1e5"),
+    **{f"{prefix}{torr}": Unit(_TORR.scaleb(power)) for torr in ("Torr", "torr") for prefix, power in _THOUSANDTHS},
+    **_plain({"atm": 101325, "mmHg": 133.32236842105263, "inHg": "3386.389"}),
+    **{micron: Unit(Decimal("133.32236842105263") / 1000) for micron in ("um_Hg", "umHg")},
+    **{absolute: Unit(Decimal("6894.757293168361")) for absolute in ("psi", "psia")},
 }
 
 DIMENSIONS: Mapping[str, Dimension] = {
@@ -136,17 +137,30 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "voltage": Dimension("a voltage", "kV", _metric("V", "-kMm")),
     "humidity": Dimension("an absolute humidity", "g/m3", _plain({"g/m3": "0.001", "g_m3": "0.001"}), None),
     "fraction": Dimension("a fraction", "percent", _plain({"percent": "0.01", "%": "0.01"})),
-    "frequency": Dimension("a frequency", "kHz", _metric("Hz", "-kM")),
-    "field": Dimension("a field", "kV/mm", _plain({"kV/mm": "1e6", "kV_mm": "1e6", "V/m": "1"})),
-    "capacitance": Dimension("a capacitance", "nF", _metric("F", "-unp")),
+    "frequency": Dimension("a frequency", "kHz", _metric("Hz", "-kMG")),
+    "field": Dimension(
+        "a field",
+        "kV/mm",
+        {
+            f"{volt}{over}{metre}": Unit(top.scale / below.scale)
+            for volt, top in _metric("V", "kM-").items()
+            for metre, below in _metric("m", "m-cu").items()
+            for over in "/_"
+        },
+    ),
+    "capacitance": Dimension("a capacitance", "nF", _metric("F", "-munp")),
     "charge": Dimension("a charge", "uC", _metric("C", "-mun")),
-    "energy": Dimension("an energy", "J", _metric("J", "-mu")),
+    "energy": Dimension("an energy", "J", _metric("J", "-kmun")),
     "current": Dimension("a current", "mA", _metric("A", "k-mun")),
-    "power": Dimension("a power", "W", _metric("W", "-km")),
-    "resistance": Dimension("a resistance", "Mohm", _metric("ohm", "-kMG")),
+    "power": Dimension("a power", "W", _metric("W", "-kMmu") | _metric("VA", "-kM")),
+    "resistance": Dimension("a resistance", "Mohm", _metric("ohm", "-kMGT")),
     "time": Dimension("a time", "s", _metric("s", "-mun")),
     "angle": Dimension("an angle", "deg", {"deg": Unit(Decimal(str(math.pi)) / 180)}),
 }
+
+ALIKE = 0.75
+"""Likeness from which a spelling is suggested, its first two letters being the same: a suggestion may mend a slip of
+the pen, never a prefix, since that changes the value by a power of ten."""
 
 LONGEST = 64
 """Most characters of a quantity."""
@@ -154,7 +168,10 @@ LONGEST = 64
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 QUANTITY = re.compile(rf"({NUMBER}) ?([^0-9\s.+\-,][^\s,]*)?", re.ASCII)
 PLAIN_NUMBER = re.compile(NUMBER, re.ASCII)
-MICRO_SIGNS = str.maketrans({"µ": "u", "μ": "u", "°": None})
+SIGNS = str.maketrans(
+    {"µ": "u", "μ": "u", "°": "deg", "Ω": "ohm", "\u2126": "ohm", "·": "_", "⋅": "_", "²": "2", "³": "3", "\u00a0": " "}
+)
+"""Signs of printed units, as answers for people show them, to the letters of a question."""
 GAUGE = ("psig", "barg", "psi(g)", "bar(g)", "kpag", "mpag")
 
 
@@ -217,7 +234,7 @@ def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
             parameter, f"{parameter} is longer than {LONGEST} characters; it needs {wanted}.", kind.spellings
         )
     # a plus sign in a query arrives as a space: 1e+3um comes as '1e 3um'
-    repaired = re.sub(r"(?<=[0-9.][eE]) (?=[0-9])", "+", text.translate(MICRO_SIGNS))
+    repaired = re.sub(r"(?<=[0-9.][eE]) (?=[0-9])", "+", text.translate(SIGNS))
     match = QUANTITY.fullmatch(repaired)
     if match is None:
         hint = " A comma is never a decimal mark; write a point." if "," in text else ""
@@ -265,7 +282,8 @@ def find(parameter: str, spelling: str, kind: Dimension) -> Unit:
     if len(candidates) == 1:
         return kind.spellings[candidates[0]]
     other = next((known.title for known in DIMENSIONS.values() if spelling in known.spellings), None)
-    why = f", it is the unit of {other}" if other else did_you_mean(spelling, kind.spellings)
+    alike = [name for name in kind.spellings if len(name) > 1 and name[:2] == spelling[:2]]
+    why = f", it is the unit of {other}" if other else did_you_mean(spelling, alike, ALIKE)
     raise BadQuestion.about(
         parameter, f"{parameter} needs {kind.title}; '{echo(spelling)}' is not a unit of it{why}.", kind.spellings
     )

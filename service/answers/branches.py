@@ -266,7 +266,9 @@ def _too_high(curves: Curves) -> OutsideValidity:
     limit = units.quantity(top, "voltage")
     highest = f"the highest is {limit['value']:.4g} kV"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
-    return _refused(detail, {"high": limit}, limit["value"] * 0.5)
+    error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
+    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
+    return error
 
 
 def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
@@ -276,10 +278,4 @@ def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
         f"The methods for electrodes={curves.arrangement.key} end at {limit['value']:.4g} kV; this voltage lies below, "
         f"which does not mean that nothing breaks down.{advice}"
     )
-    return _refused(detail, {"low": limit}, limit["value"] * 2)
-
-
-def _refused(detail: str, valid: dict[str, object], works: float) -> OutsideValidity:
-    error = OutsideValidity(detail, [Fault("voltage", detail, (), valid)])
-    error.suggestion = {"voltage": f"{works:.3g}kV", "measure": "peak"}
-    return error
+    return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": limit})])  # no larger voltage is proposed

@@ -47,7 +47,23 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> Ou
     if not unique:
         return _only_at_points(applying)
     nearest = next(iter(unique.values()))
-    return OutsideValidity(f"No method answers here: {nearest.detail}{_advice(arrangement)}", [*unique.values()][:6])
+    advice = thin_gas(case) or _advice(arrangement)
+    error = OutsideValidity(f"No method answers here: {nearest.detail}{advice}", [*unique.values()][:6])
+    error.suggestion = {"gas": "vacuum"} if "gas=vacuum." in advice else {}
+    return error
+
+
+NEAR_VACUUM = {
+    1e-2: " So thin a gas decides nothing any more: ask gas=vacuum.",
+    10.0: " Between the left branch of Paschen's curve and vacuum (gas=vacuum, to 10 mPa) nothing is known here.",
+}
+"""What a refusal says up to a pressure [Pa], the lowest first; common practice, no source."""
+
+
+def thin_gas(case: Case) -> str:
+    """Return what a refusal says of a gas near vacuum, with a space before it; nothing elsewhere."""
+    thin = (words for end, words in NEAR_VACUUM.items() if case.pressure[0] <= end)
+    return next(thin, "") if case.gas != "vacuum" else ""
 
 
 def _only_at_points(methods: list[Method]) -> OutsideValidity:
@@ -111,7 +127,10 @@ def _text(shown: Any) -> str:
 
 
 def working(arrangement: Arrangement, case: Case, only: str | None = None) -> dict[str, str]:
-    """Return the gap, or else the pressure, nearest to the asked one at which some method answers, as query text.
+    """Return the smaller gap, or else the pressure, nearest to the asked one at which some method answers, as query text.
+
+    A larger gap is never proposed, since it holds more and a reader may take it for the cure; nor is a pressure more
+    than ten times another: near vacuum it is the gas that is changed.
 
     Parameters
     ----------
@@ -126,9 +145,13 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
     dict
         One parameter, or none where neither helps.
     """
-    for name, dimension, unit in (("gap", "length", "mm"), ("pressure", "pressure", "kPa")):
+    if case.gas != "vacuum" and case.pressure[0] <= min(NEAR_VACUUM):
+        return {"gas": "vacuum"}
+    for name, dimension, unit, reach in (("gap", "length", "mm", (1e-6, 1.0)), ("pressure", "pressure", "kPa", (0.1, 10.0))):
         asked = float(getattr(case, name)[0])
-        places = np.concatenate([asked * np.geomspace(1e-6, 1e6, 481), _ends(arrangement, case, name)])
+        ends = _ends(arrangement, case, name)
+        near = ends[(ends >= reach[0] * asked) & (ends <= reach[1] * asked)]
+        places = np.concatenate([asked * np.geomspace(*reach, 241), near])
         texts = [f"{place:.3g}" for place in places]
         many = _with(case.repeated(places.size), name, np.array(texts, dtype=np.float64))
         found = evaluate(arrangement, many, only=only)

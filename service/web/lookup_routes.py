@@ -104,17 +104,20 @@ def answered(lookup: Lookup, question: Question) -> Answer:
     try:
         return lookup.answer(question)
     except OutsideValidity as error:
-        raise OutsideValidity(f"{error.detail} Try {working_request(lookup, question, error)}", error.faults) from error
+        tried = working_request(lookup, question, error)
+        words = "Try" if tried else "Nothing near it is answered; of the form of a question there is an example. Try"
+        advised = tried or f"/v1/{lookup.key}?{lookup.example}"
+        raise OutsideValidity(f"{error.detail} {words} {advised}", error.faults) from error
 
 
 def working_request(lookup: Lookup, question: Question, error: OutsideValidity) -> str:
-    """Return a request near the refused one that was tried and works; else the lookup's example."""
+    """Return a request near the refused one that was tried and works, or nothing."""
     given = dict(pair.split("=", 1) for pair in canonical(question).split("&") if pair)
     for pairs in (given | dict(error.suggestion), dict(error.suggestion)):
         query = "&".join(f"{name}={text}" for name, text in pairs.items())
         if pairs and works(lookup, query):
             return f"/v1/{lookup.key}?{query}"
-    return f"/v1/{lookup.key}?{lookup.example}"
+    return ""
 
 
 def works(lookup: Lookup, query: str) -> bool:

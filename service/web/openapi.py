@@ -90,7 +90,8 @@ def describe(parameter: Parameter) -> str:
     if bounds:
         shown = [f"{b['value']:.6g} {b['unit']}" if isinstance(b, dict) else f"{b:g}" for b in bounds.values()]
         words = {"low": "at least", "high": "at most"}
-        parts.append("; ".join(f"{words[k]} {text}" for k, text in zip(bounds, shown, strict=True)).capitalize() + ".")
+        said = "; ".join(f"{words[k]} {text}" for k, text in zip(bounds, shown, strict=True))
+        parts.append(said[:1].upper() + said[1:] + ".")
     if parameter.default:
         parts.append(f"Default {parameter.default}.")
     return " ".join(parts)
