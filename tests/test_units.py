@@ -9,7 +9,21 @@ from service.errors import BadQuestion
 from service.render.words import unit
 from service.units import DIMENSIONS, SIGNS, read
 
-PREFIXES = {"": 0, "f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "c": -2, "d": -1, "h": 2, "k": 3, "M": 6, "G": 9, "T": 12}
+PREFIXES = {
+    "": 0,
+    "f": -15,
+    "p": -12,
+    "n": -9,
+    "u": -6,
+    "m": -3,
+    "c": -2,
+    "d": -1,
+    "h": 2,
+    "k": 3,
+    "M": 6,
+    "G": 9,
+    "T": 12,
+}
 BASES = ("m", "Pa", "bar", "Torr", "V", "Hz", "F", "C", "J", "A", "W", "VA", "ohm", "s", "K")
 SLIPS = ("{}s", "{}.", "{0}{0}", "{}2", "{}e", "x{}", "{}H", "{}x")
 

@@ -147,7 +147,10 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
     """
     if case.gas != "vacuum" and case.pressure[0] <= min(NEAR_VACUUM):
         return {"gas": "vacuum"}
-    for name, dimension, unit, reach in (("gap", "length", "mm", (1e-6, 1.0)), ("pressure", "pressure", "kPa", (0.1, 10.0))):
+    for name, dimension, unit, reach in (
+        ("gap", "length", "mm", (1e-6, 1.0)),
+        ("pressure", "pressure", "kPa", (0.1, 10.0)),
+    ):
         asked = float(getattr(case, name)[0])
         ends = _ends(arrangement, case, name)
         near = ends[(ends >= reach[0] * asked) & (ends <= reach[1] * asked)]
