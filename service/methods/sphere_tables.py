@@ -13,7 +13,7 @@ from service.methods.method import BoolArray, Case, Estimate, FloatArray, Limit,
 from service.methods.weak_field import WeakField
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED
-from service.reference import Reference, Table, provenance_word
+from service.reference import Reference, Table, weakest
 
 NO_STATED_ACCURACY = 0.10
 """Half width of the band where the standard states no accuracy; ours, common practice, no source."""
@@ -113,16 +113,9 @@ class SphereTable:
         exact = np.isclose(column.spacings[after], gap, rtol=1e-9)
         used = [after] if exact or after == 0 else [after - 1, after]
         spacings = " and ".join(f"{column.spacings[i] * 100:g} cm" for i in used)
-        words = [column.provenance[i] for i in used]
-        worst = max(words, key=_uncertainty)
+        worst = weakest(column.provenance[i] for i in used)
         row = f"sphere diameter {column.diameter * 100:g} cm, spacing {spacings}"
         return row, worst, bool(column.doubtful[used].any())
-
-
-def _uncertainty(provenance: str) -> int:
-    order = ("reproduction", "reproduction+memory", "memory")
-    word = provenance_word(provenance) or ""
-    return order.index(word) if word in order else len(order)
 
 
 def _column(table: Table, diameter: float) -> SphereColumn:

@@ -1,7 +1,7 @@
 """Reference data: printed tables with their units, sources and provenance, read from ``reference_data/``."""
 
 from service.reference.collection import Reference, WorkedExample, load, shipped_folder
-from service.reference.fields import PROVENANCE_WORDS, Field, provenance_word
+from service.reference.fields import PROVENANCE_WORDS, Field, weakest
 from service.reference.interpolation import interpolate, interpolate_log_log
 from service.reference.package import Package
 from service.reference.table import Description, Source, Table
@@ -18,6 +18,6 @@ __all__ = [
     "interpolate",
     "interpolate_log_log",
     "load",
-    "provenance_word",
     "shipped_folder",
+    "weakest",
 ]

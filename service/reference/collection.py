@@ -35,6 +35,8 @@ class WorkedExample:
         As printed.
     source, provenance : str
         Where it was printed and how it came here.
+    note : str
+        What else is to be said.
     """
 
     id: str
@@ -46,6 +48,7 @@ class WorkedExample:
     tolerance: str
     source: str
     provenance: str
+    note: str = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,35 +12,19 @@ from service.reference.conversion import Converter, converter, converter_of_row,
 NUMERIC = ("number", "integer")
 TYPES = (*NUMERIC, "string")
 
-PROVENANCE_WORDS = (
-    "reproduction, order restored",
-    "reproduction+memory",
-    "reproduction",
-    "memory",
-    "computed",
-    "derived",
-    "common practice, no source",
-)
-"""How a number came here; a remark may follow the word."""
-
-_PROVENANCE = re.compile(rf"(?P<word>{'|'.join(map(re.escape, PROVENANCE_WORDS))})(?=$|[ ,;(+])", re.ASCII)
+PROVENANCE_WORDS = ("reproduction+memory", "reproduction", "computed", "derived", "memory")
+"""How a number came here, the best supported first; a column ``note`` holds what else is to be said."""
 
 
-def provenance_word(phrase: str) -> str | None:
-    """Return the word that a provenance phrase begins with, or nothing when it begins with none.
-
-    Parameters
-    ----------
-    phrase : str
-        The word, and a remark or none.
+def weakest(words: Iterable[str]) -> str:
+    """Return the least supported of several provenance words, which is what a number made of several rows has.
 
     Examples
     --------
-    >>> provenance_word("memory, near a reproduced secondary value")
+    >>> weakest(["reproduction", "memory", "computed"])
     'memory'
     """
-    match = _PROVENANCE.match(phrase)
-    return match["word"] if match else None
+    return max(words, key=PROVENANCE_WORDS.index)
 
 
 @dataclass(frozen=True)
@@ -111,8 +95,8 @@ class Field:
         """
         if cell in self.missing:
             return f"{self.name} is empty, but required" if self.required else None
-        if self.quantity == "provenance" and provenance_word(cell) is None:
-            return f"'{cell}' begins with no provenance word; the words are: {'; '.join(PROVENANCE_WORDS)}"
+        if self.quantity == "provenance" and cell not in PROVENANCE_WORDS:
+            return f"'{cell}' is no provenance word; the words are {', '.join(PROVENANCE_WORDS)}; a remark is a note"
         if self.numeric and not is_number(cell):
             return f"{self.name} is '{cell}', not a number"
         if self.type == "integer" and not re.fullmatch(r"[+-]?[0-9]+", cell, re.ASCII):

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from service.errors import UnknownName
 from service.reference.conversion import converter_of_row
-from service.reference.fields import PROVENANCE_WORDS, Field, provenance_word
+from service.reference.fields import PROVENANCE_WORDS, Field
 
 CLOSE = 1e-9
 """Relative difference up to which two numbers select the same row; far below any printed digit."""
@@ -149,14 +149,13 @@ class Table:
 
     @property
     def provenance(self) -> tuple[str, ...]:
-        """How each row came here: a provenance word, and a remark or none."""
+        """How each row came here, one of the five words."""
         return self.text("provenance")
 
     @property
     def provenance_words(self) -> tuple[str, ...]:
         """The distinct provenance words of the rows, the best supported first."""
-        used = {provenance_word(phrase) for phrase in self.provenance}
-        return tuple(word for word in PROVENANCE_WORDS if word in used)
+        return tuple(word for word in PROVENANCE_WORDS if word in self.provenance)
 
     @property
     def doubtful(self) -> NDArray[np.bool_]:

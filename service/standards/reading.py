@@ -11,10 +11,12 @@ import numpy as np
 from service import units
 from service.errors import Fault, OutsideValidity
 from service.methods import FloatArray
-from service.reference import Reference, Table
+from service.reference import Reference, Table, weakest
 
 SLACK = 1e-9
 """Relative slack of a comparison with a printed value: units may round in the last place."""
+DOUBTFUL = "; doubtful"
+"""Said after the provenance of a row that its collector doubted."""
 FINEST = 1e-6
 """Step to which a calculated distance is rounded up [m]; below every printed digit."""
 
@@ -130,12 +132,14 @@ class Ladder:
 
 def origin(table: Table, row: int) -> str:
     """Return the provenance of a row, and whether its collector doubted it."""
-    return table.provenance[row] + ("; doubtful" if bool(table.doubtful[row]) else "")
+    return table.provenance[row] + (DOUBTFUL if bool(table.doubtful[row]) else "")
 
 
 def together(provenances: Iterable[str]) -> str:
-    """Return the provenance of several rows, each word once."""
-    return " / ".join(dict.fromkeys(provenances))
+    """Return the provenance of what several rows were needed for: the weakest word, and whether one was doubted."""
+    phrases = [part for one in provenances for part in one.split(" / ")]
+    doubtful = any(one.endswith(DOUBTFUL) for one in phrases)
+    return weakest(one.removesuffix(DOUBTFUL) for one in phrases) + (DOUBTFUL if doubtful else "")
 
 
 def round_up(value: float, finest: float) -> float:

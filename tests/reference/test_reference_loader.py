@@ -87,7 +87,7 @@ def test_a_row_of_another_length_is_refused(spheres):
     rows = spheres.rows(PACKAGE, TABLE)
     rows[4].append("more")
     spheres.write(PACKAGE, TABLE, rows)
-    assert (refusal(spheres).row, "7 cells" in refusal(spheres).reason) == (5, True)
+    assert (refusal(spheres).row, "8 cells" in refusal(spheres).reason) == (5, True)
 
 
 def test_another_header_is_refused(spheres):

@@ -447,7 +447,7 @@ def spacing_card() -> Page:
                     "interval": {"value": 30.0, "unit": "s"},
                     "row": f"sphere diameter {diameter / 10:g} cm, spacing {spacing // 1 / 10:g} cm and the next",
                     "method": "sphere-gap-table-2",
-                    "provenance": "reproduction+memory" if diameter < 50 else "memory, near a reproduced value",
+                    "provenance": "reproduction+memory" if diameter < 50 else "memory",
                     "why": "The number of sparkovers and the time between them are those of the standard.",
                 }
             else:
