@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import argparse
 import logging
+import signal
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 from waitress import create_server
 
 from service import __version__
+from service.errors import BadSetting
 from service.web import create_app
+from service.web.log import to_stderr
+
+BUFFER = 64 * 1024 * 1024
+"""Bytes of a body or an answer that the server holds in memory; the application's own limits lie below."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -24,20 +31,35 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit status: 0, or 1 where an asked question was refused.
+        Exit status: 0, 1 where an asked question was refused, or 2 where the service cannot start.
     """
     given = _parser().parse_args(arguments)
     # in the terminal the answer stands alone; a server logs its requests
-    level = logging.WARNING if given.command == "ask" else logging.INFO
-    logging.basicConfig(level=level, format="%(levelname)s %(name)s: %(message)s", stream=sys.stderr)
-    return ask(given.path) if given.command == "ask" else serve(given.host, given.port)
+    to_stderr(logging.WARNING if given.command == "ask" else logging.INFO)
+    try:
+        return ask(given.path) if given.command == "ask" else serve(given.host, given.port)
+    except BadSetting as error:
+        return _stopped(error.detail)
+    except OSError as error:
+        return _stopped(f"Cannot serve on {given.host}, port {given.port}: {error.strerror or error}.")
+
+
+def _stopped(why: str) -> int:
+    print(f"service: {why}", file=sys.stderr)  # noqa: T201  # one line in place of a traceback
+    return 2
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 0 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"'{text[:32]}' is no port; it is a whole number from 0 to 65535")
+    return int(text)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m service", description="Spark-gap and breakdown voltage reference.")
     parser.add_argument("--version", action="version", version=__version__)
     parser.add_argument("--host", default="127.0.0.1", help="address to serve on")
-    parser.add_argument("--port", type=int, default=8000, help="port to serve on; 0 takes a free one")
+    parser.add_argument("--port", type=_port, default=8000, help="port to serve on; 0 takes a free one")
     commands = parser.add_subparsers(dest="command")
     one = commands.add_parser("ask", help="answer one lookup in the terminal")
     one.add_argument("path", help="for example '/v1/breakdown?gap=8mm'")
@@ -82,22 +104,39 @@ def serve(host: str, port: int) -> int:
     app = create_app()
     server = create_server(
         app,
-        host=host,
-        port=port,
+        **listening(host, port),
         threads=8,
         ident=None,
-        max_request_body_size=64 * 1024 * 1024,
+        # idle connections are many (a wiki page holds several a reader) and must not keep others waiting
+        connection_limit=1000,
+        channel_timeout=15,
+        cleanup_interval=5,
+        max_request_body_size=BUFFER,
+        # bodies and answers stay in memory, so that no folder for temporary files is needed
+        inbuf_overflow=BUFFER,
+        outbuf_overflow=BUFFER,
         # with trusted proxies the application judges forwarding headers; otherwise they never reach it
         clear_untrusted_proxy_headers=not app.extensions["workshop"].configuration.proxies,
     )
-    bound = server.effective_port
-    shown = f"[{host}]" if ":" in host else host
+    bound = getattr(server, "effective_port", None) or server.effective_listen[0][1]
+    shown = "127.0.0.1" if host in ("*", "0.0.0.0") else f"[{'::1' if host == '::' else host}]" if ":" in host else host
+    signal.signal(signal.SIGTERM, _terminate)
     print(f"ready: curl 'http://{shown}:{bound}/v1/breakdown?gap=8mm'", flush=True)  # noqa: T201  # the ready line
     try:
+        # leaves its loop at SystemExit or KeyboardInterrupt and lets its threads finish what is in flight
         server.run()
-    except KeyboardInterrupt:
+    finally:
         server.close()
     return 0
+
+
+def listening(host: str, port: int) -> dict[str, Any]:
+    """Return where to listen: one address, or every address of the machine for ``*``."""
+    return {"listen": f"*:{port}"} if host == "*" else {"host": host, "port": port}
+
+
+def _terminate(*_: object) -> None:
+    raise SystemExit(0)
 
 
 if __name__ == "__main__":

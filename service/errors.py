@@ -7,7 +7,8 @@
     |   `-- UnknownName       a key that no list knows, with the nearest spelling (400)
     |-- NotFound              a path segment or suffix that does not exist (404)
     |-- OutsideValidity       readable, but no method covers it: the nearest range is named (422)
-    `-- BadReferenceData      the reference data do not load: file, row and reason (503)
+    |-- BadReferenceData      the reference data do not load: file, row and reason (503)
+    `-- BadSetting            a setting of the process that cannot be used: told in one line at start
 """
 
 from __future__ import annotations
@@ -152,6 +153,12 @@ class BadReferenceData(ServiceError):
         self.file = file
         self.row = row
         self.reason = reason
+
+
+class BadSetting(ServiceError):
+    """A setting of the process that cannot be used; it does not start."""
+
+    key = "bad-setting"
 
 
 def did_you_mean(given: str, known: Iterable[str], cutoff: float = 0.6) -> str:

@@ -42,8 +42,8 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
 
     Raises
     ------
-    UnknownName
-        For a setting that does not exist.
+    BadSetting
+        For a setting that does not exist or cannot be used.
     """
     app = Flask("service.web", static_folder="static", template_folder="templates")
     app.json.sort_keys = False  # type: ignore[attr-defined]  # the default provider has it
@@ -57,13 +57,22 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     responses.register(app)
     for module in (health, body_routes, catalogue_routes, lookup_routes, pages, oembed):
         app.register_blueprint(module.blueprint)
-    log.register(app, queries=configuration.log_queries)
+    count = None
     if configuration.metrics:
         from service.web import metrics  # prometheus_client belongs to the extra "serve"
 
-        metrics.register(app)
-    app.wsgi_app = Finished(app.wsgi_app)  # type: ignore[method-assign]
+        count = metrics.count
+    behind = Finished(app.wsgi_app)
+    app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]
     if configuration.proxies:
         proxies = configuration.proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, proxies, proxies, proxies, 0, proxies)  # type: ignore[method-assign]
     return app
+
+
+def names_of(app: Flask) -> frozenset[str]:
+    """Return the names under which requests are logged and counted: lookups, and first segments of the other routes."""
+    shop: Workshop = app.extensions["workshop"]
+    segments = (rule.rule.strip("/").split("/") for rule in app.url_map.iter_rules())
+    fixed = {parts[1] if parts[0] == "v1" and len(parts) > 1 else parts[0] for parts in segments}
+    return frozenset(shop.lookups if shop.loaded is not None else ()) | {name for name in fixed if "<" not in name}

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import logging
 import threading
 from collections import OrderedDict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
+
+from service.web.log import CACHE
 
 
 @dataclass
@@ -38,10 +39,11 @@ class BytesCache:
         if len(body) > self.limit // 8:
             return
         with self.lock:
-            self.size += len(body) - len(self.kept.pop(tag, b""))
+            if tag not in self.kept:
+                self.size += len(body) + ENTRY
             self.kept[tag] = body
             while self.size > self.limit:
-                self.size -= len(self.kept.popitem(last=False)[1])
+                self.size -= len(self.kept.popitem(last=False)[1]) + ENTRY
 
 
 @dataclass
@@ -74,7 +76,7 @@ class Finished:
         if found is None:
             return self._asked(target, environ, start_response)
         status, headers, body = found
-        LOG.info("GET %r %s", environ["PATH_INFO"].partition(";")[0], status[:3])
+        environ[CACHE] = "hit"
         start_response(status, list(headers))
         return [body]
 
@@ -104,6 +106,7 @@ class Finished:
 
 TARGET = ("SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "HTTP_ACCEPT", "HTTP_IF_NONE_MATCH")
 """What a response depends on."""
+ENTRY = 512
+"""Bytes counted for the tag and the place of a kept body, so that many small ones are bounded too."""
 OVERHEAD = 4096
 """Bytes counted for the headers and the target of a response."""
-LOG = logging.getLogger("service.requests")

@@ -148,16 +148,13 @@ def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mappi
         page = Page({**make(registry), **registry.versions}, title, None, "auto", f"/v1/{path}")
         return FORMATS[form].render(page)
 
-    response = cached(path, form, FORMATS[form].media_type, body)
-    if not suffix:
-        response.headers["Vary"] = "Accept"
-    return response
+    return cached(path, form, FORMATS[form].media_type, body)
 
 
 def cached(path: str, form: str, media_type: str, make: Callable[[], bytes]) -> Response:
     """Return a tagged response whose body depends on path, format and versions only."""
     shop = workshop()
-    tag = tag_of(*shop.registry.versions.values(), path, form)
+    tag = tag_of(*shop.registry.versions.values(), shop.configuration.public_url, path, form)
     response = tagged(tag, media_type, make, shop.cache)
     if form == "html":
         response.headers["Content-Security-Policy"] = CARD_POLICY.format(ancestors=shop.configuration.frame_ancestors)

@@ -1,17 +1,23 @@
-"""Configuration from the environment or from a mapping; unknown keys are refused."""
+"""Configuration from the environment or from a mapping; a setting that cannot be used is refused at start."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
-from service.errors import UnknownName
+from service.errors import BadSetting, did_you_mean, echo
 
 TRUE = ("1", "true", "yes", "on")
 FALSE = ("", "0", "false", "no", "off")
+MOST_PROXIES = 8
+HOST = re.compile(r"(?:[A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(?::[0-9]{1,5})?")
+ORIGIN = re.compile(r"'self'|\*|https?:|(?:https?://)?(?:\*\.)?[A-Za-z0-9.-]+(?::(?:[0-9]{1,5}|\*))?")
+"""A source of ``frame-ancestors``: an origin, a scheme, everyone, or the service itself."""
 
 
 @dataclass(frozen=True)
@@ -23,8 +29,7 @@ class Configuration:
     SERVICE_REFERENCE_DATA : str
         Folder of data packages laid over the shipped ones; empty for none.
     SERVICE_PUBLIC_URL : str
-        Scheme, host and path under which users reach the service, without a final slash; empty to take each
-        request's own.
+        Scheme, host and path under which users reach the service; empty to take each request's own.
     SERVICE_FRAME_ANCESTORS : str
         Origins that may frame cards, separated by spaces; empty for none.
     SERVICE_METRICS : str
@@ -53,17 +58,21 @@ class Configuration:
 
         Raises
         ------
-        UnknownName
-            For a ``SERVICE_`` name that does not exist.
+        BadSetting
+            For a ``SERVICE_`` name that does not exist, or a value that cannot be used.
         """
         names = [item.name for item in fields(cls)]
-        chosen = {name: os.environ[name] for name in names if name in os.environ}
-        for name, value in (given or {}).items():
-            if name in names:
-                chosen[name] = str(value)
-            elif name.startswith("SERVICE_"):
-                raise UnknownName.among("configuration", name, names)
-        return cls(**chosen)
+        chosen = {name: text for name, text in os.environ.items() if name.startswith("SERVICE_")}
+        chosen |= {name: str(value) for name, value in (given or {}).items() if name.startswith("SERVICE_")}
+        for name in chosen:
+            if name not in names:
+                known = f"{did_you_mean(name, names)}; there are {', '.join(names)}"
+                raise BadSetting(f"There is no setting {echo(name)}{known}.")
+        for name, check in CHECKS.items():
+            reason = check(chosen.get(name, ""))
+            if reason:
+                raise BadSetting(f"{name}='{echo(chosen[name])}' {reason}.")
+        return cls(**{name: text.strip() for name, text in chosen.items()})
 
     @property
     def overlay(self) -> Path | None:
@@ -71,35 +80,63 @@ class Configuration:
         return Path(self.SERVICE_REFERENCE_DATA) if self.SERVICE_REFERENCE_DATA else None
 
     @property
+    def public_url(self) -> str:
+        """Scheme, host and path under which users reach the service, without a final slash; empty where not set."""
+        return self.SERVICE_PUBLIC_URL.rstrip("/")
+
+    @property
     def metrics(self) -> bool:
         """Whether metrics are served."""
-        return switched_on("SERVICE_METRICS", self.SERVICE_METRICS)
+        return self.SERVICE_METRICS.lower() in TRUE
 
     @property
     def log_queries(self) -> bool:
         """Whether questions are logged."""
-        return switched_on("SERVICE_LOG_QUERIES", self.SERVICE_LOG_QUERIES)
+        return self.SERVICE_LOG_QUERIES.lower() in TRUE
 
     @property
     def proxies(self) -> int:
         """Number of trusted proxies."""
-        return int(self.SERVICE_TRUSTED_PROXIES)
+        return int(self.SERVICE_TRUSTED_PROXIES or "0")
 
     @property
     def frame_ancestors(self) -> str:
         """Value for the ``frame-ancestors`` directive of what may be framed."""
-        return self.SERVICE_FRAME_ANCESTORS.strip() or "'none'"
+        return " ".join(self.SERVICE_FRAME_ANCESTORS.split()) or "'none'"
 
 
-def switched_on(name: str, text: str) -> bool:
-    """Return whether a switch is on.
+def _switch(text: str) -> str:
+    return "" if text.strip().lower() in TRUE + FALSE else "is neither on nor off"
 
-    Raises
-    ------
-    UnknownName
-        When the text is neither on nor off.
-    """
-    word = text.strip().lower()
-    if word not in TRUE + FALSE:
-        raise UnknownName.among(name, text, TRUE + FALSE)
-    return word in TRUE
+
+def _address(text: str) -> str:
+    parts = urlsplit(text.strip())
+    sound = parts.scheme in ("http", "https") and re.fullmatch(
+        r"(?:[A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(?::[0-9]{1,5})?", parts.netloc
+    )
+    plain = not (parts.query or parts.fragment) and re.fullmatch(r"[A-Za-z0-9._~/-]*", parts.path)
+    return (
+        ""
+        if not text.strip() or (sound and plain)
+        else "must be like https://hv.example.org or https://example.org/path"
+    )
+
+
+def _origins(text: str) -> str:
+    wrong = [one for one in text.split() if one != "'none'" and not ORIGIN.fullmatch(one)]
+    return f"holds '{echo(wrong[0])}', which is no origin such as https://wiki.example.org" if wrong else ""
+
+
+def _few(text: str) -> str:
+    small = re.fullmatch(r"[0-9]?", text.strip(), re.ASCII) and int(text.strip() or "0") <= MOST_PROXIES
+    return "" if small else f"must be a whole number from 0 to {MOST_PROXIES}"
+
+
+CHECKS: Mapping[str, Callable[[str], str]] = {
+    "SERVICE_PUBLIC_URL": _address,
+    "SERVICE_FRAME_ANCESTORS": _origins,
+    "SERVICE_METRICS": _switch,
+    "SERVICE_LOG_QUERIES": _switch,
+    "SERVICE_TRUSTED_PROXIES": _few,
+}
+"""What is wrong with the text of a setting; empty where it can be used."""

@@ -45,11 +45,11 @@ def metrics() -> Response:
     """Return metrics in Prometheus text, where they are switched on."""
     if not workshop().configuration.metrics:
         raise NoPage("Metrics are off; SERVICE_METRICS switches them on.")
-    from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
+    from prometheus_client import CONTENT_TYPE_LATEST
 
-    from service.web.metrics import REGISTRY
+    from service.web.metrics import text
 
-    response = Response(generate_latest(REGISTRY), content_type=CONTENT_TYPE_LATEST)
+    response = Response(text(), content_type=CONTENT_TYPE_LATEST)
     response.headers["Cache-Control"] = "no-store"
     return response
 

@@ -35,8 +35,6 @@ def ask(key: str, rest: str) -> Response:
     question = read_question(lookup.key, lookup.parameters, asked.pairs)
     query = canonical(question)
     response = respond(lookup, question, query, asked, form)
-    if asked.suffix is None:
-        response.headers["Vary"] = "Accept"
     response.headers["Link"] = alternates(lookup.key, lookup.formats, form).replace("{}", path_form(query))
     response.headers["Content-Security-Policy"] = policy(form)
     return response
@@ -75,7 +73,7 @@ def respond(lookup: Lookup, question: Question, query: str, asked: Asked, form: 
     """
     shop = workshop()
     versions = shop.registry.versions.values()
-    tag = tag_of(*versions, lookup.key, query, form, asked.theme, asked.only or "")
+    tag = tag_of(*versions, public_url(), lookup.key, query, form, asked.theme, asked.only or "")
     media_type = TEXT if asked.only is not None else FORMATS[form].media_type
     return tagged(tag, media_type, lambda: body(lookup, question, query, asked, form), shop.cache)
 
@@ -136,7 +134,7 @@ def address(lookup: Lookup, query: str) -> str:
 
 def public_url() -> str:
     """Return scheme, host and path under which users reach the service."""
-    return workshop().configuration.SERVICE_PUBLIC_URL.rstrip("/")
+    return workshop().configuration.public_url
 
 
 @lru_cache(maxsize=1024)

@@ -38,7 +38,9 @@ def oembed() -> Response:
     block |= {"provider_url": f"{base_url()}/", "cache_age": 3600, "width": width, "height": height}
     block |= {"type": "photo", "url": f"{path}.{suffix.group(1)}"} if suffix else rich(path, title, width, height)
     response = Response(orjson.dumps(block, option=orjson.OPT_APPEND_NEWLINE), content_type="application/json")
-    response.headers["Cache-Control"] = "public, max-age=3600"
+    # without a public address the links are made of the request's own Host, which no shared cache may hand to others
+    known = bool(workshop().configuration.public_url)
+    response.headers["Cache-Control"] = "public, max-age=3600" if known else "no-store"
     return response
 
 

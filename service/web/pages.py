@@ -236,7 +236,7 @@ def problem_page(key: str) -> Response:
 
 def base_url() -> str:
     """Return scheme, host and path under which users reach the service, without a final slash."""
-    return (workshop().configuration.SERVICE_PUBLIC_URL or request.url_root).rstrip("/")
+    return workshop().configuration.public_url or request.url_root.rstrip("/")
 
 
 def page(template: str, values: Mapping[str, object], status: int = 200) -> Response:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable
+from importlib.metadata import version
 
-from flask import Flask, Response, request
+from flask import Flask, Response, g, request
 from werkzeug.datastructures import MIMEAccept
 from werkzeug.exceptions import NotAcceptable
 
@@ -16,6 +17,8 @@ CACHE_CONTROL = "public, max-age=3600, stale-while-revalidate=86400"
 PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 CARD_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; frame-ancestors {ancestors}"
 ENTITY_HEADERS = "ETag, Link, RateLimit, RateLimit-Policy, Retry-After"
+RENDERED_BY = tuple(f"{name} {version(name)}" for name in ("numpy", "resvg-py", "jinja2"))
+"""Libraries whose version may change the bytes of an answer."""
 BY_SUFFIX_ONLY = ("wiki", "dokuwiki")
 """Formats that share text/plain with ``.txt`` and are never negotiated."""
 
@@ -42,6 +45,8 @@ def register(app: Flask) -> None:
             headers["Access-Control-Allow-Methods"] = headers.get("Allow", "GET, HEAD, OPTIONS")
             headers["Access-Control-Allow-Headers"] = "Accept, Content-Type, If-None-Match"
             headers["Access-Control-Max-Age"] = "86400"
+        if g.get("negotiated"):
+            response.vary.add("Accept")
         if response.status_code >= 400:
             headers["Cache-Control"] = "no-store"
         return response
@@ -69,6 +74,7 @@ def negotiated(offered: Iterable[str], suffix: str | None) -> str:
                 f"'.{suffix}' is not offered here; there are {', '.join('.' + name for name in names)}."
             )
         return suffix
+    g.negotiated = True
     if "Accept" not in request.headers or not request.accept_mimetypes:
         return names[0]
     media = {FORMATS[name].media_type.partition(";")[0]: name for name in reversed(names) if name not in BY_SUFFIX_ONLY}
@@ -80,8 +86,8 @@ def negotiated(offered: Iterable[str], suffix: str | None) -> str:
 
 
 def tag_of(*parts: str) -> str:
-    """Return an entity tag of texts that determine a body."""
-    return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:32]
+    """Return an entity tag of texts that determine a body, with the versions of what makes its bytes."""
+    return hashlib.sha256("\x1f".join((*RENDERED_BY, *parts)).encode()).hexdigest()[:32]
 
 
 def tagged(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesCache) -> Response:
@@ -96,7 +102,7 @@ def tagged(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesCac
         Computes the body.
     cache : BytesCache
     """
-    if request.if_none_match.contains(tag):
+    if request.if_none_match.contains_weak(tag):  # RFC 9110, 13.1.2: a proxy that compresses makes the tag weak
         response = Response(status=304)
         del response.headers["Content-Type"]
     else:
