@@ -286,7 +286,7 @@ _KEPT: dict[int, tuple[tuple[Parameter, ...], Any]] = {}
 
 
 def _declared(parameters: tuple[Parameter, ...]) -> tuple[dict[str, Parameter], dict[str, Value], tuple[str, ...]]:
-    """Return declarations by name, defaults as read, and required names; a lookup's own tuple is worked through once."""
+    """Return declarations by name, defaults as read, and required names; each tuple is worked through once."""
     kept = _KEPT.get(id(parameters))
     if kept is None or kept[0] is not parameters:
         declared = {parameter.name: parameter for parameter in parameters}

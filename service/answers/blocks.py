@@ -16,7 +16,7 @@ from service.methods import FloatArray, Method
 def number(value: float | np.floating[Any]) -> float | None:
     """Return a float, or ``None`` for NaN."""
     plain = float(value)
-    return None if plain != plain else plain
+    return None if math.isnan(plain) else plain
 
 
 def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> dict[str, Any]:

@@ -140,7 +140,7 @@ class Curves:
 
         def curve(places: FloatArray, wanted: np.ndarray) -> FloatArray:
             there = self.at(places)
-            return np.choose(which[wanted], [getattr(there, name) for name in names])
+            return np.asarray(np.choose(which[wanted], [getattr(there, name) for name in names]))
 
         guess = np.concatenate([guessed(self.grid, curves[name], steps[name], targets[name]) for name in names])
         places = refined(curve, self.grid[step], self.grid[step + 1], volts, (ends[0], ends[1]), guess)

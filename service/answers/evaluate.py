@@ -130,8 +130,8 @@ def _evaluate_one(arrangement: Arrangement, case: Case, every: bool, only: str |
     if not found:
         return Evaluation(arrangement, case, ABSENT, ABSENT, ABSENT, ABSENT, ABSENT, NOWHERE)
     first = found[0].estimate
-    beside = (ABSENT if one is None else one for one in (first.inception, first.utilization))
-    return Evaluation(arrangement, case, first.value, first.low, first.high, *beside, FIRST, found)
+    inception, eta = (ABSENT if one is None else one for one in (first.inception, first.utilization))
+    return Evaluation(arrangement, case, first.value, first.low, first.high, inception, eta, FIRST, found)
 
 
 HERE, ABSENT, FIRST, NOWHERE = np.array([True]), np.array([np.nan]), np.array([0]), np.array([-1])

@@ -108,7 +108,7 @@ def guessed(grid: FloatArray, curve: FloatArray, steps: np.ndarray, voltage: flo
         cubic = np.sum(places * np.prod(shares, axis=2), axis=1)
         straight = places[:, 1] - volts[:, 1] * (places[:, 2] - places[:, 1]) / (volts[:, 2] - volts[:, 1])
     inside = (cubic > places[:, 1]) & (cubic < places[:, 2])
-    return np.exp(np.where(inside, cubic, straight))
+    return np.asarray(np.exp(np.where(inside, cubic, straight)))
 
 
 def rising_inverse(
@@ -142,7 +142,7 @@ def _steps(on_grid: FloatArray, voltages: FloatArray) -> np.ndarray:
 
 
 def steps_through(on_grid: FloatArray, voltages: FloatArray, *, rising: bool) -> np.ndarray:
-    """Return per voltage the last grid step on which a curve rises through it, or the first on which it falls; or -1."""
+    """Return per voltage the last grid step on which a curve rises through it, or the first on which it falls."""
     order = np.argsort(voltages)
     ranked, index = voltages[order], np.full(voltages.shape, -1)
     steps = np.arange(on_grid.size - 1)

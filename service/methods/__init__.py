@@ -1,4 +1,4 @@
-"""How a voltage is found, and where each way of finding it holds: methods, their limits, and the case they are asked."""
+"""How a voltage is found, and where each way of finding it holds: methods, their limits, the case they are asked."""
 
 from __future__ import annotations
 

@@ -15,8 +15,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from service.physics import criterion_closed as closed
-from service.physics.axes import Axis
+from service.physics.axes import Axis, Numbers
+from service.physics.criterion_closed import inception_voltage
 from service.physics.domain import Floats, positive
 from service.physics.fields import Shape
 from service.physics.root import find_root
@@ -27,9 +27,9 @@ NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 """Gauss-Legendre rule on 0 to 1."""
 
 CHUNK = 4096
+"""Cases that are solved at a time, which bounds the memory."""
 CHUNK_OF_NODES = 128
 """The same where every case has many nodes: products of larger matrices would start threads."""
-"""Cases that are solved at a time, which bounds the memory."""
 
 NEWTON_STEPS = 80
 NEWTON_CLOSE = 1e-8
@@ -110,7 +110,7 @@ def inception(
         gaps, radii, pressures = (array[part] for array in flat)
         if shape.axis is not None:
             axis = shape.axis(gaps, radii)
-            voltage[part], zone[part] = closed.voltages(axis, pressures, fit.select(part))
+            voltage[part], zone[part] = inception_voltage(axis, pressures, fit.select(part))
             highest[part] = axis.field(np.zeros_like(gaps)) / pressures
         else:
             cases = _Cases(shape, fit.select(part), gaps, radii, pressures)
@@ -122,26 +122,36 @@ def inception(
 def inceptions(
     shape: Shape, gap: Floats, radius: Floats, reduced_pressure: Floats, fits: Sequence[IonizationFit]
 ) -> list[Inception]:
-    """Return `inception` for several fits, solved together: for few cases the time is that of one fit."""
+    """Return `inception` for several fits, solved together: for few cases the time is that of one fit.
+
+    Parameters
+    ----------
+    shape, gap, radius, reduced_pressure
+        As in `inception`; one-dimensional and of equal length.
+    fits : sequence of IonizationFit
+
+    Returns
+    -------
+    list of Inception
+        One per fit.
+    """
     if shape.axis is not None:
-        return [_closed(shape.axis, gap, radius, reduced_pressure, fit) for fit in fits]
+        return [_of_few(shape.axis, gap, radius, reduced_pressure, fit) for fit in fits]
     count = len(fits)
-    many = (np.tile(one, count) for one in np.broadcast_arrays(gap, radius, reduced_pressure))
-    found = inception(shape, *many, IonizationFit.stacked(fits, np.broadcast(gap, radius, reduced_pressure).size))
-    parts = zip(
-        *(np.split(one, count) for one in (found.voltage, found.zone, found.maximum_reduced_field)), strict=True
-    )
-    return [Inception(*one) for one in parts]
+    gaps, radii, pressures = (np.tile(one, count) for one in (gap, radius, reduced_pressure))
+    found = inception(shape, gaps, radii, pressures, IonizationFit.stacked(fits, gap.size))
+    parts = (np.split(one, count) for one in (found.voltage, found.zone, found.maximum_reduced_field))
+    return [Inception(*one) for one in zip(*parts, strict=True)]
 
 
-def _closed(
-    make: Callable[[float, float], Axis], gap: Floats, radius: Floats, pressure: Floats, fit: IonizationFit
+def _of_few(
+    make: Callable[[Numbers, Numbers], Axis], gap: Floats, radius: Floats, pressure: Floats, fit: IonizationFit
 ) -> Inception:
-    """Return `inception` of few cases by the closed forms of their axis."""
+    """Return `inception` of few cases, each in plain numbers."""
     rows = []
     for s, R, p in zip(gap.tolist(), radius.tolist(), pressure.tolist(), strict=True):
         axis = make(s, R)
-        volts, zone = closed.voltage(axis, p, fit)
+        volts, zone = inception_voltage(axis, p, fit)
         rows.append((volts, zone, volts * axis.field(0.0) / p))
     return Inception(*np.array(rows).T)
 
@@ -317,7 +327,7 @@ def _in_table(gap: Floats, radius: Floats) -> bool:
 
 def _angle(ratio: Floats) -> Floats:
     middle, half = np.log(NARROWEST * WIDEST) / 2, np.log(WIDEST / NARROWEST) / 2
-    return np.arccos(np.clip((np.log(ratio) - middle) / half, -1.0, 1.0))
+    return np.asarray(np.arccos(np.clip((np.log(ratio) - middle) / half, -1.0, 1.0)))
 
 
 @lru_cache(maxsize=16)
@@ -338,7 +348,7 @@ def _series(shape: Shape) -> Floats:
 def _similar_field(shape: Shape, gap: Floats, radius: Floats) -> Floats:
     """Return the field per volt at the nodes of an axis."""
     terms = np.cos(_angle(gap / radius)[:, None] * np.arange(TERMS))
-    return np.exp(terms @ _series(shape)) / gap[:, None]
+    return np.asarray(np.exp(terms @ _series(shape)) / gap[:, None])
 
 
 def _nodes(length: Floats, radius: Floats) -> tuple[Floats, Floats]:

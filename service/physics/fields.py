@@ -41,12 +41,16 @@ class Shape:
         Field per volt on the axis, see `FieldLaw`.
     lowest : callable
         Gap and radius to the distance at which the field is lowest [m].
+    axis : callable, optional
+        Gap and radius to the axis with its integrals, where they are elementary.
+    similar : bool
+        Whether a series of the field over gap over radius is to be kept, since the law itself is slow.
     """
 
     title: str
     law: FieldLaw
     lowest: Callable[[Floats, Floats], Floats] = end_of_gap
-    axis: Callable[[float, float], axes.Axis] | None = None
+    axis: Callable[[axes.Numbers, axes.Numbers], axes.Axis] | None = None
     similar: bool = False
 
     def axis_field(self, distance: ArrayLike, gap: ArrayLike, radius: ArrayLike) -> Floats:

@@ -119,7 +119,7 @@ def _places() -> Floats:
     """Return a smooth series of the place of the lowest field over the gap, by the logarithm of gap over radius."""
     ratio = np.geomspace(1e-4, 1e3, 400)
     found = searched_lowest(ratio, np.ones_like(ratio)) / ratio
-    return np.polynomial.chebyshev.chebfit(_scaled_logarithm(ratio), found, 30)
+    return np.asarray(np.polynomial.chebyshev.chebfit(_scaled_logarithm(ratio), found, 30), dtype=np.float64)
 
 
 def _scaled_logarithm(ratio: Floats) -> Floats:

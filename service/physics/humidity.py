@@ -246,8 +246,8 @@ def dew_point(absolute_humidity: ArrayLike, temperature: ArrayLike) -> Floats:
     low, high = (float(saturation_vapour_pressure(end)) for end in ends)
     target = np.log(within("vapour pressure", vapour, low, high, "Pa"))
     flat = np.ravel(target)
-    low, high = (np.full(flat.size, end) for end in ends)
-    found, _ = find_root(lambda dew, which: _log_saturation_above(dew, flat[which]), low, high)
+    coldest, hottest = (np.full(flat.size, end) for end in ends)
+    found, _ = find_root(lambda dew, which: _log_saturation_above(dew, flat[which]), coldest, hottest)
     return found.reshape(target.shape)
 
 

@@ -191,6 +191,11 @@ def monotone_cubic(x: Floats, y: Floats, at: Floats) -> Floats:
         Points, x rising.
     at : ndarray
         Where to read; inside the points.
+
+    Returns
+    -------
+    ndarray
+        The interpolation there.
     """
     step, rise = np.diff(x), np.diff(y) / np.diff(x)
     before, after = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]

@@ -13,6 +13,8 @@ STEPS = 240
 """Every fourth step halves the bracket, so that this is enough for double precision from any bracket."""
 CLOSE = 1e-9
 """Relative step, and residual, at which a secant has converged: the next error is about its power 1.6."""
+NARROWEST = 4e-16
+"""Relative width of a bracket that double precision does not divide any more."""
 
 Indices = NDArray[np.intp]
 Function = Callable[[Floats, Indices], Floats]
@@ -35,44 +37,57 @@ def find_root(
     function : callable
         See `Function`; asked only for the elements that have not converged.
     low, high : ndarray
-        Ends of the bracket, one-dimensional.
+        Ends of the bracket, one-dimensional, in any order.
     least : float
         Absolute step at which it has converged.
     at : tuple of ndarray, optional
         The function at both ends, where it is known.
     start : ndarray, optional
-        A good guess inside the bracket.
+        A good guess; one outside the bracket is not followed.
+
+    Returns
+    -------
+    tuple of ndarray
+        Places, and a mask: false where the ends enclosed no change of sign, so that the place says nothing.
 
     Notes
     -----
-    Secant through the last two places, kept inside the bracket, which every fourth step halves.
+    Secant through the last two places, kept inside the bracket, which every fourth step halves. Where the function
+    jumps over zero the place is the jump.
     """
-    every = np.arange(np.size(low))
-    low, high = (np.array(end, dtype=np.float64) for end in (np.minimum(low, high), np.maximum(low, high)))
-    at_low, at_high = at or (function(low, every), function(high, every))
+    at_low, at_high = at or (function(low, np.arange(low.size)), function(high, np.arange(low.size)))
+    turned = low > high
+    low, high = np.where(turned, high, low), np.where(turned, low, high)
+    at_low, at_high = np.where(turned, at_high, at_low), np.where(turned, at_low, at_high)
     rises = at_low < 0
     enclosed = (rises & (at_high >= 0)) | ((at_low >= 0) & (at_high < 0)) | (at_low == 0)
     nearer = np.abs(at_low) < np.abs(at_high)
     a, fa = np.where(nearer, high, low), np.where(nearer, at_high, at_low)
     b, fb = np.where(nearer, low, high), np.where(nearer, at_low, at_high)
-    found, todo = b.copy(), np.flatnonzero(enclosed & (fb != 0))
-    guess = start
+    found, every = b.copy(), np.flatnonzero(enclosed & (fb != 0))
+    low, high, a, fa, b, fb = (one[every] for one in (low, high, a, fa, b, fb))
+    rises = rises[every]
+    guess = _secant(a, fa, b, fb) if start is None else start[every]
     for step in range(1, STEPS):
-        if not todo.size:
+        if not every.size:
             break
-        if todo.size < b.size:
-            low, high, rises, a, fa, b, fb = (one[todo] for one in (low, high, rises, a, fa, b, fb))
-            guess = guess[todo] if guess is not None else None
-        every = every[todo]
         with np.errstate(all="ignore"):
-            c = b - fb * (b - a) / (fb - fa) if guess is None else guess
-            inside = (c > low) & (c < high) & (step % 4 > 0)
-            c = np.where(inside, c, (low + high) / 2)
+            trusted = (guess > low) & (guess < high) & (step % 4 > 0)
+            c = np.where(trusted, guess, (low + high) / 2)
             fc = function(c, every)
-            left = (fc < 0) == rises
-            low, high = np.where(left, c, low), np.where(left, high, c)
-            near = inside & (np.abs(c - b) <= CLOSE * np.abs(c) + least) & (np.abs(fc) < CLOSE)
+            before = (fc < 0) == rises
+            low, high = np.where(before, c, low), np.where(before, high, c)
+            close = trusted & (np.abs(c - b) <= CLOSE * np.abs(c) + least) & (np.abs(fc) < CLOSE)
             found[every] = c
-            todo = np.flatnonzero(~near & (fc != 0) & (high - low > 4e-16 * np.abs(c)))
-        a, fa, b, fb, guess = b, fb, c, fc, None
+            open_ = ~close & (fc != 0) & (high - low > NARROWEST * np.abs(c))
+            a, fa, b, fb = b, fb, c, fc
+            guess = _secant(a, fa, b, fb)
+        if not open_.all():
+            every, rises = every[open_], rises[open_]
+            low, high, a, fa, b, fb, guess = (one[open_] for one in (low, high, a, fa, b, fb, guess))
     return found, enclosed
+
+
+def _secant(a: Floats, fa: Floats, b: Floats, fb: Floats) -> Floats:
+    with np.errstate(all="ignore"):
+        return b - fb * (b - a) / (fb - fa)

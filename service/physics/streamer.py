@@ -56,7 +56,8 @@ class IonizationFit:
     @classmethod
     def stacked(cls, fits: Sequence[IonizationFit], size: int) -> IonizationFit:
         """Return fits as one whose numbers are arrays, each fit ``size`` times in a row."""
-        return cls(*(np.repeat([getattr(fit, one.name) for fit in fits], size) for one in fields(cls)))
+        numbers: Any = (np.repeat([getattr(fit, one.name) for fit in fits], size) for one in fields(cls))
+        return cls(*numbers)
 
     def select(self, which: Any) -> IonizationFit:
         """Return some of the elements; a fit of plain numbers holds for all."""

@@ -89,9 +89,9 @@ def _checked(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     arguments, values, wanted = (np.asarray(each, dtype=np.float64) for each in (x, y, at))
     kept = _SOUND.get(id(x))
-    if kept is not None and kept[0] is x and kept[1] is y and wanted.size == 1:
-        if kept[2] <= wanted.item() <= kept[3]:
-            return arguments, values, wanted
+    known = kept is not None and kept[0] is x and kept[1] is y
+    if kept is not None and known and wanted.size == 1 and kept[2] <= wanted.item() <= kept[3]:
+        return arguments, values, wanted
     if arguments.ndim != 1 or arguments.shape != values.shape or not arguments.size:
         raise ValueError("tabulated arguments and values must be two lists of the same length")
     if not np.all(np.diff(arguments) > 0.0) or not np.all(np.isfinite(values)):
