@@ -51,6 +51,8 @@ class Parameter:
         For the reference and the form.
     hints : mapping
         Other names in lower case, to the key that is surely meant; they are offered, not accepted.
+    digits : bool
+        Whether the last digit typed says how well the value is known: ``48V`` and ``48.0V`` are two questions.
     """
 
     name: str
@@ -65,6 +67,7 @@ class Parameter:
     measured: bool = False
     example: str | None = None
     hints: Mapping[str, str] = field(default_factory=dict, compare=False)
+    digits: bool = False
 
     def read(self, text: str) -> Value:
         """Return the SI value of one text, or a tuple of them for a list.
@@ -187,12 +190,15 @@ class Question:
         Names of the values that are defaults.
     parameters : mapping
         The declarations, for showing values.
+    typed : mapping
+        The given values as text, as they were typed.
     """
 
     lookup: str
     values: Mapping[str, Value]
     assumed: frozenset[str] = frozenset()
     parameters: Mapping[str, Parameter] = field(default_factory=dict)
+    typed: Mapping[str, str] = field(default_factory=dict)
 
     def __contains__(self, name: str) -> bool:
         return name in self.values
@@ -236,6 +242,15 @@ class Question:
         value = self.values.get(name, ())
         return value if isinstance(value, tuple) else (value,)
 
+    def half_digit(self, name: str) -> float:
+        """Return half a unit of the last place that was typed, in SI; zero for a default, and for what is no number."""
+        declared, text = self.parameters.get(name), self.typed.get(name)
+        if text is None or declared is None or declared.many:
+            return 0.0
+        if declared.dimension in units.DIMENSIONS:
+            return units.half_digit(text, declared.dimension)
+        return units.half_digit(text) if declared.dimension == "number" else 0.0
+
     def missing(self, name: str) -> BadQuestion:
         """Return the error that a parameter is needed."""
         declared = self.parameters.get(name)
@@ -275,7 +290,7 @@ def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[
             faults.extend(error.faults)
     assumed = [name for name in defaults if name not in given]
     values |= {name: defaults[name] for name in assumed}
-    question = Question(lookup, values, frozenset(assumed), declared)
+    question = Question(lookup, values, frozenset(assumed), declared, given)
     faults.extend(fault for name in required if name not in given for fault in question.missing(name).faults)
     if faults:
         raise BadQuestion(" ".join(fault.detail for fault in faults), faults)

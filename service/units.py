@@ -224,6 +224,51 @@ def read(parameter: str, text: str, dimension: str) -> float:
     return value
 
 
+def half_digit(text: str, dimension: str | None = None) -> float:
+    """Return half a unit of the last place of a number as it was typed, in SI.
+
+    Parameters
+    ----------
+    text : str
+        A quantity that `read` reads, or a plain number.
+    dimension : str, optional
+        Key of `DIMENSIONS`; a plain number where there is none.
+
+    Examples
+    --------
+    >>> half_digit("48V", "voltage"), half_digit("48.0V", "voltage"), half_digit("1.5e3")
+    (0.5, 0.05, 50.0)
+    """
+    if dimension is None:
+        number, unit = text.strip(), Unit(Decimal(1))
+    else:
+        number, unit = _split("", text, DIMENSIONS[dimension])
+    place = Decimal(number).as_tuple().exponent
+    return float(Decimal(5).scaleb(int(place) - 1) * unit.scale)
+
+
+def to_last_place(value: float, half: float, dimension: str) -> str:
+    """Return an SI value as text that reads back to it and to the same half digit, in the answer unit.
+
+    Examples
+    --------
+    >>> to_last_place(8e-3, 5e-5, "length"), to_last_place(2.0, 0.5, "length")
+    ('8.0', '2e+3')
+    """
+    kind = DIMENSIONS[dimension]
+    unit = kind.spellings[kind.shown]
+    number = Decimal(repr(unit.from_si(value)))
+    place = (Decimal(repr(half)) / unit.scale * 2).adjusted()
+    kept = int(number.normalize().as_tuple().exponent)
+    return f"{number.quantize(Decimal(1).scaleb(min(place, kept))):f}" if place <= 0 else _rounded(number, place)
+
+
+def _rounded(number: Decimal, place: int) -> str:
+    """Return a number with its last digit at a power of ten, or all its digits where that would change it."""
+    short = number.scaleb(-place)
+    return f"{int(short)}e+{place}" if short == int(short) else f"{number:f}"
+
+
 def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
     quick = QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
     if quick is not None and quick[2] in kind.spellings:

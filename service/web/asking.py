@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -174,9 +175,21 @@ def canonical(question: Question) -> str:
     ----------
     question : Question
     """
-    given = [(name, question.values[name]) for name in question.parameters if question.given(name)]
-    pairs = ((name, text_of(question.parameters[name], value)) for name, value in given)
+    given = [name for name in question.parameters if question.given(name)]
+    pairs = ((name, _as_asked(question, name)) for name in given)
     return "&".join(f"{name}={quote(text, safe=',-._~')}" for name, text in pairs)
+
+
+def _as_asked(question: Question, name: str) -> str:
+    """Return a given value as query text, to the last place typed where that says how well it is known."""
+    parameter, value = question.parameters[name], question.values[name]
+    half = question.half_digit(name) if parameter.digits else 0.0
+    if not half or parameter.dimension not in units.DIMENSIONS or not isinstance(value, float):
+        return text_of(parameter, value)
+    unit = units.DIMENSIONS[parameter.dimension].shown.replace("/", "_")
+    text = f"{units.to_last_place(value, half, parameter.dimension)}{unit}"
+    kept = math.isclose(units.half_digit(text, parameter.dimension), half) and parameter.read(text) == value
+    return text if kept else question.typed[name].strip()  # an inch has no last place in millimetres
 
 
 def canonical_path_form(question: Question) -> str:

@@ -1,0 +1,269 @@
+"""What was not said, every value that it may have, and what a gap needs over all of them, as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from service.answers.evaluate import evaluate
+from service.answers.gap_curves import case_at
+from service.answers.situation import Situation
+from service.judgement.allowances import LATE_WAVEFORMS, Allowances
+from service.methods import Arrangement, Case, FloatArray
+from service.parameters import Question
+from service.physics import atmosphere, humidity
+
+WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
+KEYS = ("waveform", "polarity")
+"""Of a case these are keys, not numbers: combinations of them are evaluated apart."""
+MAINS = 50.0
+"""Frequency of an alternating voltage that is assumed elsewhere [Hz]."""
+
+
+@dataclass(frozen=True)
+class Unsaid:
+    """One thing that was not said.
+
+    Parameters
+    ----------
+    name : str
+        Of a case: ``pressure``, ``temperature``, ``humidity``, ``frequency``, ``waveform`` or ``polarity``; or of
+        something else that multiplies the combinations, such as ``measure``.
+    say : str
+        What to say, to follow "say".
+    values : tuple
+        The values it may have: of a number its ends, since what is between lies between; of a key all.
+    """
+
+    name: str
+    say: str
+    values: tuple[Any, ...]
+
+
+def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple[Unsaid, ...]:
+    """Return what a question does not say of weather and waveform.
+
+    Parameters
+    ----------
+    question : Question
+    here : Situation
+        As it was understood.
+    allowances : Allowances
+    """
+    return tuple([*_weather(question, here, allowances), *_waveform(question, here, allowances)])
+
+
+def _weather(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
+    if here.case.gas == "vacuum":
+        return
+    if question.given("altitude"):
+        altitude, half = question.number("altitude"), question.half_digit("altitude")
+        ends = (float(atmosphere.standard_pressure(altitude + step)) for step in (half, -half))
+        low, high = (allowances.weather(end)[place] for place, end in enumerate(ends))
+        yield Unsaid("pressure", "the pressure", (low, high))
+    elif not question.given("pressure"):
+        yield Unsaid("pressure", "the pressure or the altitude", allowances.anywhere)
+    if not question.given("temperature"):
+        yield Unsaid("temperature", "the temperature", allowances.temperature)
+    water = ("relative_humidity", "absolute_humidity", "dew_point")
+    if here.case.gas == "air" and not any(question.given(name) for name in water):
+        yield Unsaid("humidity", "the humidity", allowances.humidity)
+
+
+def _waveform(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
+    said = question.given("waveform")
+    if not said:
+        periodic = ("ac", "pulse-train") if question.given("frequency") else WAVEFORMS
+        yield Unsaid("waveform", "the waveform", periodic)
+    one_sided = not said or here.case.waveform != "ac"
+    if one_sided and question.values.get("polarity", "weaker") == "weaker":
+        yield Unsaid("polarity", "the polarity", ("positive", "negative"))
+    if not question.given("frequency") and (not said or here.case.waveform in ("ac", "pulse-train")):
+        yield Unsaid("frequency", "the frequency", allowances.frequency)
+
+
+def typed_digits(question: Question, here: Situation, allowances: Allowances) -> dict[str, float]:
+    """Return how far pressure and temperature may be off by the digits that were typed, SI; never more than weather.
+
+    Parameters
+    ----------
+    question : Question
+    here : Situation
+    allowances : Allowances
+    """
+    pressure = float(here.case.pressure[0])
+    most = {"pressure": np.ptp(allowances.weather(pressure)) / 2, "temperature": np.ptp(allowances.temperature) / 2}
+    return {name: min(question.half_digit(name), float(end)) for name, end in most.items() if question.given(name)}
+
+
+@dataclass(frozen=True, eq=False)
+class Needs:
+    """What gaps need to break down, over every combination of what was not said.
+
+    Parameters
+    ----------
+    unsaid : tuple of Unsaid
+    choice : ndarray of int, shape (len(unsaid), m)
+        Which value of each a combination takes; all combinations, so m is the product of their numbers.
+    value, low, high : ndarray, shape (m, n)
+        Peak voltage and its band [V], the digits of what was said included in the band; NaN where nothing bounds it.
+    scatter, lag : ndarray, shape (m, 1)
+        Share by which single sparkovers scatter to either side; factor upward for first electrons that come late.
+        0 and 1 where the voltage rises slowly.
+    """
+
+    unsaid: tuple[Unsaid, ...]
+    choice: np.ndarray
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    scatter: FloatArray
+    lag: FloatArray
+
+    @cached_property
+    def least(self) -> FloatArray:
+        """Least peak voltage [V] at which a first spark jumps, shape (m, n): the low end, less scatter."""
+        return np.asarray(self.low * (1 - self.scatter))
+
+    @cached_property
+    def most(self) -> FloatArray:
+        """Highest peak voltage [V] that is held off, shape (m, n): the high end, and scatter and lag on it."""
+        return np.asarray(self.high * (1 + self.scatter) * self.lag)
+
+    @property
+    def range(self) -> tuple[FloatArray, FloatArray]:
+        """Least and most over all combinations, shape (n,); NaN where some combination has no bound."""
+        return np.asarray(self.least.min(axis=0)), np.asarray(self.most.max(axis=0))
+
+    def taken(self, name: str) -> list[Any]:
+        """Return the value of one thing unsaid in every combination."""
+        place = [one.name for one in self.unsaid].index(name)
+        return [self.unsaid[place].values[i] for i in self.choice[place]]
+
+
+def combinations(unsaid: Sequence[Unsaid]) -> np.ndarray:
+    """Return which value each thing takes in every combination, shape (len(unsaid), m)."""
+    sizes = [len(one.values) for one in unsaid]
+    return np.indices(sizes).reshape(len(sizes), -1) if sizes else np.zeros((0, 1), dtype=np.intp)
+
+
+def needs(
+    arrangement: Arrangement,
+    case: Case,
+    unsaid: Sequence[Unsaid] = (),
+    *,
+    allowances: Allowances,
+    off: Mapping[str, float | FloatArray] | None = None,
+    irradiated: str = "unknown",
+    only: str | None = None,
+) -> Needs:
+    """Return what gaps need over every combination of what was not said, all of them evaluated together.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+        Of n elements, each with its gap.
+    unsaid : sequence of Unsaid
+        Those whose name is no part of a case only multiply the combinations.
+    allowances : Allowances
+    off : mapping, optional
+        How far said values may be off, to either side, by name (``gap``, ``pressure``, ``temperature``, a dimension);
+        SI, one number or one per element. The band takes in every corner of them.
+    irradiated : str
+        ``yes``, ``no`` or ``unknown``.
+    only : str, optional
+        Key of the one method wanted.
+
+    Returns
+    -------
+    Needs
+    """
+    corners = _corners({name: half for name, half in (off or {}).items() if np.any(half)})
+    choice = combinations(unsaid)
+    keys = _keys(case, unsaid, choice)
+    shape = (choice.shape[1], case.size)
+    value, low, high = (np.full(shape, np.nan) for _ in range(3))
+    for key in dict.fromkeys(keys):
+        rows = np.flatnonzero([one == key for one in keys])
+        numbers = _numbers(case, unsaid, choice[:, rows], key[0])
+        found = _evaluated(arrangement, replace(case, waveform=key[0], polarity=key[1]), numbers, corners, only)
+        value[rows], low[rows], high[rows] = found
+    scatter = np.array([allowances.scatter(key[0]) if key[0] in LATE_WAVEFORMS else 0.0 for key in keys])
+    lag = np.array([allowances.lag(irradiated) if key[0] in LATE_WAVEFORMS else 1.0 for key in keys])
+    return Needs(tuple(unsaid), choice, value, low, high, scatter[:, None], lag[:, None])
+
+
+def _corners(off: Mapping[str, float | FloatArray]) -> list[dict[str, Any]]:
+    """Return the steps by which said values are off: none, and every corner."""
+    names = list(off)
+    signs = np.indices([2] * len(names)).reshape(len(names), -1) * 2 - 1
+    return [{}, *({name: off[name] * sign for name, sign in zip(names, row, strict=True)} for row in signs.T if names)]
+
+
+def _keys(case: Case, unsaid: Sequence[Unsaid], choice: np.ndarray) -> list[tuple[str, str | None]]:
+    """Return waveform and polarity of every combination; an alternating voltage has both polarities."""
+    columns = {one.name: [one.values[i] for i in row] for one, row in zip(unsaid, choice, strict=True)}
+    count = choice.shape[1]
+    waveforms = columns.get("waveform", [case.waveform] * count)
+    polarities = columns.get("polarity", [case.polarity] * count)
+    return [(form, None if form == "ac" else side) for form, side in zip(waveforms, polarities, strict=True)]
+
+
+def _numbers(case: Case, unsaid: Sequence[Unsaid], choice: np.ndarray, waveform: str) -> dict[str, FloatArray]:
+    """Return the numbers of a case that differ from combination to combination, shape (m, n) or (m, 1)."""
+    named = [(one, row) for one, row in zip(unsaid, choice, strict=True) if one.name not in KEYS]
+    found = {
+        one.name: np.stack([np.atleast_1d(np.asarray(one.values[i], dtype=np.float64)) for i in row])
+        for one, row in named
+        if hasattr(case, one.name)
+    }
+    if waveform in ("ac", "pulse-train"):
+        if "frequency" not in found and not case.frequency.any() and waveform == "ac":
+            found["frequency"] = np.full((choice.shape[1], 1), MAINS)
+    else:
+        found["frequency"] = np.zeros((choice.shape[1], 1))
+    return found
+
+
+def _evaluated(
+    arrangement: Arrangement,
+    case: Case,
+    numbers: Mapping[str, FloatArray],
+    corners: Iterable[Mapping[str, Any]],
+    only: str | None,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return value, low and high, shape (m, n), with the corners of said values taken into the band."""
+    steps = list(corners)
+    m = max((array.shape[0] for array in numbers.values()), default=1)
+    n, count = case.size, len(steps)
+    many = case.take(np.tile(np.arange(n), count * m))
+    varied: dict[str, FloatArray] = {
+        name: np.tile(np.broadcast_to(array, (m, n)).ravel(), count) for name, array in numbers.items()
+    }
+    for name in {name for step in steps for name in step}:
+        shifts = [np.tile(np.broadcast_to(np.asarray(step.get(name, 0.0)), (n,)), m) for step in steps]
+        base = varied.get(name, many.dimensions[name] if name in many.dimensions else getattr(many, name))
+        varied[name] = np.maximum(base + np.concatenate(shifts), 1e-3 * base)
+    found = evaluate(arrangement, _laid(arrangement, many, varied), only=only)
+    value, low, high = (array.reshape(count, m, n) for array in (found.value, found.low, found.high))
+    return value[0], _bound(low, np.fmin), _bound(high, np.fmax)
+
+
+def _bound(ends: FloatArray, take: np.ufunc) -> FloatArray:
+    """Return the farthest end over the corners; none where the very values that were said have none."""
+    return np.where(np.isnan(ends[0]), np.nan, take.reduce(ends, axis=0))
+
+
+def _laid(arrangement: Arrangement, case: Case, varied: Mapping[str, FloatArray]) -> Case:
+    sizes = {name: varied.get(name, array) for name, array in case.dimensions.items()}
+    own = {name: array for name, array in varied.items() if name not in sizes}
+    many = replace(case, dimensions=sizes, **own)  # type: ignore[arg-type]  # arrays of a case, by name
+    if case.gas == "air":
+        held = humidity.largest_humidity(many.temperature, many.pressure)
+        many = replace(many, humidity=np.minimum(many.humidity, held))
+    return case_at(arrangement, many, many.gap)
