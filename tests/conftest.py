@@ -1,8 +1,16 @@
-"""One set of examples for every run: a property that fails here fails everywhere."""
+"""One set of examples for every run, since a property that fails here fails everywhere; one application for all."""
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import settings
+
+from service.web import create_app
 
 settings.register_profile("steady", derandomize=True, deadline=None, database=None)
 settings.load_profile("steady")
+
+
+@pytest.fixture(scope="session")
+def client():
+    return create_app().test_client()

@@ -127,7 +127,7 @@ def _text(shown: Any) -> str:
 
 
 def working(arrangement: Arrangement, case: Case, only: str | None = None) -> dict[str, str]:
-    """Return the smaller gap, or else the pressure, nearest to the asked one at which some method answers, as query text.
+    """Return the smaller gap, or else the pressure, nearest to the asked one that some method answers, as query text.
 
     A larger gap is never proposed, since it holds more and a reader may take it for the cure; nor is a pressure more
     than ten times another: near vacuum it is the gas that is changed.

@@ -239,7 +239,7 @@ def test_plain_numbers_and_arrays_say_the_same(fits, shape):
 
 @pytest.mark.parametrize("shape", ELEMENTARY, ids=lambda shape: shape.title)
 def test_closed_integrals_agree_with_the_quadrature_of_other_shapes(fits, shape):
-    # the fit without a linear branch: 24 nodes straddle a kink only between two cylinders, where attachment is continued
+    # without a linear branch 24 nodes straddle a kink between two cylinders only, where attachment is continued
     random = np.random.default_rng(8)
     gap, radius = 10 ** random.uniform(-3, 0, 60), 10 ** random.uniform(-3.5, 0, 60)
     closed = inception(shape, gap, radius, STANDARD, fits["quadratic"])

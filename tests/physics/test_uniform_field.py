@@ -198,7 +198,8 @@ def test_two_centimetres_of_air_by_the_closed_form_are_refused_with_its_range(pl
 def test_between_vacuum_and_the_left_branch_everything_is_refused(pressure, plates):
     error = refused(plates, f"gas=vacuum&gap=1mm&pressure={pressure}")
     assert error.faults[0].valid["high"]["value"] == pytest.approx(1e-5)
-    assert error.suggestion == {"pressure": "1e-05kPa"}
+    # a pressure more than ten times lower is no suggestion but another question
+    assert error.suggestion == ({"pressure": "1e-05kPa"} if pressure == "0.02Pa" else {})
     refused(plates, "gap=1mm&pressure=1Pa")
 
 
