@@ -19,6 +19,37 @@ Value = float | int | str | bool | tuple[Any, ...]
 
 LIMITS = {"low": "at least", "high": "at most"}
 
+MOST_LISTED = 16
+"""Most entries of a comma list."""
+MOST_PAIRS = 64
+"""Most names in one question; no lookup knows half as many."""
+MOST_FAULTS = 20
+"""Most faults that one refusal tells; the rest is counted."""
+
+PHYSICAL: Mapping[str, tuple[float, float]] = {
+    "length": (1e-10, 1e5),
+    "altitude": (-5e3, 1e5),
+    "pressure": (1e-10, 1e9),
+    "temperature": (1.0, 1e4),
+    "pd": (1e-10, 1e9),
+    "voltage": (1e-6, 1e9),
+    "humidity": (0.0, 10.0),
+    "fraction": (0.0, 10.0),
+    "frequency": (1e-6, 1e12),
+    "field": (1.0, 1e13),
+    "capacitance": (1e-16, 1e6),
+    "charge": (1e-16, 1e6),
+    "energy": (1e-15, 1e15),
+    "current": (1e-15, 1e9),
+    "power": (1e-15, 1e15),
+    "resistance": (1e-6, 1e18),
+    "time": (1e-15, 1e10),
+    "angle": (0.0, 7.0),
+    "number": (-1e12, 1e12),
+    "count": (0, 1e6),
+}
+"""Inclusive bounds [SI] of a declaration that states none: wider than anything on a bench, and far from overflow."""
+
 PLAIN_DIMENSIONS = ("number", "count", "choice", "boolean", "text")
 """Kinds of value without a unit; every other dimension is a key of `units.DIMENSIONS`."""
 
@@ -36,7 +67,7 @@ class Parameter:
     meaning : str
         One sentence for the reference, the form and the error text.
     low, high : float, optional
-        Inclusive bounds in SI that hold whatever is asked.
+        Inclusive bounds in SI that hold whatever is asked; those of `PHYSICAL` where none are given.
     default : str, optional
         As it would be written in a query.
     choices : tuple of str
@@ -69,6 +100,12 @@ class Parameter:
     hints: Mapping[str, str] = field(default_factory=dict, compare=False)
     digits: bool = False
 
+    def __post_init__(self) -> None:
+        bounds = zip(("low", "high"), PHYSICAL.get(self.dimension, (None, None)), strict=True)
+        for name, bound in bounds:
+            if getattr(self, name) is None:
+                object.__setattr__(self, name, bound)
+
     def read(self, text: str) -> Value:
         """Return the SI value of one text, or a tuple of them for a list.
 
@@ -86,6 +123,9 @@ class Parameter:
             raise BadQuestion.about(self.name, f"{self.name} is empty.", self.accepted())
         if not self.many:
             return self._one(text)
+        if text.count(",") >= MOST_LISTED:
+            detail = f"{self.name} lists {text.count(',') + 1} values; at most {MOST_LISTED} are read."
+            raise BadQuestion.about(self.name, detail, self.accepted())
         parts = [part.strip() for part in text.split(",")]
         if not all(parts):
             raise BadQuestion.about(self.name, f"{self.name} has an empty place in its comma list.", self.accepted())
@@ -124,8 +164,8 @@ class Parameter:
         above = self.high is not None and value > self.high
         if below or above:
             bounds = self.bounds()
-            words = " and ".join(f"{LIMITS[end]} {_text(bound)}" for end, bound in bounds.items())
-            detail = f"{self.name} must be {words}; '{echo(text)}' lies outside."
+            end = "low" if below else "high"
+            detail = f"{self.name} must be {LIMITS[end]} {_text(bounds[end])}; '{echo(text)}' lies outside."
             raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), bounds)])
 
     def bounds(self) -> dict[str, Any]:
@@ -293,8 +333,22 @@ def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[
     question = Question(lookup, values, frozenset(assumed), declared, given)
     faults.extend(fault for name in required if name not in given for fault in question.missing(name).faults)
     if faults:
-        raise BadQuestion(" ".join(fault.detail for fault in faults), faults)
+        raise told(faults)
     return question
+
+
+def told(faults: Sequence[Fault], more: int = 0) -> BadQuestion:
+    """Return one error that tells the first faults and counts the rest.
+
+    Parameters
+    ----------
+    faults : sequence of Fault
+    more : int
+        Faults that were found and not kept.
+    """
+    first, rest = faults[:MOST_FAULTS], len(faults[MOST_FAULTS:]) + more
+    sentences = [*(fault.detail for fault in first), *([f"And {rest} more."] if rest else [])]
+    return BadQuestion(" ".join(sentences), first)
 
 
 _KEPT: dict[int, tuple[tuple[Parameter, ...], Any]] = {}
@@ -317,7 +371,9 @@ def _sort_out(
 ) -> tuple[dict[str, str], list[Fault]]:
     given: dict[str, str] = {}
     faults: list[Fault] = []
-    for name, text in pairs:
+    for number, (name, text) in enumerate(pairs):
+        if number >= MOST_PAIRS:
+            raise told([Fault("", f"A question holds at most {MOST_PAIRS} names; this one holds more.")])
         if name not in declared:
             why = did_you_mean(name, declared)
             faults.append(Fault(name[: units.LONGEST], f"'{echo(name)}' is not known here{why}.", tuple(declared)))

@@ -168,9 +168,7 @@ LONGEST = 64
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 QUANTITY = re.compile(rf"({NUMBER}) ?([^0-9\s.+\-,][^\s,]*)?", re.ASCII)
 PLAIN_NUMBER = re.compile(NUMBER, re.ASCII)
-SIGNS = str.maketrans(
-    {"µ": "u", "μ": "u", "°": "deg", "Ω": "ohm", "\u2126": "ohm", "·": "_", "⋅": "_", "²": "2", "³": "3", "\u00a0": " "}
-)
+SIGNS = str.maketrans({"µ": "u", "μ": "u", "°": "deg", "Ω": "ohm", "\u2126": "ohm", "·": "_", "⋅": "_", "\u00a0": " "})
 """Signs of printed units, as answers for people show them, to the letters of a question."""
 GAUGE = ("psig", "barg", "psi(g)", "bar(g)", "kpag", "mpag")
 
@@ -280,6 +278,8 @@ def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
         )
     # a plus sign in a query arrives as a space: 1e+3um comes as '1e 3um'
     repaired = re.sub(r"(?<=[0-9.][eE]) (?=[0-9])", "+", text.translate(SIGNS))
+    # a power belongs to a unit, behind a letter: after a digit it would make 12 of 1²
+    repaired = re.sub(r"(?<=[A-Za-z])[²³]", lambda found: {"²": "2", "³": "3"}[found[0]], repaired)
     match = QUANTITY.fullmatch(repaired)
     if match is None:
         hint = " A comma is never a decimal mark; write a point." if "," in text else ""

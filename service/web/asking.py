@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,8 @@ from service.parameters import Parameter, Question, Value
 PICTURES = ("html", "svg", "png")
 """Formats that take a theme."""
 
+PLACE = re.compile(r"[0-9]{1,6}", re.ASCII)
+"""The place of an entry in a list, in a dotted name."""
 THEME = Parameter("theme", "choice", "Colours of a card or picture.", choices=("light", "dark", "auto"), default="auto")
 ONLY = Parameter(
     "only", "text", "One result field as plain text; dotted names reach into it.", example="breakdown_voltage"
@@ -219,7 +222,7 @@ def reach(document: Mapping[str, Any], only: str) -> Any:
     """
     value: Any = document
     for part in only.split("."):
-        if isinstance(value, list) and part.isdigit() and int(part) < len(value):
+        if isinstance(value, list) and PLACE.fullmatch(part) and int(part) < len(value):
             value = value[int(part)]
         elif isinstance(value, list) and any(isinstance(one, dict) and part in one for one in value):
             # an entry without the field keeps its line, so that two fields can be pasted side by side
