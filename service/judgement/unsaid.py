@@ -54,7 +54,7 @@ def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple
         As it was understood.
     allowances : Allowances
     """
-    return tuple([*_weather(question, here, allowances), *_waveform(question, here, allowances)])
+    return (*_weather(question, here, allowances), *_waveform(question, here, allowances))
 
 
 def _weather(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
