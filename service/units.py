@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -342,6 +342,19 @@ def shown(value: float, dimension: str, unit: str | None = None) -> float:
     """Return an SI value in the answer unit of its dimension, or in another accepted unit."""
     kind = DIMENSIONS[dimension]
     return kind.spellings[unit or kind.shown].from_si(float(value))
+
+
+def cut(value: float, towards: Callable[[Decimal], int], digits: int = 4) -> float:
+    """Return a number with its digits cut to one side: ``math.ceil`` up, ``math.floor`` down.
+
+    Examples
+    --------
+    >>> cut(13.4101, math.ceil), cut(13.4199, math.floor), cut(13.41, math.ceil), cut(20.31, math.ceil, 2)
+    (13.42, 13.41, 13.41, 21.0)
+    """
+    number = Decimal(repr(value))
+    step = Decimal(1).scaleb(number.adjusted() - digits + 1)
+    return float(towards(number / step) * step)
 
 
 def to_si(value: float, unit: str, dimension: str) -> float:

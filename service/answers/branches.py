@@ -16,11 +16,15 @@ from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import BoolArray
 
+CURVES = ("value", "low", "high", "withstand")
+"""What is searched over the places: breakdown voltage, its band, and what is held."""
 PARTS, ROUNDS = 64, 4
 """Parts into which the step in which an end lies is divided, and how often: to less than a hundred-millionth."""
 
 Placed = Callable[[Arrangement, Case, FloatArray], Case]
 """An arrangement's case of one element, laid over many gaps [m] or pressures [Pa]."""
+Holding = Callable[[Case, FloatArray], FloatArray]
+"""A case and the low end of its band to the peak voltage that is held [V]."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,7 @@ class Samples:
     ----------
     places : ndarray
         Gaps [m] or pressures [Pa].
-    value, low, high : ndarray
+    value, low, high, withstand : ndarray
         Peak voltages [V]; NaN where there is none.
     answered : ndarray of bool
         Whether some method answers.
@@ -41,6 +45,7 @@ class Samples:
     value: FloatArray
     low: FloatArray
     high: FloatArray
+    withstand: FloatArray
     answered: BoolArray
 
 
@@ -59,6 +64,8 @@ class Curves:
         Lays the case over places.
     ends : tuple of float
         Range that is searched.
+    holding : callable, optional
+        Case and low end of the band to the peak voltage that is held [V], NaN where that is not known.
     """
 
     arrangement: Arrangement
@@ -66,6 +73,7 @@ class Curves:
     only: str | None
     placed: Placed
     ends: tuple[float, float]
+    holding: Holding | None = None
 
     @cached_property
     def on_grid(self) -> Samples:
@@ -76,9 +84,15 @@ class Curves:
         ends = self.at(inside)
         places = np.concatenate([base, inside])
         order = np.argsort(places)
-        pairs = [(getattr(found, name), getattr(ends, name)) for name in ("value", "low", "high")]
-        value, low, high = (np.concatenate(pair)[order] for pair in pairs)
-        return Samples(places[order], value, low, high, np.concatenate([found.answered, ends.answered])[order])
+        both = {name: [self.voltages(one, name) for one in (found, ends)] for name in CURVES}
+        value, low, high, held = (np.concatenate(both[name])[order] for name in CURVES)
+        return Samples(places[order], value, low, high, held, np.concatenate([found.answered, ends.answered])[order])
+
+    def voltages(self, found: Evaluation, name: str) -> FloatArray:
+        """Return one of `CURVES` of an evaluation [V]."""
+        if name != "withstand":
+            return np.asarray(getattr(found, name))
+        return np.full(found.case.size, np.nan) if self.holding is None else self.holding(found.case, found.low)
 
     @property
     def grid(self) -> FloatArray:
@@ -127,7 +141,7 @@ class Curves:
         return kept[place]
 
     def reaches(self, targets: Mapping[str, float]) -> dict[str, list[Crossing]]:
-        """Return where ``value``, ``low`` and ``high`` reach their peak voltages [V]; all places are found at once."""
+        """Return where some of `CURVES` reach their peak voltages [V]; all places are found at once."""
         found, names = self.on_grid, list(targets)
         curves = {name: np.asarray(getattr(found, name)) for name in names}
         steps = {name: steps_across(curves[name], targets[name]) for name in names}
@@ -140,7 +154,7 @@ class Curves:
 
         def curve(places: FloatArray, wanted: np.ndarray) -> FloatArray:
             there = self.at(places)
-            return np.asarray(np.choose(which[wanted], [getattr(there, name) for name in names]))
+            return np.asarray(np.choose(which[wanted], [self.voltages(there, name) for name in names]))
 
         guess = np.concatenate([guessed(self.grid, curves[name], steps[name], targets[name]) for name in names])
         places = refined(curve, self.grid[step], self.grid[step + 1], volts, (ends[0], ends[1]), guess)
@@ -182,11 +196,12 @@ class Curves:
 
 @dataclass(frozen=True)
 class Ends:
-    """One branch: the place, and the ends of its band; ``None`` where there is none."""
+    """One branch: the place, the ends of its band, and from where on it holds; ``None`` where there is none."""
 
     value: float | None
     low: float | None
     high: float | None
+    holds: float | None = None
 
     @property
     def place(self) -> float:
@@ -207,7 +222,7 @@ def reached(curves: Curves, reading: Reading) -> dict[str, Ends]:
     OutsideValidity
         When the voltage lies where no method answers.
     """
-    found = curves.reaches({"value": reading.high, "low": reading.high, "high": reading.low})
+    found = curves.reaches({"value": reading.high, "low": reading.high, "high": reading.low, "withstand": reading.high})
     branches = {"left": left(curves, reading, found), "right": right(curves, reading, found)}
     there = {name: ends for name, ends in branches.items() if ends is not None}
     if not there:
@@ -224,8 +239,9 @@ def right(curves: Curves, reading: Reading, found: Crossings) -> Ends | None:
     valley = curves.grid[curves.lowest]
     rising = {name: [c.place for c in found[name] if c.rising and c.place >= valley] for name in found}
     value = max(rising["value"], default=None) if reading.sharp else None
-    low, holds = min(rising["high"], default=None), max(rising["low"], default=None)
-    return None if value is None and low is None and holds is None else Ends(value, low, holds)
+    low, high = min(rising["high"], default=None), max(rising["low"], default=None)
+    holds = max(rising["withstand"], default=None)
+    return None if value is None and low is None and high is None else Ends(value, low, high, holds)
 
 
 def left(curves: Curves, reading: Reading, found: Crossings) -> Ends | None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,9 +14,11 @@ from service.answers import branches
 from service.answers.branch_blocks import Manner, results
 from service.answers.measure import Reading
 from service.answers.situation import Situation
+from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
+from service.reference import Reference
 
 SMALLEST_GAP, LARGEST_GAP = 1e-8, 100.0
 """Range that is searched [m]; methods end well within it."""
@@ -46,10 +50,15 @@ class Curves(branches.Curves):
         Of one element.
     only : str, optional
         Key of the one method wanted.
+    reference : Reference, optional
+        For what a gap holds; without it that is not known.
     """
 
-    def __init__(self, arrangement: Arrangement, case: Case, only: str | None = None) -> None:
-        super().__init__(arrangement, case, only, case_at, (SMALLEST_GAP, LARGEST_GAP))
+    def __init__(
+        self, arrangement: Arrangement, case: Case, only: str | None = None, reference: Reference | None = None
+    ) -> None:
+        holding = None if reference is None else partial(withstand, reference=reference)
+        super().__init__(arrangement, case, only, case_at, (SMALLEST_GAP, LARGEST_GAP), holding)
 
 
 def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
@@ -101,10 +110,39 @@ def gap_block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[
     """Return one branch as a result block."""
     block = units.quantity(found.value, "length", low=found.low, high=found.high) | {"branch": name}
     if name == "right":
-        ends = {"sparks_below": found.low, "holds_above": found.high}
-        block |= {key: units.shown(end, "length") for key, end in ends.items() if end is not None}
+        block |= safe_ends(curves, found)
         block |= _outer(curves, found.value if found.value is not None else found.high)
     return block
+
+
+def safe_ends(curves: branches.Curves, found: branches.Ends) -> dict[str, float]:
+    """Return the gaps [mm] below which it sparks and above which it holds, their digits cut towards caution.
+
+    What holds is the withstand estimate; where no scatter is known, the low end of the band; in a vacuum nothing.
+    """
+    holds = found.holds if holding_known(curves) else None if curves.case.gas == "vacuum" else found.high
+    ends = {"sparks_below": (found.low, math.floor), "holds_above": (holds, math.ceil)}
+    cut = ((key, end, towards) for key, (end, towards) in ends.items() if end is not None)
+    return {key: units.cut(units.shown(end, "length"), towards) for key, end, towards in cut}
+
+
+def holding_known(curves: branches.Curves) -> bool:
+    """Return whether the scatter is known somewhere, so that what holds is the withstand estimate."""
+    return bool(np.isfinite(curves.on_grid.withstand).any())
+
+
+def holding_notes(curves: branches.Curves) -> list[str]:
+    """Return what is to be said where no gap is found by the withstand estimate."""
+    if holding_known(curves):
+        return []
+    return [NO_VACUUM if curves.case.gas == "vacuum" else NO_SCATTER]
+
+
+NO_SCATTER = (
+    "How single sparks scatter is not known here: holds_above is where the low end of the band reaches the voltage, "
+    "with nothing taken off for scatter."
+)
+NO_VACUUM = "In a vacuum no gap is named that holds: particles, edges and conditioning decide."
 
 
 def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:

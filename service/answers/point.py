@@ -14,11 +14,10 @@ from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one
+from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Case
-from service.methods.laws import constants
 from service.parameters import Parameter, Question
-from service.physics.corrections import below_by_deviations
 
 X_RAY_VOLTAGE = 5e3
 """Voltage above which X-rays are possible across a vacuum or very thin gas [V]; euratom-basic-safety-standards."""
@@ -99,17 +98,6 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], re
     )
 
 
-DEVIATIONS = {"switching-impulse": "deviation-switching"}
-"""Scatter by waveform, a constant of the correction tables; every other waveform scatters as alternating voltage."""
-
-
-def withstand(low: float, waveform: str, registry: Registry) -> float:
-    """Return the low end of a band less three deviations of scatter [V peak]; never a rating."""
-    value = constants(registry.reference, "correction-constants")
-    deviation = value[DEVIATIONS.get(waveform, "deviation-alternating-and-lightning")]
-    return float(below_by_deviations(low, deviation, value["scatter-multiple"]))
-
-
 def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[str, Any]:
     """Return the result fields at an element; fields that do not apply are absent."""
     value, low, high = (float(array[index]) for array in (evaluation.value, evaluation.low, evaluation.high))
@@ -117,8 +105,9 @@ def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[
     inception, eta = float(evaluation.inception[index]), float(evaluation.utilization[index])
     if math.isfinite(inception):
         fields["inception_voltage"] = voltage(inception)
-    if math.isfinite(low):
-        fields["withstand_estimate"] = voltage(withstand(low, evaluation.case.waveform, registry))
+    held = float(withstand(evaluation.case, evaluation.low, registry.reference)[index])
+    if math.isfinite(held):
+        fields["withstand_estimate"] = voltage(held)
     if math.isfinite(value):
         fields["mean_field"] = units.quantity(value / float(evaluation.case.gap[index]), "field")
     if math.isfinite(eta):

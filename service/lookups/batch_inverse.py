@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from service.answers.branches import CURVES, Holding
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import LARGEST_GAP, SMALLEST_GAP, case_at
 from service.answers.inverse import grid_over, guessed, has_minimum, refined, steps_through
@@ -15,6 +17,7 @@ from service.answers.lookup import Answer
 from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
+from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.lookups.batch_columns import (
     FINE,
@@ -55,6 +58,8 @@ class Inverse:
         Whether the right branch is wanted.
     only : str or None
         Key of the one method wanted.
+    holding : callable
+        Case and low end of the band to the peak voltage that is held [V], NaN where that is not known.
     """
 
     arrangement: Arrangement
@@ -63,17 +68,18 @@ class Inverse:
     grid: FloatArray
     rising: bool
     only: str | None
+    holding: Holding
 
     def at(self, points: Indices, places: FloatArray) -> Evaluation:
         """Return the evaluation of points at places."""
         return evaluate(self.arrangement, self.placed(self.case.take(points), places), only=self.only)
 
     def solve(self, voltages: FloatArray) -> dict[str, FloatArray]:
-        """Return the place where ``value``, ``low`` and ``high`` reach each point's voltage; NaN where none does.
+        """Return the place where each of `CURVES` reaches each point's voltage; NaN where none does.
 
         ``lowest`` is the smallest breakdown voltage of each point's curve [V], NaN where the methods end before it.
         """
-        found = {name: np.full(voltages.shape, np.nan) for name in ("value", "low", "high")}
+        found = {name: np.full(voltages.shape, np.nan) for name in CURVES}
         lowest = np.full(voltages.shape, np.inf)
         for points in self._chunks():
             rows = points[:1] if self._alike() else points
@@ -95,7 +101,10 @@ class Inverse:
     def _on_grid(self, rows: Indices) -> dict[str, FloatArray]:
         size = self.grid.size
         found = self.at(np.repeat(rows, size), np.tile(self.grid, rows.size))
-        return {name: np.asarray(getattr(found, name)).reshape(rows.size, size) for name in ("value", "low", "high")}
+        return {name: self._voltages(found, name).reshape(rows.size, size) for name in CURVES}
+
+    def _voltages(self, found: Evaluation, name: str) -> FloatArray:
+        return np.asarray(self.holding(found.case, found.low) if name == "withstand" else getattr(found, name))
 
     def _crossing(self, name: str, curves: FloatArray, points: Indices, voltages: FloatArray) -> FloatArray:
         if curves.shape[0] == 1:
@@ -124,7 +133,7 @@ class Inverse:
         self, name: str, curves: FloatArray, points: Indices, voltages: FloatArray, steps: Indices
     ) -> FloatArray:
         def curve(places: FloatArray, which: Indices) -> FloatArray:
-            return np.asarray(getattr(self.at(points[which], places), name))
+            return self._voltages(self.at(points[which], places), name)
 
         rows = np.arange(steps.size)
         ends = (
@@ -181,19 +190,33 @@ def _answer(
     voltages = peak_voltages(asked, here)
     only = str(asked.question.values["method"]) if "method" in asked.question else None
     case = case_of(asked, here, gaps)
-    search = Inverse(here.arrangement, case, placed, grid, asked.branch == "right", only)
+    holding = partial(withstand, reference=registry.reference)
+    search = Inverse(here.arrangement, case, placed, grid, asked.branch == "right", only, holding)
     found = search.solve(voltages)
     # where the band's ends cross: on the right branch the high curve is reached first, on the left the low one
     low, high = (found["high"], found["low"]) if search.rising else (found["low"], found["high"])
     columns = {asked.lookup.key: column(rows, dimension, found["value"], low, high)}
     if search.rising and dimension == "length":
-        columns["sparks_below"] = column(rows, dimension, low)
-        columns["holds_above"] = column(rows, dimension, high)
+        columns["sparks_below"] = column(rows, dimension, cut(low, np.floor))
+        columns["holds_above"] = column(rows, dimension, cut(_holds(found, here), np.ceil))
     anywhere = np.where(np.isnan(found["value"]), high, found["value"])
     anywhere = np.where(np.isnan(anywhere), low, anywhere)
     nothing = np.isfinite(found["lowest"]) & (found["lowest"] > voltages)
     methods, status = _words(search, rows, anywhere, np.where(nothing, NOTHING, OUTSIDE))
     return finished(asked, registry, here, columns, methods, status)
+
+
+def _holds(found: dict[str, FloatArray], here: Situation) -> FloatArray:
+    """Return the gaps that hold: by the withstand estimate; where no scatter is known, by the low end of the band."""
+    nowhere = here.case.gas == "vacuum" or np.isfinite(found["withstand"]).any()
+    return found["withstand"] if nowhere else found["low"]
+
+
+def cut(lengths: FloatArray, towards: np.ufunc) -> FloatArray:
+    """Return lengths [m] cut to four digits, up or down, as the answer to one question has them."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        step = 10.0 ** (np.floor(np.log10(lengths)) - 3)
+        return np.asarray(towards(np.round(lengths / step, 9)) * step)
 
 
 def peak_voltages(asked: Batch, here: Situation) -> FloatArray:

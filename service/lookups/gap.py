@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from service.answers.branch_blocks import beside, results, searched
-from service.answers.gap_curves import MANNER, VOLTAGE, Curves, case_at, check_sizes, gap_block
+from service.answers.gap_curves import MANNER, VOLTAGE, Curves, case_at, check_sizes, gap_block, holding_notes
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
@@ -64,7 +64,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     here = situation(question, registry)
     check_sizes(question, here)
     only = asked_method(question, here)
-    curves = registry.kept_curves((here, only), lambda: Curves(here.arrangement, here.case, only))
+    curves = registry.kept_curves((here, only), lambda: Curves(here.arrangement, here.case, only, registry.reference))
     _require_some(curves)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     found = searched(curves, given)
@@ -81,7 +81,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         said.method,
         said.also,
         said.corrections,
-        [*here.notes, *here.arrangement.notes, *said.notes],
+        [*here.notes, *here.arrangement.notes, *said.notes, *holding_notes(curves)],
         ("estimate", "which-end", "not-a-barrier", *said.cautions),
         gas_cautions(here.case, registry),
         title=f"Gap for a voltage, {here.arrangement.title.lower()}",

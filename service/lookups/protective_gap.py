@@ -13,10 +13,11 @@ from service.answers.blocks import also_block, chosen_method, corrections_block,
 from service.answers.gap_curves import Curves
 from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal
-from service.answers.point import DEVIATIONS, gas_cautions, point_cautions
+from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
+from service.answers.withstand import DEVIATIONS
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Parameter, Question
@@ -184,7 +185,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         raise BadQuestion(detail, [Fault("hold", detail), Fault("fire_below", detail)])
     here = situation(question, registry)
     _check_sizes(question, here)
-    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case))
+    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
     allowance = Allowance.of(registry.reference, here.case.waveform, question.key("irradiated"))

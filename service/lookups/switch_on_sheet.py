@@ -89,7 +89,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     here = situation(question, registry, "unknown")
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
-    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case))
+    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
     results, notes = _gaps(curves, peak)
