@@ -1,0 +1,298 @@
+"""Lines of force of a field by boundary elements: traced from a conductor's surface with the potential as the clock.
+
+``dw / du = +-E / |E|^2`` where u is the potential passed through. The potential is known at every step, so that the
+clock is set right there; what is left of an error is sideways. The last stretch before a conductor is not stepped,
+where a stage might land in the metal: it ends at the nearest place of the surface, whose field is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from service.physics.boundary import Field, Index, Mask, gauss
+from service.physics.domain import Floats
+from service.physics.rings import Points
+
+PLANE, AWAY = -1, -2
+"""Where a line ends if not at a conductor: at the earthed plane, or far away."""
+LAST = 0.015
+"""Share of the way to a level that is not stepped."""
+ARRIVED = 2.5
+"""Distance from a conductor, over that which field and potential left over make, within which a line has arrived."""
+NEAR, MOST_TRIES = 0.02, 2
+"""Share of the way within which the last stretch is left, and how often it is made shorter."""
+MOST_STEPS = 160
+NEVER_BELOW = 1e-9
+"""Smallest step over the whole way."""
+
+A = (
+    (1 / 5,),
+    (3 / 40, 9 / 40),
+    (44 / 45, -56 / 15, 32 / 9),
+    (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
+    (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
+    (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
+)
+B_LOW = (5179 / 57600, 0.0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40)
+"""Runge-Kutta pair of Dormand and Prince, Journal of Computational and Applied Mathematics 6 (1980) 19; from memory."""
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """How finely lines are traced: the error of a step over the way, and the longest step over the whole way."""
+
+    error: float
+    longest: float
+
+
+COARSE, FINE = Accuracy(2e-3, 0.12), Accuracy(2e-6, 0.06)
+
+
+@dataclass
+class Line:
+    """A line of force.
+
+    Parameters
+    ----------
+    panel : int
+        Where it starts.
+    t : float
+        Parameter there.
+    owner : int
+        Conductor where it starts.
+    places : list of complex
+        [m].
+    drop : list of float
+        Potential passed through up to each place [V].
+    strength : list of float
+        Field there [V/m].
+    end : int
+        Conductor where it ends, or `PLANE` or `AWAY`.
+    miss : float
+        Distance of the last stretch from what field and potential left over make, over the length.
+    """
+
+    panel: int
+    t: float
+    owner: int
+    places: list[complex] = field(default_factory=list)
+    drop: list[float] = field(default_factory=list)
+    strength: list[float] = field(default_factory=list)
+    end: int = AWAY
+    miss: float = 0.0
+
+    @property
+    def spline(self) -> CubicSpline:
+        """Logarithm of the field over the potential passed through."""
+        return CubicSpline(self.drop, np.log(self.strength))
+
+    def sampled(self, count: int = 12) -> tuple[Floats, Floats]:
+        """Return field [V/m] and length [m] of small steps along it."""
+        x, w = gauss(count)
+        edges = np.asarray(self.drop)
+        half = np.diff(edges) / 2
+        u = (edges[:-1] + half)[:, None] + half[:, None] * x
+        strength = np.exp(self.spline(u))
+        return strength.ravel(), (half[:, None] * w / strength).ravel()
+
+    @property
+    def length(self) -> float:
+        """Length [m]."""
+        return float(self.sampled()[1].sum())
+
+
+def trace(solved: Field, panel: Index, t: Floats, accuracy: Accuracy) -> list[Line]:
+    """Return the lines of force from places on solid conductors.
+
+    Parameters
+    ----------
+    solved : Field
+    panel : ndarray of int
+        Panels where they start, which are passed with the metal to their left.
+    t : ndarray
+        Parameters there.
+    accuracy : Accuracy
+
+    Returns
+    -------
+    list of Line
+        One a start; of a line that gets lost the part that was traced.
+    """
+    return _Tracing(solved, np.asarray(panel), np.asarray(t), accuracy).run()
+
+
+class _Tracing:
+    """Lines under way; arrays have one element a line."""
+
+    def __init__(self, solved: Field, panel: Index, t: Floats, accuracy: Accuracy) -> None:
+        self.field, self.accuracy = solved, accuracy
+        panels = solved.boundary.panels
+        self.w = panels.at(panel, t)
+        density = solved.surface(panel, t)
+        self.sign = np.sign(density)
+        self.E = density * (-1j * panels.tangent(panel, t))
+        self.owner = panels.owner[panel]
+        self.start = solved.potentials[self.owner]
+        self.u = np.zeros(panel.size)
+        self.lines = [Line(int(p), float(s), int(o)) for p, s, o in zip(panel, t, self.owner, strict=True)]
+        self.levels = self._levels()
+        self.level, self.tries = np.zeros(panel.size, dtype=int), np.zeros(panel.size, dtype=int)
+        whole = np.array([levels[-1] if levels.size else 0.0 for levels in self.levels])
+        self.whole = np.where(whole > 0, whole, 1.0)
+        bend = np.where(panels.line[panel], panels.speed[panel], np.abs(panels.arm[panel]))
+        self.h = np.minimum(0.3 * bend * np.abs(density), accuracy.longest * self.whole)
+        self.reach = np.maximum(0.3 * bend, 1e-12)
+        self.begun = self.w.copy()
+        self.open = (whole > 0) & (self.sign != 0)
+
+    def _levels(self) -> list[Floats]:
+        """Return the potentials ahead of each line, as drops from its start, in order."""
+        stops = [*self.field.potentials, self.field.constant]
+        if self.field.boundary.plane:
+            stops.append(0.0)
+        found = []
+        for start, sign in zip(self.start, self.sign, strict=True):
+            drops = sign * (start - np.array(stops))
+            least = 1e-9 * max(np.ptp(stops), 1e-300)
+            found.append(np.unique(drops[drops > least].round(15)))
+        return found
+
+    def run(self) -> list[Line]:
+        self._keep(np.flatnonzero(self.sign != 0))
+        for _ in range(MOST_STEPS):
+            which = np.flatnonzero(self.open)
+            if not which.size:
+                break
+            self._step(which)
+        return self.lines
+
+    def _keep(self, which: Index) -> None:
+        for k in which:
+            line = self.lines[k]
+            line.places.append(complex(self.w[k]))
+            line.drop.append(float(self.u[k]))
+            line.strength.append(float(abs(self.E[k])))
+
+    def _step(self, which: Index) -> None:
+        ahead = np.array([self.levels[k][self.level[k]] for k in which])
+        before = np.array([self.levels[k][self.level[k] - 1] if self.level[k] else 0.0 for k in which])
+        margin = LAST ** (1.0 + self.tries[which]) * (ahead - before)
+        stop = ahead - margin
+        left = np.maximum(stop - self.u[which], 1e-3 * margin)
+        h = np.minimum(self.h[which], left)
+        h = np.where((left > h) & (left < 1.5 * h), left / 2, h)
+        w, error, potential, E = self._stages(which, h)
+        u = self.sign[which] * (self.start[which] - potential)
+        # at a surface the potential is right within the residual only: there the clock stays as it was set
+        wanted, slack = self.u[which] + h, 2 * self.field.residual
+        u = np.where(np.abs(u - wanted) <= slack, wanted, u)
+        off = np.abs(u - wanted) / wanted
+        scale = self.reach[which] + np.abs(w - self.begun[which])
+        with np.errstate(all="ignore"):
+            ratio = np.maximum(error / scale, off) / self.accuracy.error
+            ratio = np.where(np.isfinite(ratio), ratio, 1e6)
+        factor = np.clip(0.9 * np.maximum(ratio, 1e-12) ** -0.2, 0.2, 4.0)
+        good = (ratio <= 1) & (u > self.u[which]) & (u < ahead)
+        self.h[which] = np.minimum(h * factor, self.accuracy.longest * self.whole[which])
+        self.open[which[self.h[which] < NEVER_BELOW * self.whole[which]]] = False
+        done = which[good]
+        self.w[done], self.u[done], self.E[done] = w[good], u[good], E[good]
+        self._keep(done)
+        near = good & (u >= stop - 0.1 * margin)
+        if near.any():
+            self._arrive(which[near], ahead[near])
+
+    def _stages(self, which: Index, h: Floats) -> tuple[Points, Floats, Floats, Points]:
+        """Return the place after a step, its error, and potential and field there."""
+        sign, w = self.sign[which], self.w[which]
+        slopes = [sign * self.E[which] / np.abs(self.E[which]) ** 2]
+        potential = E = place = None
+        for row in A:
+            place = w + h * sum(a * k for a, k in zip(row, slopes, strict=True) if a)
+            potential, E = self.field.at(place)
+            with np.errstate(all="ignore"):
+                slopes.append(sign * E / np.abs(E) ** 2)
+        assert place is not None and potential is not None and E is not None  # noqa: S101, PT018
+        lower = w + h * sum(b * k for b, k in zip(B_LOW, slopes, strict=True) if b)
+        return place, np.abs(place - lower), potential, E
+
+    def _arrive(self, which: Index, level: Floats) -> None:
+        """End the lines that have come to a conductor, go nearer where it is still far, let others pass its level."""
+        potentials = self.field.potentials
+        for k, drop in zip(which, level, strict=True):
+            way = (drop - self.u[k]) / abs(self.E[k])
+            value = self.start[k] - self.sign[k] * drop
+            close = 1e-6 * self.whole[k]
+            found = self._nearest(complex(self.w[k]), np.abs(potentials - value) < close)
+            if self.field.boundary.plane and abs(value) < close and self.w[k].imag < found[0]:
+                found = (float(self.w[k].imag), PLANE, complex(self.w[k].real), -1, 0.0)
+            near = found[0] <= ARRIVED * way
+            if near and (found[0] < NEAR * abs(self.w[k] - self.begun[k]) or self.tries[k] == MOST_TRIES):
+                self._end(k, drop, way, found)
+            elif self.tries[k] < MOST_TRIES and (near or self.level[k] + 1 == self.levels[k].size):
+                self.tries[k] += 1
+            elif self.level[k] + 1 < self.levels[k].size:
+                self.level[k] += 1
+                self.tries[k] = 0
+            else:
+                self.open[k] = False
+
+    def _nearest(self, place: complex, conductors: Mask) -> tuple[float, int, complex, int, float]:
+        panels = self.field.boundary.panels
+        wanted = conductors[panels.owner]
+        if not wanted.any():
+            return np.inf, AWAY, place, -1, 0.0
+        away, panel, t = panels.nearest(np.array([place]), wanted)
+        end = complex(panels.at(panel, t)[0])
+        return float(away[0]), int(panels.owner[panel[0]]), end, int(panel[0]), float(t[0])
+
+    def _end(self, k: int, drop: float, way: float, found: tuple[float, int, complex, int, float]) -> None:
+        away, conductor, place, panel, t = found
+        line = self.lines[k]
+        if conductor == PLANE:
+            strength = abs(self.field.at(np.array([place]))[1][0])
+        else:
+            strength = abs(float(self.field.surface(np.array([panel]), np.array([t]))[0]))
+        # a sheet's density is that of both sides, and a corner's has no end: the field goes on as it came
+        here = abs(self.E[k])
+        if not 0.5 * here < strength < 2 * here:
+            strength = here
+        line.places.append(place)
+        line.drop.append(float(drop))
+        line.strength.append(float(strength))
+        line.end = conductor
+        mean = (here + strength) / 2
+        line.miss = abs((drop - self.u[k]) / mean - away) / max(abs(place - self.begun[k]), 1e-300)
+        self.open[k] = False
+
+
+def surface_samples(solved: Field, solid: Mask, count: int = 9) -> tuple[Index, Floats, Floats]:
+    """Return panels, parameters and densities evenly on the drawn surfaces of solid conductors.
+
+    Parameters
+    ----------
+    solved : Field
+    solid : ndarray of bool
+        Conductors that bound metal.
+    count : int
+        Places a panel, inside of it.
+    """
+    panels = solved.boundary.panels
+    drawn = np.flatnonzero(solid[panels.owner] & ~np.array([piece.far for piece in panels.pieces]))
+    panel = np.repeat(drawn, count)
+    t = np.tile((2 * np.arange(count) + 1) / count - 1, drawn.size)
+    return panel, t, solved.surface(panel, t)
+
+
+def joined(lines: Sequence[Line]) -> tuple[Floats, Floats]:
+    """Return field and length of small steps of several lines as arrays, ``(lines, steps)``, filled with zero length."""
+    parts = [line.sampled() for line in lines]
+    most = max(strength.size for strength, _ in parts)
+    strength, length = np.ones((len(parts), most)) * 1e-300, np.zeros((len(parts), most))
+    for row, (one, step) in enumerate(parts):
+        strength[row, : one.size], length[row, : one.size] = one, step
+    return strength, length
