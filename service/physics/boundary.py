@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -214,7 +215,10 @@ def _divided(contour: Contour, others: Sequence[Piece], extent: float) -> list[P
         long = length > limit * (1 + 1e-9)
         if not long.any():
             break
-        halves = [(piece.part(0.0, 0.5), piece.part(0.5, 1.0)) if cut else (piece,) for piece, cut in zip(panels, long, strict=True)]
+        halves = [
+            (piece.part(0.0, 0.5), piece.part(0.5, 1.0)) if cut else (piece,)
+            for piece, cut in zip(panels, long, strict=True)
+        ]
         again = _distances([half for pair in halves if len(pair) == 2 for half in pair], others)
         counts = np.array([len(pair) for pair in halves])
         near = np.repeat(near, counts)
@@ -236,7 +240,7 @@ def _cut(contour: Contour, index: int, piece: Piece, extent: float) -> list[Piec
     shares = list(np.linspace(0.0, 1.0, count + 1))
     shares[1:1] = [shares[1] / 2**k for k in range(levels[0], 0, -1)]
     shares[-1:-1] = [1 - (1 - shares[-2]) / 2**k for k in range(1, levels[1] + 1)]
-    return [piece.part(float(low), float(high)) for low, high in zip(shares[:-1], shares[1:], strict=True)]
+    return [piece.part(float(low), float(high)) for low, high in pairwise(shares)]
 
 
 def _distances(panels: Sequence[Piece], others: Sequence[Piece]) -> Floats:

@@ -27,6 +27,8 @@ from service.physics.contours import (
 
 REACH = 100.0
 """How far a conductor goes on, over the size of the drawing."""
+AXIS, PLANE = -1, -2
+"""What a conductor clashes with if not with one."""
 SMOOTH = 1e-3
 """Turn of a corner below which it is smooth [rad]."""
 
@@ -238,7 +240,7 @@ class Clash:
     Parameters
     ----------
     first, second : tuple of (int, int)
-        Conductor and part of what was drawn; of the second conductor -1 for the axis and -2 for the plane.
+        Conductor and part of what was drawn; the second may be `AXIS` or `PLANE`.
     place : complex
         [m].
     """
@@ -260,10 +262,11 @@ def clash(contours: Sequence[Contour], drawing: Drawing) -> Clash | None:
     around = boxes([piece for _, _, piece in flat])
     tiny = TOUCH * drawing.extent
     for (index, _, piece), box in zip(flat, around, strict=True):
-        for below, which, place in ((drawing.axis and box[0] < -tiny, -1, 0), (drawing.plane and box[2] < -tiny, -2, 2)):
-            if below:
-                where = min(piece.at(np.linspace(0, 1, 33)), key=lambda one: one.real if place == 0 else one.imag)
-                return Clash((index, piece.source), (which, 0), complex(where))
+        places = piece.at(np.linspace(0, 1, 33))
+        if drawing.axis and box[0] < -tiny:
+            return Clash((index, piece.source), (AXIS, 0), complex(places[np.argmin(places.real)]))
+        if drawing.plane and box[2] < -tiny:
+            return Clash((index, piece.source), (PLANE, 0), complex(places[np.argmin(places.imag)]))
     return _pairs(contours, flat, around, tiny) or _nested(contours)
 
 

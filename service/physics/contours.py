@@ -48,7 +48,7 @@ class Piece:
     @property
     def centre(self) -> complex:
         """Centre of an arc."""
-        return (self.start + self.end) / 2 + 0.5j * self.chord / np.tan(self.turn / 2)
+        return complex((self.start + self.end) / 2 + 0.5j * self.chord / np.tan(self.turn / 2))
 
     @property
     def radius(self) -> float:
@@ -74,11 +74,12 @@ class Piece:
     def nearest(self, places: Points) -> Floats:
         """Return the shares of the length that lie nearest to places."""
         if not self.turn:
-            return np.clip(((places - self.start) * np.conj(self.chord)).real / abs(self.chord) ** 2, 0.0, 1.0)
+            along = ((places - self.start) * np.conj(self.chord)).real / abs(self.chord) ** 2
+            return np.asarray(np.clip(along, 0.0, 1.0))
         centre = self.centre
         spoke = (places - centre) / (self.start - centre) * np.exp(-0.5j * self.turn)
         angle = np.where(spoke == 0, 0.0, np.angle(np.where(spoke == 0, 1.0, spoke)))
-        return np.clip(angle / self.turn + 0.5, 0.0, 1.0)
+        return np.asarray(np.clip(angle / self.turn + 0.5, 0.0, 1.0))
 
     def part(self, low: float, high: float) -> Piece:
         """Return the stretch between two shares of the length."""
@@ -268,12 +269,12 @@ def rounded(pieces: Sequence[Piece], radii: Sequence[float], *, closed: bool) ->
         corner = piece if taken[piece, 0] >= taken[piece, 1] else (piece + 1) % count
         raise DoesNotFit(pieces[corner], _most(pieces, radii, corner, taken))
     result = []
-    for place, piece in enumerate(pieces):
+    for place, one in enumerate(pieces):
         if place in arcs:
-            result.append(replace(arcs[place], far=piece.far, source=piece.source))
-        low, high = taken[place, 0], 1 - taken[place, 1]
+            result.append(replace(arcs[place], far=one.far, source=one.source))
+        low, high = float(taken[place, 0]), float(1 - taken[place, 1])
         if high - low > 1e-12:
-            result.append(piece.part(low, high) if low > 0 or high < 1 else piece)
+            result.append(one.part(low, high) if low > 0 or high < 1 else one)
     return result
 
 

@@ -110,7 +110,7 @@ class Search:
         if weight[-1] <= 0:
             return np.array([])
         wanted = (np.arange(EVENLY) + 0.5) / EVENLY * weight[-1]
-        return np.searchsorted(weight, wanted).astype(float)
+        return np.asarray(np.searchsorted(weight, wanted), dtype=np.float64)
 
     def _about(self, best: Start) -> Floats:
         """Return places between the neighbours of the best start."""
@@ -121,7 +121,7 @@ class Search:
         low = max(here[0], below[-1] if below.size else here[0])
         high = min(here[-1], above[0] if above.size else here[-1])
         inner = np.linspace(low, high, ABOUT + 2)[1:-1]
-        return inner[np.abs(inner - best.place) > 1e-3 * (high - low)]
+        return np.asarray(inner[np.abs(inner - best.place) > 1e-3 * (high - low)])
 
     def _place(self, places: Floats) -> tuple[Index, Floats]:
         """Return panels and parameters of positions along the samples."""
@@ -141,6 +141,15 @@ class Search:
         voltages = line_inception(*joined([lines[k] for k in good]), self.pressure, self.fit)
         self.starts += [Start(float(new[k]), float(v), lines[k]) for k, v in zip(good, voltages, strict=True)]
 
+    def beside(self, best: Start) -> list[Start]:
+        """Return the best start and two on either side of it, half and a quarter of the way to its neighbours."""
+        around = np.array(sorted({start.place for start in self.starts}))
+        k = int(np.searchsorted(around, best.place))
+        below, above = around[max(k - 1, 0)], around[min(k + 1, around.size - 1)]
+        places = [best.place + share * (end - best.place) for end in (below, above) for share in (0.25, 0.5)]
+        kept = [place for place in places if self._conductor_at(place) == self._conductor_at(best.place)]
+        return [best, *(Start(place, best.voltage, best.line) for place in kept)]
+
     def finely(self, starts: Sequence[Start]) -> list[Start]:
         """Return starts with their lines traced again, finely and with all nodes."""
         lines = trace(self.fine, *self._place(np.array([start.place for start in starts])), FINE)
@@ -155,7 +164,10 @@ class Search:
         return list(kept.values())[:most]
 
     def _conductor(self, start: Start) -> int:
-        return int(self.conductor[round(start.place)])
+        return self._conductor_at(start.place)
+
+    def _conductor_at(self, place: float) -> int:
+        return int(self.conductor[round(place)])
 
     def _hill(self, start: Start) -> int:
         """Return the sample to which the surface field rises from a start without falling."""
@@ -211,7 +223,7 @@ def critical_line(coarse: Field, fine: Field, solid: np.ndarray, pressure: float
     if not search.starts:
         return None
     rough = search.best
-    best = search.finely([rough])[0]
+    best = min(search.finely(search.beside(rough)), key=lambda start: start.voltage)
     field_error, voltage_error = against(coarse, best, pressure, fit)
     line_error = abs(rough.voltage / best.voltage - 1)
     return Found(best, search.competing()[1:], field_error, voltage_error, line_error)

@@ -210,13 +210,12 @@ class _Tracing:
         """Return the place after a step, its error, and potential and field there."""
         sign, w = self.sign[which], self.w[which]
         slopes = [sign * self.E[which] / np.abs(self.E[which]) ** 2]
-        potential = E = place = None
+        potential, E, place = np.empty(0), self.E[which], w
         for row in A:
             place = w + h * sum(a * k for a, k in zip(row, slopes, strict=True) if a)
             potential, E = self.field.at(place)
             with np.errstate(all="ignore"):
                 slopes.append(sign * E / np.abs(E) ** 2)
-        assert place is not None and potential is not None and E is not None  # noqa: S101, PT018
         lower = w + h * sum(b * k for b, k in zip(B_LOW, slopes, strict=True) if b)
         return place, np.abs(place - lower), potential, E
 
@@ -289,7 +288,7 @@ def surface_samples(solved: Field, solid: Mask, count: int = 9) -> tuple[Index, 
 
 
 def joined(lines: Sequence[Line]) -> tuple[Floats, Floats]:
-    """Return field and length of small steps of several lines as arrays, ``(lines, steps)``, filled with zero length."""
+    """Return field and length of small steps of lines as arrays, ``(lines, steps)``, filled with zero length."""
     parts = [line.sampled() for line in lines]
     most = max(strength.size for strength, _ in parts)
     strength, length = np.ones((len(parts), most)) * 1e-300, np.zeros((len(parts), most))

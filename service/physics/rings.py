@@ -9,8 +9,8 @@ the section, makes at a point
 
 References
 ----------
-Smythe, Static and Dynamic Electricity, section 5.03, from memory; complete elliptic integrals by the arithmetic-geometric
-mean, NIST Digital Library of Mathematical Functions 19.8.
+Smythe, Static and Dynamic Electricity, section 5.03, from memory; complete elliptic integrals by the
+arithmetic-geometric mean, NIST Digital Library of Mathematical Functions 19.8.
 """
 
 from __future__ import annotations
