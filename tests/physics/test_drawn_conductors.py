@@ -1,5 +1,7 @@
 """Boundary elements against exact solutions that owe them nothing: images, confocal coordinates, elliptic integrals."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy import special
@@ -8,8 +10,8 @@ from scipy.optimize import brentq
 from service.physics.boundary import Boundary, divided
 from service.physics.conductors import Drawing, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
-from service.physics.critical_line import critical_line
 from service.physics.criterion import inception
+from service.physics.critical_line import critical_line
 from service.physics.field_lines import FINE, joined, trace
 from service.physics.fields import CYLINDER_PLANE, HYPERBOLOID_PLANE, PARALLEL_CYLINDERS
 from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED
@@ -34,7 +36,7 @@ def circle(centre, radius):
 
 
 def line(*places):
-    return tuple(Piece(complex(a), complex(b)) for a, b in zip(places[:-1], places[1:], strict=True))
+    return tuple(Piece(complex(a), complex(b)) for a, b in pairwise(places))
 
 
 def solved(contours, given, *, axis=True, plane=False, neutral=False, order=8):
