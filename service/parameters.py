@@ -382,3 +382,96 @@ def _sort_out(
         else:
             given[name] = text
     return given, faults
+
+
+@dataclass(frozen=True)
+class Members:
+    """What a JSON object may hold: flat members that are read as in a query, and parts with a structure of their own.
+
+    Parameters
+    ----------
+    parameters : tuple of Parameter
+        Flat members, text or a number each; together they make a `Question`.
+    parts : tuple of Part
+        Lists and objects.
+    """
+
+    parameters: tuple[Parameter, ...] = ()
+    parts: tuple[Part, ...] = ()
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A list of values, of objects or of lists.
+
+    Parameters
+    ----------
+    of : Parameter, Members or Listed
+    least, most : int
+        Fewest and most entries.
+    """
+
+    of: Parameter | Members | Listed
+    least: int = 1
+    most: int = 1000
+
+
+@dataclass(frozen=True)
+class Part:
+    """A member that is a list or an object.
+
+    Parameters
+    ----------
+    name : str
+    meaning : str
+        One sentence for the reference and the error text.
+    kind : Members, Listed or None
+        ``None`` for an object that is taken as it is.
+    required : bool
+    """
+
+    name: str
+    meaning: str
+    kind: Members | Listed | None
+    required: bool = False
+
+
+@dataclass(frozen=True)
+class Given:
+    """A JSON object as understood.
+
+    Parameters
+    ----------
+    question : Question
+        The flat members.
+    texts : mapping of str to str
+        The flat members that were given, as they were typed.
+    parts : mapping
+        By name, as far as given: a `Given`, a tuple of them, `Values`, a tuple of those, or an object as it is.
+    where : str
+        Path of this object with its dot, empty for the body itself: ``readings[0].``.
+    """
+
+    question: Question
+    texts: Mapping[str, str] = field(default_factory=dict)
+    parts: Mapping[str, Any] = field(default_factory=dict)
+    where: str = ""
+
+    def fault(self, name: str, detail: str, accepted: Iterable[str] = ()) -> Fault:
+        """Return a fault of one of these members; the detail begins with its name."""
+        return Fault(self.where + name, self.where + detail, tuple(accepted))
+
+
+@dataclass(frozen=True)
+class Values:
+    """A list of values as understood, beside what was typed.
+
+    Parameters
+    ----------
+    values : tuple
+        SI numbers or keys.
+    texts : tuple of str
+    """
+
+    values: tuple[Any, ...]
+    texts: tuple[str, ...]

@@ -1,0 +1,282 @@
+"""JSON bodies, read strictly by marshmallow from the same declarations as queries.
+
+A lookup declares what its body may hold with `service.parameters.Members` and takes it as `service.parameters.Given`::
+
+    BODY = Members(
+        (Parameter("gas", "choice", ..., default="air"),),  # flat members: text as in a query, or a JSON number
+        (Part("electrodes", "The electrodes.", Listed(ELECTRODE, least=2, most=2), required=True),),
+    )
+    ELECTRODE = Members(
+        (Parameter("potential", "fraction", ...),),
+        (Part("path", "Pieces of its surface.", Listed(PIECE)),),
+    )
+    PIECE = Members((Parameter("arc", "length", ...),), (Part("to", "A point.", Listed(COORDINATE, 2, 2)),))
+
+    given = read(BODY, json_object(raw))
+    given.question.key("gas"); given.question.assumed      # a Question, defaults filled in and named
+    given.parts["electrodes"][0].parts["path"][3].question.optional("arc")       # SI
+    given.parts["electrodes"][0].parts["path"][3].parts["to"].values             # (0.0, 0.005)
+    given.parts["electrodes"][0].where                     # "electrodes[0]." for faults that are found later
+
+Refused, each with its path (``electrodes[0].path[3].arc``): members that are unknown, missing, unreadable, outside their
+bounds, not finite, of another type (``null``, ``true``), lists too short or too long, and a member given twice. All
+faults are found before one error names the first twenty; the rest are counted. A part of kind ``None`` is an object that
+is taken as it is. Only this file knows marshmallow; what it gives is plain.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Any
+
+import orjson
+from marshmallow import RAISE, Schema, ValidationError, fields
+
+from service.errors import BadQuestion, Fault, did_you_mean, echo
+from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
+
+MOST_FAULTS = 20
+"""Most faults that one error names."""
+LONGEST_NAME = 64
+"""Most characters of a member's name that a fault repeats."""
+
+
+def json_object(raw: bytes) -> dict[str, Any]:
+    """Return a JSON object, each of its members given once.
+
+    Raises
+    ------
+    BadQuestion
+        When it is not JSON, not an object, or names a member twice.
+    """
+    try:
+        body = orjson.loads(raw)
+    except orjson.JSONDecodeError as error:
+        raise BadQuestion(f"The body is not JSON: {error.msg} at line {error.lineno}, column {error.colno}.") from error
+    if not isinstance(body, dict):
+        raise BadQuestion("The body must be a JSON object.")
+    try:
+        json.loads(raw, object_pairs_hook=_once)
+    except RecursionError as error:
+        raise BadQuestion("The body is not JSON that can be read: it is nested too deeply.") from error
+    return body
+
+
+def _once(pairs: list[tuple[str, Any]]) -> None:
+    names = [name for name, _ in pairs]
+    if len(set(names)) < len(names):
+        name = next(name for name in names if names.count(name) > 1)
+        raise BadQuestion.about(name[:LONGEST_NAME], f"{echo(name)} is given more than once.")
+
+
+def read(members: Members, body: Mapping[str, Any]) -> Given:
+    """Return an object as understood.
+
+    Raises
+    ------
+    BadQuestion
+        Naming every fault, the first twenty by their path.
+    """
+    schema = schema_of(members)
+    try:
+        loaded = schema.load(body)
+    except ValidationError as error:
+        raise refused(list(_faults(error.messages_dict, schema, ""))) from error
+    return _given(members, loaded, "")
+
+
+def refused(faults: list[Fault]) -> BadQuestion:
+    """Return the error that names the first faults and counts the rest."""
+    named = [replace(one, **_suggested(one)) for one in faults[:MOST_FAULTS]]
+    words = [one.detail for one in named]
+    left = len(faults) - len(named)
+    return BadQuestion(" ".join([*words, *[f"And {left} more."] * (left > 0)]), named)
+
+
+def _suggested(fault: Fault) -> dict[str, Any]:
+    """Return the sentence of an unknown member; the nearest name is looked for only where it is told."""
+    if fault.detail:
+        return {}
+    name = fault.parameter.rpartition(".")[2]
+    return {"detail": f"{_place(fault.parameter)}'{echo(name)}' is not known here{did_you_mean(name, fault.accepted)}."}
+
+
+def _place(path: str) -> str:
+    outer = path.rpartition(".")[0]
+    return f"{outer}: " if outer else ""
+
+
+def _faults(messages: Any, schema: Schema | None, where: str) -> Iterator[Fault]:
+    """Yield the faults of marshmallow's nested messages by their path; an unknown member has no detail yet."""
+    if isinstance(messages, Mapping):
+        for key, inner in messages.items():
+            if key == "_schema":
+                known = ", ".join(schema.fields) if schema is not None else ""
+                yield Fault(where, f"{where} must be an object with {known}.")
+            elif isinstance(key, int):
+                yield from _faults(inner, schema, f"{where}[{key}]")
+            elif schema is not None and key not in schema.fields:
+                yield Fault(_path(where, str(key)[:LONGEST_NAME]), "", tuple(schema.fields))
+            else:
+                inner_field = schema.fields[key] if schema is not None else None
+                yield from _faults(inner, _inner(inner_field), _path(where, key))
+        return
+    for one in messages:
+        place = where if one.place is None else f"{where}[{one.place}]"
+        yield Fault(place, f"{place} {one.words}", one.accepted, one.valid)
+
+
+def _path(where: str, name: str) -> str:
+    return f"{where}.{name}" if where else name
+
+
+def _inner(field: Any) -> Schema | None:
+    """Return the schema of the objects below a field."""
+    while isinstance(field, fields.List):
+        field = field.inner
+    return field.schema if isinstance(field, fields.Nested) else None
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """What is wrong with a member: words that follow its path, and its place within a list of values."""
+
+    words: str
+    accepted: tuple[str, ...] = ()
+    valid: Mapping[str, Any] = field(default_factory=dict)
+    place: int | None = None
+
+
+@dataclass(frozen=True)
+class Written:
+    """A value beside what was typed."""
+
+    value: Any
+    text: str
+
+
+def _read(parameter: Parameter, given: Any, place: int | None = None) -> Written:
+    if isinstance(given, str):
+        text = given
+    elif isinstance(given, int | float) and not isinstance(given, bool):
+        text = repr(given)
+    else:
+        raise ValidationError([Wrong("must be text, a number with a unit as in a query.", place=place)])
+    try:
+        return Written(parameter.read(text), text)
+    except BadQuestion as error:
+        raise ValidationError([_wrong(one, parameter.name, place) for one in error.faults]) from error
+
+
+def _wrong(fault: Fault, name: str, place: int | None) -> Wrong:
+    own = fault.detail.removeprefix(f"{name} ")
+    return Wrong(own if own != fault.detail else f": {fault.detail}", fault.accepted, fault.valid, place)
+
+
+def _required(name: str, meaning: str, example: str | None, accepted: tuple[str, ...]) -> list[Wrong]:
+    shown = f" For example {name}={example}." if example else ""
+    return [Wrong(f"is needed: {meaning}{shown}", accepted)]
+
+
+class Value(fields.Field[Written]):
+    """A flat member: text or a number, read as in a query."""
+
+    def __init__(self, parameter: Parameter) -> None:
+        needed = _required(parameter.name, parameter.meaning, parameter.example, parameter.accepted())
+        null = [Wrong("must be text, a number with a unit as in a query.")]
+        super().__init__(required=parameter.required, error_messages={"required": needed, "null": null})
+        self.parameter = parameter
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Written:
+        return _read(self.parameter, value)
+
+
+def _counted(value: Any, kind: Listed) -> list[Any]:
+    if not isinstance(value, list) or not kind.least <= len(value) <= kind.most:
+        entries = {Parameter: "values", Members: "objects", Listed: "lists"}[type(kind.of)]
+        number = f"{kind.least}" if kind.least == kind.most else f"{kind.least} to {kind.most}"
+        had = f"; it has {len(value)}" if isinstance(value, list) else ""
+        raise ValidationError([Wrong(f"must be a list of {number} {entries}{had}.")])
+    return value
+
+
+class ListOfValues(fields.Field[Values]):
+    """A list of values of one parameter."""
+
+    def __init__(self, kind: Listed, parameter: Parameter, **keywords: Any) -> None:
+        super().__init__(**keywords)
+        self.kind, self.parameter = kind, parameter
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Values:
+        found, wrong = [], []
+        for place, one in enumerate(_counted(value, self.kind)):
+            try:
+                found.append(_read(self.parameter, one, place))
+            except ValidationError as error:
+                wrong.extend(error.messages)
+        if wrong:
+            raise ValidationError(wrong)
+        return Values(tuple(one.value for one in found), tuple(one.text for one in found))
+
+
+class ListOf(fields.List):
+    """A list of objects or of lists."""
+
+    def __init__(self, kind: Listed, **keywords: Any) -> None:
+        super().__init__(_field(kind.of), **keywords)
+        self.kind = kind
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:
+        return super()._deserialize(_counted(value, self.kind), attr, data, **kwargs)
+
+
+def _field(kind: Parameter | Members | Listed | None, **keywords: Any) -> fields.Field[Any]:
+    if isinstance(kind, Parameter):
+        return Value(kind)
+    if isinstance(kind, Listed):
+        values = isinstance(kind.of, Parameter)
+        return ListOfValues(kind, kind.of, **keywords) if values else ListOf(kind, **keywords)
+    if kind is None:
+        return fields.Dict(keys=fields.String(), **keywords)
+    return fields.Nested(schema_of(kind), **keywords)
+
+
+def _part(part: Part) -> fields.Field[Any]:
+    shape = "an object" if not isinstance(part.kind, Listed) else "a list"
+    null = [Wrong(f"must be {shape}. {part.meaning}")]
+    needed = _required(part.name, part.meaning, None, ())
+    messages = {"required": needed, "null": null, "invalid": null}
+    return _field(part.kind, required=part.required, error_messages=messages)
+
+
+@lru_cache(maxsize=128)
+def schema_of(members: Members) -> Schema:
+    """Return the schema of an object."""
+    declared: dict[str, fields.Field[Any]] = {one.name: Value(one) for one in members.parameters}
+    declared |= {part.name: _part(part) for part in members.parts}
+    return Schema.from_dict(declared)(unknown=RAISE)  # type: ignore[arg-type]  # fields are what it takes
+
+
+def _given(members: Members, loaded: Mapping[str, Any], where: str) -> Given:
+    declared = {one.name: one for one in members.parameters}
+    written = {name: loaded[name] for name in declared if name in loaded}
+    defaults = {one.name: one.read(one.default) for one in members.parameters if one.default is not None}
+    values = defaults | {name: one.value for name, one in written.items()}
+    question = Question("", values, frozenset(defaults) - frozenset(written), declared)
+    parts = {
+        part.name: _understood(part.kind, loaded[part.name], where + part.name)
+        for part in members.parts
+        if part.name in loaded
+    }
+    return Given(question, {name: one.text for name, one in written.items()}, parts, where)
+
+
+def _understood(kind: Any, loaded: Any, path: str) -> Any:
+    if isinstance(kind, Members):
+        return _given(kind, loaded, f"{path}.")
+    if isinstance(kind, Listed) and not isinstance(kind.of, Parameter):
+        return tuple(_understood(kind.of, one, f"{path}[{place}]") for place, one in enumerate(loaded))
+    return loaded
