@@ -9,7 +9,7 @@ from typing import Any
 from service.answers.cautions import cautions
 from service.answers.figure import Figure
 from service.answers.registry import Registry
-from service.parameters import Parameter, Question
+from service.parameters import Given, Members, Parameter, Question
 
 FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
 """Suffixes of a lookup; some lookups offer fewer."""
@@ -108,8 +108,12 @@ class Lookup:
         Whether ``only`` is accepted.
     results : mapping of str to str
         Result field to its meaning, for the reference.
-    post : bool
-        Whether the question comes in a body.
+    body : Members, optional
+        What the body may hold, of a question that is posted.
+    answer_given : callable, optional
+        From a body to an `Answer`.
+    from_sheet : callable, optional
+        From the text of a sheet and the query beside it to the JSON structure of the body.
     """
 
     key: str
@@ -121,4 +125,11 @@ class Lookup:
     formats: tuple[str, ...] = FORMATS
     single_values: bool = True
     results: Mapping[str, str] = field(default_factory=dict)
-    post: bool = False
+    body: Members | None = None
+    answer_given: Callable[[Given], Answer] | None = None
+    from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = None
+
+    @property
+    def post(self) -> bool:
+        """Whether the question comes in a body."""
+        return self.body is not None

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from service.answers.situation import ATMOSPHERE
 from service.answers.waveform import WAVEFORM
-from service.parameters import Parameter
+from service.parameters import Listed, Members, Parameter, Part
 
-MOST_SETTINGS, MOST_SPARKOVERS = 200, 1000
-"""Most settings of a check, and most sparkovers of a setting."""
+MOST_SETTINGS = 200
+VOLTAGES = ("indicated_voltages", "instrument_voltages")
+VOLTAGE = Parameter("voltage", "voltage", "A reading of the instrument.", high=1e8)
 
 FLAT = (
     Parameter(
@@ -73,32 +74,35 @@ FLAT = (
     ),
     Parameter("unfilled_rows", "count", "Rows of the sheet that were left empty."),
 )
-NESTED = (
-    Parameter(
-        "readings",
-        "text",
-        "A list, one entry per setting: spacing, and a list with one voltage per sparkover, indicated_voltages "
-        "(attenuation applied) or instrument_voltages (not applied).",
-        required=True,
+READING = Members(
+    (
+        Parameter("spacing", "length", "Spacing of the spheres.", required=True, low=1e-6, high=10.0),
+        Parameter("sphere_diameter", "length", "Diameter of the spheres, where it is another.", low=1e-4, high=10.0),
     ),
-    Parameter(
-        "network",
-        "text",
-        "The divider: upper_resistance, lower_resistance, and if known upper_capacitance, lower_capacitance, elements "
-        "(equal ones in series in the upper arm), and the frequency wanted.",
+    (
+        Part("indicated_voltages", "One voltage per sparkover, attenuation applied.", Listed(VOLTAGE)),
+        Part("instrument_voltages", "One voltage per sparkover, attenuation not applied.", Listed(VOLTAGE)),
     ),
 )
-READING = (
-    Parameter("spacing", "length", "Spacing of the spheres.", required=True, low=1e-6, high=10.0),
-    Parameter("sphere_diameter", "length", "Diameter of the spheres, where it is another.", low=1e-4, high=10.0),
+NETWORK = Members(
+    (
+        Parameter("upper_resistance", "resistance", "Resistance of the upper arm.", required=True, low=1.0, high=1e15),
+        Parameter("lower_resistance", "resistance", "Resistance of the lower arm.", required=True, low=1e-3, high=1e12),
+        Parameter("upper_capacitance", "capacitance", "Capacitance across the upper arm.", low=1e-16, high=1e-3),
+        Parameter("lower_capacitance", "capacitance", "Capacitance across the lower arm.", low=1e-16, high=1e-3),
+        Parameter("elements", "count", "Equal elements in series in the upper arm.", low=1, high=1e5, default="1"),
+        Parameter("frequency", "frequency", "Frequency for which the divider is wanted.", high=1e10),
+    )
 )
-VOLTAGES = ("indicated_voltages", "instrument_voltages")
-VOLTAGE = Parameter("voltage", "voltage", "A reading of the instrument.", high=1e8)
-NETWORK = (
-    Parameter("upper_resistance", "resistance", "Resistance of the upper arm.", required=True, low=1.0, high=1e15),
-    Parameter("lower_resistance", "resistance", "Resistance of the lower arm.", required=True, low=1e-3, high=1e12),
-    Parameter("upper_capacitance", "capacitance", "Capacitance across the upper arm.", low=1e-16, high=1e-3),
-    Parameter("lower_capacitance", "capacitance", "Capacitance across the lower arm.", low=1e-16, high=1e-3),
-    Parameter("elements", "count", "Equal elements in series in the upper arm.", low=1, high=1e5, default="1"),
-    Parameter("frequency", "frequency", "Frequency for which the divider is wanted.", high=1e10),
+BODY = Members(
+    FLAT,
+    (
+        Part(
+            "readings",
+            "One entry per setting: spacing, and one voltage per sparkover.",
+            Listed(READING, most=MOST_SETTINGS),
+            required=True,
+        ),
+        Part("network", "The divider, and the frequency that it is wanted for.", NETWORK),
+    ),
 )

@@ -5,7 +5,9 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Iterator, Mapping
+from functools import cache
 from types import MappingProxyType
+from typing import Any
 
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
@@ -26,8 +28,21 @@ def discover(registry: Registry) -> Mapping[str, Lookup]:
     return MappingProxyType({lookup.key: lookup for lookup in _found(registry)})
 
 
+@cache
+def posted() -> tuple[str, ...]:
+    """Return the keys of the lookups that are asked in a body: those whose module declares one as ``BODY``."""
+    return tuple(
+        module.__name__.rpartition(".")[2].replace("_", "-") for module in _modules() if hasattr(module, "BODY")
+    )
+
+
 def _found(registry: Registry) -> Iterator[Lookup]:
-    for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
-        make = getattr(importlib.import_module(f"{__name__}.{module.name}"), "lookup", None)
-        if make is not None:
-            yield make(registry)
+    for module in _modules():
+        yield module.lookup(registry)
+
+
+def _modules() -> Iterator[Any]:
+    for found in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
+        module = importlib.import_module(f"{__name__}.{found.name}")
+        if hasattr(module, "lookup"):
+            yield module

@@ -13,14 +13,14 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.bench import probe_network
 from service.bench.probe_body import Body, read
-from service.bench.probe_members import FLAT, NESTED
+from service.bench.probe_members import BODY
 from service.bench.probe_reference import DIAMETER_SHARE, Reference, Tolerances
 from service.bench.probe_results import Checked, Overall
 from service.bench.probe_sheet import body_from_csv
 from service.bench.sparkovers import Sparkovers
 from service.bench.sphere_setting import Setting, Spheres
 from service.errors import BadQuestion
-from service.parameters import Question
+from service.parameters import Given, Question
 
 __all__ = ["answer", "body_from_csv", "lookup"]
 
@@ -56,17 +56,19 @@ def lookup(registry: Registry) -> Lookup:
         "probe-check",
         "Probe check",
         "Whether a probe or divider is right: its readings at sparkover beside the voltage of a sphere gap.",
-        (*FLAT, *NESTED),
-        lambda question: answer(_as_body(question), registry),
+        BODY.parameters,
+        _asked_without_readings,
         example="",
         formats=FORMATS,
         single_values=False,
         results=RESULTS,
-        post=True,
+        body=BODY,
+        answer_given=lambda given: answer(given, registry),
+        from_sheet=body_from_csv,
     )
 
 
-def _as_body(question: Question) -> dict[str, Any]:
+def _asked_without_readings(question: Question) -> Answer:
     raise BadQuestion.about("readings", "A probe check takes its readings in a body: POST it.", ("POST",))
 
 
@@ -96,13 +98,12 @@ class Check:
         return max(one.reference.setting.value if one.reference else one.sparkovers.mean for one in self.settings)
 
 
-def answer(body: Mapping[str, Any], registry: Registry) -> Answer:
+def answer(given: Given, registry: Registry) -> Answer:
     """Return the result of a probe check.
 
     Parameters
     ----------
-    body : mapping
-        JSON structure: quantities as text, ``readings`` a list, ``network`` an object.
+    given : Given
     registry : Registry
 
     Raises
@@ -110,7 +111,7 @@ def answer(body: Mapping[str, Any], registry: Registry) -> Answer:
     BadQuestion
         Naming every member that is unknown, missing, contradictory or unreadable.
     """
-    understood = read(body)
+    understood = read(given)
     here = situation(understood.question, registry, "uniform-field")
     check = Check(understood, here, tuple(_settings(understood, here, registry)))
     results: dict[str, Any] = {"settings": [one.block() for one in check.settings], "overall": _overall(check)}

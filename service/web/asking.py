@@ -14,6 +14,7 @@ from werkzeug.routing import BaseConverter, Map
 from service import units
 from service.answers.lookup import FORMATS, Lookup
 from service.errors import BadQuestion, NotFound, echo
+from service.lookups import posted
 from service.parameters import Parameter, Question, Value
 
 PICTURES = ("html", "svg", "png")
@@ -37,13 +38,20 @@ class QuestionConverter(BaseConverter):
 class NameConverter(BaseConverter):
     """The name of a lookup: up to the first semicolon, dot or slash; those asked in a body have routes of their own."""
 
-    regex = r"(?!(?:batch|probe-check)(?:[;.]|$))[^/;.]+"
+    regex = rf"(?!(?:{'|'.join(('batch', *posted()))})(?:[;.]|$))[^/;.]+"
+
+
+class PostedConverter(BaseConverter):
+    """The name of a lookup that is asked in a body."""
+
+    regex = "|".join(posted())
 
 
 def prepare(url_map: Map) -> None:
     """Let a URL map route path-form questions."""
     url_map.converters["question"] = QuestionConverter
     url_map.converters["name"] = NameConverter
+    url_map.converters["posted"] = PostedConverter
     url_map.merge_slashes = False
 
 

@@ -226,7 +226,8 @@ class ListOf(fields.List):
     """A list of objects or of lists."""
 
     def __init__(self, kind: Listed, **keywords: Any) -> None:
-        super().__init__(_field(kind.of), **keywords)
+        null = [Wrong("must not be null.")]
+        super().__init__(_field(kind.of, error_messages={"null": null, "invalid": null}), **keywords)
         self.kind = kind
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:

@@ -1,4 +1,4 @@
-"""Lookups whose question comes in a body: batch and probe-check."""
+"""Lookups whose question comes in a body: batch, and every one that declares a body."""
 
 from __future__ import annotations
 
@@ -7,29 +7,32 @@ from typing import Any
 
 import orjson
 from flask import Blueprint, Response, request
-from marshmallow import Schema, ValidationError, fields
 from werkzeug.exceptions import UnsupportedMediaType
 
-from service.answers.lookup import Answer
-from service.errors import BadQuestion, Fault, NotFound, echo
-from service.lookups import batch, probe_check
+from service.answers.lookup import Answer, Lookup
+from service.errors import BadQuestion, NotFound, echo
+from service.lookups import batch
+from service.parameters import Members, Parameter, Part
 from service.render.formats import FORMATS
 from service.render.json_text import OPTIONS
 from service.render.page import Page
+from service.web import bodies
+from service.web.asking import PICTURES
 from service.web.responses import CARD_POLICY, negotiated
 from service.web.workshop import workshop
 
 blueprint = Blueprint("bodies", __name__)
 
-CHECK_FORMATS = ("json", "txt", "csv", "md", "html")
-
-
-class BatchBody(Schema):
-    """Shape of a batch; what is in it is read by the batch itself, array by array."""
-
-    lookup = fields.String(required=True)
-    given = fields.Dict(keys=fields.String(), load_default=dict)
-    columns = fields.Dict(keys=fields.String(), required=True)
+BATCH = Members(
+    (Parameter("lookup", "text", "The lookup that is asked.", required=True, example="breakdown"),),
+    (
+        Part("given", "What is given once, as in a query.", None),
+        Part("columns", "Columns of numbers with their units.", None, required=True),
+    ),
+)
+"""Shape of a batch; what is in it is read by the batch itself, array by array."""
+LARGEST_SHEET = 1_000_000
+"""Largest sheet [bytes]."""
 
 
 @blueprint.post("/v1/batch")
@@ -37,29 +40,39 @@ def ask_batch() -> Response:
     """Answer many points of one lookup."""
     refuse_query()
     form = negotiated(("json",), None)
-    given = loaded(BatchBody(), json_body())
+    given = bodies.read(BATCH, json_body())
+    whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
     shop = workshop()
-    document = batch.answer(given, shop.registry, shop.lookups).document(shop.registry)
+    document = batch.answer(whole, shop.registry, shop.lookups).document(shop.registry)
     response = Response(orjson.dumps(document, option=OPTIONS), content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"
     return response
 
 
-@blueprint.post("/v1/probe-check")
-@blueprint.post("/v1/probe-check.<suffix>")
-def check_probe(suffix: str | None = None) -> Response:
-    """Check a probe against sphere-gap readings in a JSON or CSV body."""
+@blueprint.post("/v1/<posted:key>")
+@blueprint.post("/v1/<posted:key>.<suffix>")
+def ask_in_a_body(key: str, suffix: str | None = None) -> Response:
+    """Answer a lookup whose question comes in a JSON body or, where it reads one, in a sheet."""
+    lookup = workshop().lookups[key]
     if suffix is not None and suffix not in FORMATS:
-        raise NotFound(f"There is no format '.{echo(suffix)}'; there are {', '.join('.' + n for n in CHECK_FORMATS)}.")
-    form = negotiated(CHECK_FORMATS, suffix)
-    registry = workshop().registry
-    if request.mimetype == "text/csv":
-        pairs = dict(single_pairs())
-        body: Mapping[str, Any] = probe_check.body_from_csv(text_body(), pairs)
+        raise NotFound(
+            f"There is no format '.{echo(suffix)}'; there are {', '.join('.' + name for name in lookup.formats)}."
+        )
+    form = negotiated(lookup.formats, suffix)
+    return rendered(answer_to(lookup), lookup, form)
+
+
+def answer_to(lookup: Lookup) -> Answer:
+    """Return the answer to the body that was posted."""
+    assert lookup.body is not None
+    assert lookup.answer_given is not None
+    if request.mimetype == "text/csv" and lookup.from_sheet is not None:
+        request.max_content_length = min(LARGEST_SHEET, request.max_content_length or LARGEST_SHEET)
+        body: Mapping[str, Any] = lookup.from_sheet(text_body(), dict(single_pairs()))
     else:
         refuse_query()
         body = json_body()
-    return rendered(probe_check.answer(body, registry), form)
+    return lookup.answer_given(bodies.read(lookup.body, body))
 
 
 def json_body() -> dict[str, Any]:
@@ -74,13 +87,7 @@ def json_body() -> dict[str, Any]:
     """
     if not request.is_json:
         raise UnsupportedMediaType("The body must be application/json.")
-    try:
-        body = orjson.loads(request.get_data())
-    except orjson.JSONDecodeError as error:
-        raise BadQuestion(f"The body is not JSON: {error.msg} at line {error.lineno}, column {error.colno}.") from error
-    if not isinstance(body, dict):
-        raise BadQuestion("The body must be a JSON object.")
-    return body
+    return bodies.json_object(request.get_data())
 
 
 def text_body() -> str:
@@ -125,36 +132,15 @@ def refuse_query() -> None:
         raise BadQuestion.about(name[:64], "With a JSON body everything is asked in the body, nothing in the query.")
 
 
-def loaded(schema: Schema, body: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a body checked for its shape.
-
-    Raises
-    ------
-    BadQuestion
-        Naming every member that is missing, unknown or of the wrong type.
-    """
-    try:
-        return dict(schema.load(body))
-    except ValidationError as error:
-        known = tuple(schema.fields)
-        faults = [
-            Fault(str(name)[:64], f"{str(name)[:32]}: {words(why)}", known) for name, why in error.messages_dict.items()
-        ]
-        raise BadQuestion(" ".join(fault.detail for fault in faults), faults) from error
-
-
-def words(messages: Any) -> str:
-    """Return validation messages as one sentence."""
-    if isinstance(messages, dict):
-        return "; ".join(words(one) for one in messages.values())
-    return " ".join(str(one) for one in messages) if isinstance(messages, list) else str(messages)
-
-
-def rendered(answer: Answer, form: str) -> Response:
+def rendered(answer: Answer, lookup: Lookup, form: str) -> Response:
     """Return an answer to a body, which is not stored."""
-    document = answer.document(workshop().registry)
-    page = Page(document, answer.title, None, "auto", "")
-    response = Response(FORMATS[form].render(page), content_type=FORMATS[form].media_type)
+    if form in answer.written:
+        content = answer.written[form].encode()
+    else:
+        figure = answer.figure() if answer.figure is not None and form in PICTURES else None
+        document = answer.document(workshop().registry)
+        content = FORMATS[form].render(Page(document, answer.title or lookup.title, figure, "auto", ""))
+    response = Response(content, content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"
     if form == "html":
         response.headers["Content-Security-Policy"] = CARD_POLICY.format(ancestors="'none'")

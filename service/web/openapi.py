@@ -190,10 +190,10 @@ def responses(schema: str, formats: tuple[str, ...], *, body: bool = False) -> d
 
 
 def _body_path(lookup: Lookup) -> dict[str, Any]:
-    members = {p.name: {"description": describe(p)} for p in lookup.parameters}
-    required = [p.name for p in lookup.parameters if p.required]
-    body = {"type": "object", "required": required, "properties": members, "additionalProperties": False}
-    content = {"application/json": {"schema": body}, "text/csv": {"schema": {"type": "string"}}}
+    assert lookup.body is not None
+    content: dict[str, Any] = {"application/json": {"schema": schemas.members_schema(lookup.body, describe)}}
+    if lookup.from_sheet is not None:
+        content["text/csv"] = {"schema": {"type": "string"}}
     answers = responses(lookup.key, lookup.formats, body=True)
     return {f"/v1/{lookup.key}": schemas.body_operation(lookup.key, lookup.title, lookup.summary, content, answers)}
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from service.answers.lookup import Lookup
 from service.lookups.batch_input import LOOKUPS, MOST_POINTS
+from service.parameters import Listed, Members, Parameter
 from service.web.problems import MEDIA_TYPE, TITLES
 
 DESCRIPTION = (
@@ -124,6 +125,36 @@ def components(found: Mapping[str, Lookup]) -> dict[str, Any]:
         problems.setdefault(str(number), {"description": title, "content": content})
     problems["405"]["headers"] = {"Allow": {"schema": {"type": "string"}}}
     return {"schemas": schemas, "responses": problems}
+
+
+def members_schema(members: Members, describe: Callable[[Parameter], str]) -> dict[str, Any]:
+    """Return the schema of an object that a body may hold."""
+    flat: dict[str, Any] = {
+        one.name: {"type": ["string", "number"], "description": describe(one)} for one in members.parameters
+    }
+    parts = {one.name: _kind_schema(one.kind, describe) | {"description": one.meaning} for one in members.parts}
+    required = [one.name for one in (*members.parameters, *members.parts) if one.required]
+    return {
+        "type": "object",
+        **({"required": required} if required else {}),
+        "properties": flat | parts,
+        "additionalProperties": False,
+    }
+
+
+def _kind_schema(kind: Parameter | Members | Listed | None, describe: Callable[[Parameter], str]) -> dict[str, Any]:
+    if kind is None:
+        return {"type": "object"}
+    if isinstance(kind, Parameter):
+        return {"type": ["string", "number"], "description": describe(kind)}
+    if isinstance(kind, Members):
+        return members_schema(kind, describe)
+    return {
+        "type": "array",
+        "minItems": kind.least,
+        "maxItems": kind.most,
+        "items": _kind_schema(kind.of, describe),
+    }
 
 
 def batch_body() -> dict[str, Any]:

@@ -18,7 +18,7 @@ from service.lookups import probe_check
 from service.parameters import Question, read_question
 from service.render.html_card import article
 from service.render.page import Page
-from service.web import examples
+from service.web import bodies, examples
 from service.web.asking import canonical, canonical_path_form, read_asked, split_suffix
 from service.web.forms import ON_THE_PAGE, Field, chosen, form_of
 from service.web.health import specification_file
@@ -130,8 +130,7 @@ def check() -> Response:
             block = problem_block(error)
             values["problem"], status = block, block["status"]
     lookup = workshop().lookups["probe-check"]
-    skipped = ("readings", "network")
-    fields = [Field(p, given.get(p.name, "")) for p in lookup.parameters if p.name not in skipped]
+    fields = [Field(p, given.get(p.name, "")) for p in lookup.parameters]
     return page("probe_check.html", {"fields": fields, **values}, status)
 
 
@@ -145,7 +144,8 @@ def checked(given: Mapping[str, str], rows: str) -> Markup:
         except UnicodeDecodeError as error:
             raise BadQuestion.about("sheet", "The sheet must be UTF-8 text.") from error
     registry = workshop().registry
-    answer = probe_check.answer(probe_check.body_from_csv(text, given), registry)
+    body = probe_check.body_from_csv(text, given)
+    answer = probe_check.answer(bodies.read(probe_check.BODY, body), registry)
     page = Page(answer.document(registry), answer.title, None, "auto", "")
     return Markup(article(page))
 

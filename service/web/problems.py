@@ -54,7 +54,7 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
     "method-not-allowed": (
         405,
         "The method is not allowed here",
-        "Lookups are asked with GET; only batch and probe-check take POST. The Allow header has what is allowed.",
+        "Lookups are asked with GET; those asked in a body take POST. The Allow header has what is allowed.",
     ),
     "not-acceptable": (
         406,
@@ -65,7 +65,7 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
     "unsupported-body": (
         415,
         "The body has the wrong type",
-        "Batch takes application/json; probe-check takes application/json or text/csv.",
+        "A body is application/json; a probe check also takes a sheet as text/csv.",
     ),
     "outside-validity": (
         422,

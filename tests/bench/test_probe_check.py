@@ -6,6 +6,7 @@ import pytest
 from service.errors import BadQuestion
 from service.lookups import probe_check
 from service.lookups.probe_check import answer, body_from_csv
+from service.web.bodies import read
 
 TABLE = {3: 11.2, 4: 14.4, 5: 17.4, 6: 20.4, 7: 23.2, 8: 25.8}
 """IEC 60052 Table 2, 2 cm spheres: spacing in mm, peak voltage in kV; from 6 mm on from memory."""
@@ -24,7 +25,7 @@ def simulated(error, scatter, *, waveform="ac", spacings=(3, 4, 5), count=10, se
 
 @pytest.fixture
 def check(registry):
-    return lambda body: answer(body, registry).document(registry)
+    return lambda body: answer(read(probe_check.BODY, body), registry).document(registry)
 
 
 def test_a_probe_that_reads_high_is_found_within_its_scatter(check):
@@ -217,6 +218,7 @@ ARMS = {"upper_resistance": "100Mohm", "lower_resistance": "100kohm"}
         ({"reading": []}, ["reading"]),
         ({"sphere_diameter": 20}, ["sphere_diameter"]),
         ({"sphere_diameter": None}, ["sphere_diameter"]),
+        ({"spacing_uncertainty": True}, ["spacing_uncertainty"]),
         ({"spacing_uncertainty": "1kg"}, ["spacing_uncertainty"]),
         ({"readings": []}, ["readings"]),
         ({"readings": "3mm"}, ["readings"]),
@@ -245,10 +247,11 @@ def test_an_unknown_member_gets_a_suggestion(check):
 
 
 def test_faults_in_several_places_are_named_at_once(check):
-    body = {**simulated(0.0, 0.004), "irradiated": "perhaps", "colour": "red", "readings": [{"spacing": "3mm"}]}
+    body = {**simulated(0.0, 0.004), "irradiated": "perhaps", "colour": "red", "readings": [{"spacings": "3mm"}]}
     with pytest.raises(BadQuestion) as refused:
         check(body)
-    assert {"irradiated", "colour", "readings[0].indicated_voltages"} <= {f.parameter for f in refused.value.faults}
+    named = {fault.parameter for fault in refused.value.faults}
+    assert named == {"irradiated", "colour", "readings[0].spacing", "readings[0].spacings"}
 
 
 def sheet(separator=",", mark="."):
@@ -300,4 +303,5 @@ def test_readings_do_not_go_into_the_query():
 def test_the_lookup_declares_its_body(registry):
     lookup = probe_check.lookup(registry)
     assert lookup.post
-    assert {"sphere_diameter", "readings", "network", "irradiated"} <= {p.name for p in lookup.parameters}
+    names = {one.name for one in (*lookup.body.parameters, *lookup.body.parts)}
+    assert {"sphere_diameter", "readings", "network", "irradiated"} <= names

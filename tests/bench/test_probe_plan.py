@@ -9,6 +9,7 @@ from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import probe_check, probe_plan
 from service.parameters import read_question
+from service.web.bodies import read
 
 SCENARIO = "voltage_from=8kV&voltage_to=20kV&spheres=2cm,5cm&waveform=dc"
 
@@ -65,7 +66,7 @@ def test_the_sheet_filled_in_is_read_as_it_is(registry):
     rows[-1][-1] = ""
     filled = "\n".join(",".join(row) for row in rows)
     body = probe_check.body_from_csv(filled, {"waveform": "dc", "irradiated": "yes"})
-    document = probe_check.answer(body, registry).document(registry)
+    document = probe_check.answer(read(probe_check.BODY, body), registry).document(registry)
     assert body["unfilled_rows"] == 1
     assert [setting["accepted"] for setting in document["settings"]] == [True] * 5 + [False]
     assert document["overall"]["verdict"] == "reads-high"
@@ -80,7 +81,7 @@ def test_the_printed_page_filled_in_is_read_too(registry):
     ]
     body = probe_check.body_from_csv("\n".join(lines), {"waveform": "dc"})
     assert len(body["readings"]) == 6
-    overall = probe_check.answer(body, registry).document(registry)["overall"]
+    overall = probe_check.answer(read(probe_check.BODY, body), registry).document(registry)["overall"]
     assert overall["scale_factor"] == pytest.approx(1.0, rel=2e-3)
 
 

@@ -9,10 +9,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from service.bench.probe_members import FLAT, NETWORK
+from service.bench.probe_members import BODY, FLAT, NETWORK
 from service.errors import ServiceError
 from service.lookups import breakdown, protective_gap, source_check, spark, sphere_gaps, switch_on_sheet
 from service.lookups.probe_check import answer, body_from_csv
+from service.web.bodies import read
 
 QUIET = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 MANY = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -25,7 +26,7 @@ VALUES = st.recursive(
     lambda inner: st.one_of(
         st.lists(inner, max_size=3),
         st.dictionaries(st.sampled_from(["spacing", "indicated_voltages", "frequency"]), inner, max_size=3),
-        st.dictionaries(st.sampled_from([parameter.name for parameter in NETWORK]), inner, max_size=4),
+        st.dictionaries(st.sampled_from([parameter.name for parameter in NETWORK.parameters]), inner, max_size=4),
     ),
     max_leaves=8,
 )
@@ -60,7 +61,7 @@ def answered(make):
 @MANY
 @given(body=BODIES)
 def test_a_body_is_answered_or_its_faults_are_named(registry, body):
-    document = answered(lambda: answer(body, registry).document(registry))
+    document = answered(lambda: answer(read(BODY, body), registry).document(registry))
     json.dumps(document, allow_nan=False)
 
 
@@ -75,7 +76,7 @@ def test_a_sheet_is_read_or_its_fault_is_named(text):
 @given(error=st.floats(-0.3, 0.3), scatter=st.floats(0.0, 0.004), seed=st.integers(0, 1000))
 def test_a_simulated_probe_is_found_within_its_scatter(registry, error, scatter, seed):
     body = {"sphere_diameter": "20mm", "irradiated": "yes", "readings": readings(error, scatter, seed)}
-    overall = answer(body, registry).document(registry)["overall"]
+    overall = answer(read(BODY, body), registry).document(registry)["overall"]
     assert 1 / overall["scale_factor"] - 1 == pytest.approx(error, abs=max(4 * scatter / math.sqrt(30), 1e-5))
     assert 0.03 < overall["expanded_uncertainty"] < 0.035
     expected = "agrees-within-uncertainty" if abs(error) < 0.025 else "reads-high" if error > 0 else "reads-low"
@@ -87,12 +88,12 @@ def test_a_simulated_probe_is_found_within_its_scatter(registry, error, scatter,
 @given(factor=st.floats(0.2, 5.0))
 def test_the_verdict_does_not_depend_on_the_unit_of_the_instrument(registry, factor):
     body = {"sphere_diameter": "20mm", "irradiated": "yes", "attenuation": 1000}
-    plain = answer({**body, "readings": readings(0.05, 0.003, 1)}, registry).results["overall"]
+    plain = answer(read(BODY, {**body, "readings": readings(0.05, 0.003, 1)}), registry).results["overall"]
     scaled = [
         {"spacing": one["spacing"], "instrument_voltages": [f"{volts * factor!r}V" for volts in numbers(one)]}
         for one in readings(0.05, 0.003, 1)
     ]
-    other = answer({**body, "attenuation": 1000 / factor, "readings": scaled}, registry).results["overall"]
+    other = answer(read(BODY, {**body, "attenuation": 1000 / factor, "readings": scaled}), registry).results["overall"]
     assert other["scale_factor"] == pytest.approx(plain["scale_factor"], rel=1e-9)
     assert other["expanded_uncertainty"] == pytest.approx(plain["expanded_uncertainty"], rel=1e-6)
 
@@ -101,7 +102,7 @@ def test_a_whole_check_agrees_with_the_library(registry):
     # the oracle builds the reference voltages of 2 cm spheres from correlated inputs, with the slopes of the table
     shots = readings(0.02, 0.003, 5)
     body = {"sphere_diameter": "20mm", "irradiated": "yes", "readings": shots, "diameter_uncertainty": "1nm"}
-    overall = answer(body, registry).document(registry)["overall"]
+    overall = answer(read(BODY, body), registry).document(registry)["overall"]
     gap = ufloat(1.0, 0.015)
     spacing, density = ufloat(0.0, 0.02 / math.sqrt(3)), ufloat(1.0, 0.005 / math.sqrt(3))
     humid = ufloat(8.5, 1 / math.sqrt(3))
