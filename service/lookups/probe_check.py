@@ -22,7 +22,7 @@ from service.bench.sphere_setting import Setting, Spheres
 from service.errors import BadQuestion
 from service.parameters import Given, Question
 
-__all__ = ["answer", "body_from_csv", "lookup"]
+__all__ = ["BODY", "answer", "body_from_csv", "lookup"]
 
 FORMATS = ("json", "txt", "csv", "md", "html")
 RESULTS: Mapping[str, str] = {

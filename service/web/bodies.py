@@ -18,10 +18,12 @@ A lookup declares what its body may hold with `service.parameters.Members` and t
     given.parts["electrodes"][0].parts["path"][3].parts["to"].values             # (0.0, 0.005)
     given.parts["electrodes"][0].where                     # "electrodes[0]." for faults that are found later
 
-Refused, each with its path (``electrodes[0].path[3].arc``): members that are unknown, missing, unreadable, outside their
-bounds, not finite, of another type (``null``, ``true``), lists too short or too long, and a member given twice. All
-faults are found before one error names the first twenty; the rest are counted. A part of kind ``None`` is an object that
-is taken as it is. Only this file knows marshmallow; what it gives is plain.
+A module of `service.lookups` that has ``BODY`` and a `Lookup` with ``body`` and ``answer_given`` is posted by itself.
+
+Refused, each with its path (``electrodes[0].path[3].arc``): members that are unknown, missing, unreadable, outside
+their bounds, not finite, of another type (``null``, ``true``), lists too short or too long, and a member given twice.
+All faults are found before one error names the first twenty; the rest are counted. A part of kind ``None`` is an object
+that is taken as it is. Only this file knows marshmallow; what it gives is plain.
 """
 
 from __future__ import annotations
@@ -211,7 +213,8 @@ class ListOfValues(fields.Field[Values]):
         self.kind, self.parameter = kind, parameter
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Values:
-        found, wrong = [], []
+        found: list[Written] = []
+        wrong: list[Any] = []
         for place, one in enumerate(_counted(value, self.kind)):
             try:
                 found.append(_read(self.parameter, one, place))
@@ -222,7 +225,7 @@ class ListOfValues(fields.Field[Values]):
         return Values(tuple(one.value for one in found), tuple(one.text for one in found))
 
 
-class ListOf(fields.List):
+class ListOf(fields.List[Any]):
     """A list of objects or of lists."""
 
     def __init__(self, kind: Listed, **keywords: Any) -> None:
@@ -237,9 +240,10 @@ class ListOf(fields.List):
 def _field(kind: Parameter | Members | Listed | None, **keywords: Any) -> fields.Field[Any]:
     if isinstance(kind, Parameter):
         return Value(kind)
+    if isinstance(kind, Listed) and isinstance(kind.of, Parameter):
+        return ListOfValues(kind, kind.of, **keywords)
     if isinstance(kind, Listed):
-        values = isinstance(kind.of, Parameter)
-        return ListOfValues(kind, kind.of, **keywords) if values else ListOf(kind, **keywords)
+        return ListOf(kind, **keywords)
     if kind is None:
         return fields.Dict(keys=fields.String(), **keywords)
     return fields.Nested(schema_of(kind), **keywords)
@@ -258,7 +262,7 @@ def schema_of(members: Members) -> Schema:
     """Return the schema of an object."""
     declared: dict[str, fields.Field[Any]] = {one.name: Value(one) for one in members.parameters}
     declared |= {part.name: _part(part) for part in members.parts}
-    return Schema.from_dict(declared)(unknown=RAISE)  # type: ignore[arg-type]  # fields are what it takes
+    return Schema.from_dict(declared)(unknown=RAISE)
 
 
 def _given(members: Members, loaded: Mapping[str, Any], where: str) -> Given:

@@ -133,7 +133,8 @@ def members_schema(members: Members, describe: Callable[[Parameter], str]) -> di
         one.name: {"type": ["string", "number"], "description": describe(one)} for one in members.parameters
     }
     parts = {one.name: _kind_schema(one.kind, describe) | {"description": one.meaning} for one in members.parts}
-    required = [one.name for one in (*members.parameters, *members.parts) if one.required]
+    required = [one.name for one in members.parameters if one.required]
+    required += [one.name for one in members.parts if one.required]
     return {
         "type": "object",
         **({"required": required} if required else {}),
