@@ -444,8 +444,6 @@ class Given:
     ----------
     question : Question
         The flat members.
-    texts : mapping of str to str
-        The flat members that were given, as they were typed.
     parts : mapping
         By name, as far as given: a `Given`, a tuple of them, `Values`, a tuple of those, or an object as it is.
     where : str
@@ -453,7 +451,6 @@ class Given:
     """
 
     question: Question
-    texts: Mapping[str, str] = field(default_factory=dict)
     parts: Mapping[str, Any] = field(default_factory=dict)
     where: str = ""
 

@@ -13,7 +13,7 @@ A lookup declares what its body may hold with `service.parameters.Members` and t
     PIECE = Members((Parameter("arc", "length", ...),), (Part("to", "A point.", Listed(COORDINATE, 2, 2)),))
 
     given = read(BODY, json_object(raw))
-    given.question.key("gas"); given.question.assumed      # a Question, defaults filled in and named
+    given.question.key("gas"); given.question.assumed      # a Question: defaults are named, typed digits are kept
     given.parts["electrodes"][0].parts["path"][3].question.optional("arc")       # SI
     given.parts["electrodes"][0].parts["path"][3].parts["to"].values             # (0.0, 0.005)
     given.parts["electrodes"][0].where                     # "electrodes[0]." for faults that are found later
@@ -29,7 +29,7 @@ that is taken as it is. Only this file knows marshmallow; what it gives is plain
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
@@ -183,84 +183,76 @@ def _required(name: str, meaning: str, example: str | None, accepted: tuple[str,
     return [Wrong(f"is needed: {meaning}{shown}", accepted)]
 
 
-class Value(fields.Field[Written]):
-    """A flat member: text or a number, read as in a query."""
-
-    def __init__(self, parameter: Parameter) -> None:
-        needed = _required(parameter.name, parameter.meaning, parameter.example, parameter.accepted())
-        null = [Wrong("must be text, a number with a unit as in a query.")]
-        super().__init__(required=parameter.required, error_messages={"required": needed, "null": null})
-        self.parameter = parameter
-
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Written:
-        return _read(self.parameter, value)
+Messages = dict[str, Any]
+"""What marshmallow says of a fault, by its key: a list of `Wrong`."""
 
 
-def _counted(value: Any, kind: Listed) -> list[Any]:
-    if not isinstance(value, list) or not kind.least <= len(value) <= kind.most:
-        entries = {Parameter: "values", Members: "objects", Listed: "lists"}[type(kind.of)]
-        number = f"{kind.least}" if kind.least == kind.most else f"{kind.least} to {kind.most}"
-        had = f"; it has {len(value)}" if isinstance(value, list) else ""
-        raise ValidationError([Wrong(f"must be a list of {number} {entries}{had}.")])
-    return value
+def _value(parameter: Parameter) -> fields.Field[Any]:
+    """Return a flat member: text or a number, read as in a query."""
+    needed = _required(parameter.name, parameter.meaning, parameter.example, parameter.accepted())
+    messages: Messages = {"required": needed, "null": [Wrong("must be text, a number with a unit as in a query.")]}
+    return fields.Function(
+        deserialize=lambda given: _read(parameter, given), required=parameter.required, error_messages=messages
+    )
 
 
-class ListOfValues(fields.Field[Values]):
-    """A list of values of one parameter."""
-
-    def __init__(self, kind: Listed, parameter: Parameter, **keywords: Any) -> None:
-        super().__init__(**keywords)
-        self.kind, self.parameter = kind, parameter
-
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Values:
-        found: list[Written] = []
-        wrong: list[Any] = []
-        for place, one in enumerate(_counted(value, self.kind)):
-            try:
-                found.append(_read(self.parameter, one, place))
-            except ValidationError as error:
-                wrong.extend(error.messages)
-        if wrong:
-            raise ValidationError(wrong)
-        return Values(tuple(one.value for one in found), tuple(one.text for one in found))
+def _values(parameter: Parameter, given: Any, counted: Callable[[Any], None]) -> Values:
+    counted(given)
+    found: list[Written] = []
+    wrong: list[Any] = []
+    for place, one in enumerate(given):
+        try:
+            found.append(_read(parameter, one, place))
+        except ValidationError as error:
+            wrong.extend(error.messages)
+    if wrong:
+        raise ValidationError(wrong)
+    return Values(tuple(one.value for one in found), tuple(one.text for one in found))
 
 
-class ListOf(fields.List[Any]):
-    """A list of objects or of lists."""
+def _counter(kind: Listed) -> Callable[[Any], None]:
+    """Return the check that a list has as many entries as it must."""
+    entries = {Parameter: "values", Members: "objects", Listed: "lists"}[type(kind.of)]
+    number = f"{kind.least}" if kind.least == kind.most else f"{kind.least} to {kind.most}"
 
-    def __init__(self, kind: Listed, **keywords: Any) -> None:
-        null = [Wrong("must not be null.")]
-        super().__init__(_field(kind.of, error_messages={"null": null, "invalid": null}), **keywords)
-        self.kind = kind
+    def counted(given: Any) -> None:
+        if not isinstance(given, list) or not kind.least <= len(given) <= kind.most:
+            had = f"; it has {len(given)}" if isinstance(given, list) else ""
+            raise ValidationError([Wrong(f"must be a list of {number} {entries}{had}.")])
 
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:
-        return super()._deserialize(_counted(value, self.kind), attr, data, **kwargs)
+    return counted
 
 
-def _field(kind: Parameter | Members | Listed | None, **keywords: Any) -> fields.Field[Any]:
-    if isinstance(kind, Parameter):
-        return Value(kind)
-    if isinstance(kind, Listed) and isinstance(kind.of, Parameter):
-        return ListOfValues(kind, kind.of, **keywords)
+def _field(kind: Members | Listed | None, required: bool, messages: Messages) -> fields.Field[Any]:
     if isinstance(kind, Listed):
-        return ListOf(kind, **keywords)
+        return _list(kind, required, messages)
     if kind is None:
-        return fields.Dict(keys=fields.String(), **keywords)
-    return fields.Nested(schema_of(kind), **keywords)
+        return fields.Dict(keys=fields.String(), required=required, error_messages=messages)
+    return fields.Nested(schema_of(kind), required=required, error_messages=messages)
+
+
+def _list(kind: Listed, required: bool, messages: Messages) -> fields.Field[Any]:
+    counted, of = _counter(kind), kind.of
+    if isinstance(of, Parameter):
+        return fields.Function(
+            deserialize=lambda given: _values(of, given, counted), required=required, error_messages=messages
+        )
+    null = [Wrong("must not be null.")]
+    inner = _field(of, False, {"null": null, "invalid": null})
+    return fields.List(inner, required=required, error_messages=messages, validate=counted)
 
 
 def _part(part: Part) -> fields.Field[Any]:
     shape = "an object" if not isinstance(part.kind, Listed) else "a list"
     null = [Wrong(f"must be {shape}. {part.meaning}")]
     needed = _required(part.name, part.meaning, None, ())
-    messages = {"required": needed, "null": null, "invalid": null}
-    return _field(part.kind, required=part.required, error_messages=messages)
+    return _field(part.kind, part.required, {"required": needed, "null": null, "invalid": null})
 
 
 @lru_cache(maxsize=128)
 def schema_of(members: Members) -> Schema:
     """Return the schema of an object."""
-    declared: dict[str, fields.Field[Any]] = {one.name: Value(one) for one in members.parameters}
+    declared: dict[str, fields.Field[Any]] = {one.name: _value(one) for one in members.parameters}
     declared |= {part.name: _part(part) for part in members.parts}
     return Schema.from_dict(declared)(unknown=RAISE)
 
@@ -270,13 +262,14 @@ def _given(members: Members, loaded: Mapping[str, Any], where: str) -> Given:
     written = {name: loaded[name] for name in declared if name in loaded}
     defaults = {one.name: one.read(one.default) for one in members.parameters if one.default is not None}
     values = defaults | {name: one.value for name, one in written.items()}
-    question = Question("", values, frozenset(defaults) - frozenset(written), declared)
+    typed = {name: one.text for name, one in written.items()}
+    question = Question("", values, frozenset(defaults) - frozenset(written), declared, typed)
     parts = {
         part.name: _understood(part.kind, loaded[part.name], where + part.name)
         for part in members.parts
         if part.name in loaded
     }
-    return Given(question, {name: one.text for name, one in written.items()}, parts, where)
+    return Given(question, parts, where)
 
 
 def _understood(kind: Any, loaded: Any, path: str) -> Any:

@@ -38,7 +38,7 @@ def test_a_body_becomes_questions_in_si_with_its_texts_and_its_defaults_named():
     )
     assert (given.question.key("gas"), given.question.assumed, given.question.number("count")) == ("air", {"gas"}, 3.0)
     first = given.parts["electrodes"][0]
-    assert (first.where, first.texts, first.question.number("potential")) == (
+    assert (first.where, first.question.typed, first.question.number("potential")) == (
         "electrodes[0].",
         {"potential": "50percent"},
         0.5,
@@ -61,7 +61,7 @@ def test_a_body_becomes_questions_in_si_with_its_texts_and_its_defaults_named():
         ([ONE, {**ONE, "potentia": 3}], "electrodes[1].potentia", "did you mean 'potential'"),
         ([ONE, 3], "electrodes[1]", "must be an object with potential, path"),
         ([ONE], "electrodes", "must be a list of 2 objects; it has 1"),
-        ("two", "electrodes", "must be a list of 2 objects."),
+        ("two", "electrodes", "must be a list. Both electrodes"),
         (None, "electrodes", "must be a list"),
         ([ONE, {**ONE, "path": [{}, {"to": ["1mm", "2m"]}]}], "electrodes[1].path[1].to[1]", "lies outside"),
         ([ONE, {**ONE, "path": [{"to": ["1mm"]}]}], "electrodes[1].path[0].to", "must be a list of 2 values; it has 1"),
