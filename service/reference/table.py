@@ -211,6 +211,24 @@ class Table:
         cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
         return replace(self, cells=cells, _columns={}, _texts={})
 
+    def as_of(self, year: int | None = None) -> Table:
+        """Return the rows of the editions in force in a year, the newest where none is asked.
+
+        Parameters
+        ----------
+        year : int, optional
+            Between the columns ``edition_from`` and ``edition_to``, both included.
+
+        Raises
+        ------
+        UnknownName
+            When the table does not tell editions apart.
+        """
+        first, last = self["edition_from"], self["edition_to"]
+        chosen = np.isnan(last) if year is None else (first <= year) & ~(last < year)
+        cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
+        return replace(self, cells=cells, _columns={}, _texts={})
+
     def row(self, name: str) -> Mapping[str, str]:
         """Return the printed cells of the row with a name.
 

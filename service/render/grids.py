@@ -198,17 +198,30 @@ def grid(title: str, records: Sequence[Record], own: str, remark: str = "") -> G
     """
     names = union(records)
     names = [name for name in names if name != "key" or "title" not in names]
+    records, cited = _cited_once(names, records)
     columns = [_column(_head(name, own), [one.get(name, OWN) for one in records]) for name in names]
     answered = _answered([cells for _, cells, _ in columns])
     said_once = [n > 0 and _repeated(cells, answered) for n, (_, cells, _) in enumerate(columns)]
     same = [_detail(one[0], one[1][answered[0]]) for one, once in zip(columns, said_once, strict=True) if once]
     columns = [one for one, once in zip(columns, said_once, strict=True) if not once]
     which = "All rows" if len(answered) == len(records) else "All rows that are answered"
-    remarks = [f"{which}: {'; '.join(same).rstrip('.')}." if same else "", remark]
+    remarks = [f"{which}: {'; '.join(same).rstrip('.')}." if same else "", cited, remark]
     heads = tuple(head for head, _, _ in columns)
     rows = tuple(zip(*(cells for _, cells, _ in columns), strict=True))
     numeric = tuple(numeric for _, _, numeric in columns)
     return Grid(title, heads, rows, numeric, " ".join(remark for remark in remarks if remark))
+
+
+def _cited_once(names: Sequence[str], records: Sequence[Record]) -> tuple[Sequence[Record], str]:
+    """Return records whose sources, where they repeat, are numbers, and what the numbers stand for."""
+    for name in names:
+        sources = [one.get(name) for one in records]
+        texts = [text_of(one) for one in sources if isinstance(one, Mapping) and "citation" in one]
+        listed = list(dict.fromkeys(texts))
+        if len(texts) == len(records) >= EQUAL and 1 < len(listed) < len(records):
+            numbered = [{**one, name: f"[{listed.index(text) + 1}]"} for one, text in zip(records, texts, strict=True)]
+            return numbered, f"Sources: {'; '.join(f'[{n}] {text}' for n, text in enumerate(listed, 1))}."
+    return records, ""
 
 
 def _answered(columns: Sequence[Sequence[str]]) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Any
 
 from service.render.clean import visible
@@ -114,11 +115,18 @@ def sheet(page: Page) -> Sheet:
 
 
 def _with_lists(section: Section, document: Mapping[str, Any]) -> list[Section]:
-    """Return a section; the answer with its lists of sentences, which stand before it where it is tables only."""
+    """Return a section; the answer with its lists of sentences.
+
+    They stand before it where the answer itself begins with them, or is tables only.
+    """
     if section.key != "answer":
         return [section]
-    lists = [_listing(key, value) for key, value in results(document).items() if is_list_of_sentences(value)]
-    return [section, *lists] if section.lines else [*lists, section]
+    found = results(document)
+    lists = {key: _listing(key, value) for key, value in found.items() if is_list_of_sentences(value)}
+    if not section.lines:
+        return [*lists.values(), section]
+    ahead = list(takewhile(lists.__contains__, found))
+    return [*(lists[key] for key in ahead), section, *(one for key, one in lists.items() if key not in ahead)]
 
 
 def _listing(key: str, value: Any) -> Section:

@@ -1,22 +1,50 @@
-"""A limit beside what was asked: exceeded, not exceeded, or not known; and which of several is the strictest."""
+"""Published limits beside a circuit: whether a row applies, whether it is exceeded, and which is the strictest.
+
+A row is judged only where its own condition holds. What was not said leaves it unknown, unless every value that agrees
+with what was said gives the same answer.
+"""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from service import units
 from service.answers.blocks import source_block
-from service.reference import Table
-from service.standards.circuit import Circuit
+from service.reference import Reference, Table, weakest
+from service.standards.asking import volts
+from service.standards.circuit import FAST, Circuit, Span
 from service.standards.reading import SLACK
 
+EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = STATES = ("exceeded", "not-exceeded", "does-not-apply", "unknown")
+"""The words of a limit; none of them says that something may be done."""
+
 STORED = ("charge", "energy", "capacitance")
-ORDER: Mapping[str, int] = {"charge": 0, "energy": 0, "capacitance": 0, "voltage": 1, "current": 2, "time": 3}
-"""Limits on what is stored come first, then voltage, current and time."""
+ORDER: Mapping[str, int] = {
+    "charge": 0,
+    "energy": 0,
+    "capacitance": 0,
+    "voltage": 1,
+    "current": 2,
+    "power": 3,
+    "time": 4,
+}
+"""Limits on what is stored come first, then voltage, current, power and time."""
+DIMENSION_OF_UNIT: Mapping[str, str] = {
+    "V": "voltage",
+    "mA": "current",
+    "uC": "charge",
+    "mJ": "energy",
+    "uF": "capacitance",
+    "s": "time",
+}
+LEVELS: Mapping[str, str] = {"ES1": "es1", "ES2": "es2"}
+SINE = math.sqrt(2)
 
 
 @dataclass(frozen=True)
@@ -31,18 +59,20 @@ class Limit:
         Of the limit.
     limit : float
         [SI].
-    asked : float or None
+    asked : Span or None
         The same quantity of the circuit, where it is known.
-    exceeded : bool or None
-        ``None`` where an input is missing.
+    state : str
+        One of `STATES`.
     table : Table
         Where it stands.
     provenance : str
         Of its rows.
     measure : str
         Of a voltage or current: ``peak``, ``rms``, ``dc``; empty of others.
+    clauses : tuple of str
+        Standards or schemes with their clauses.
     further : mapping
-        Clause, condition, rule.
+        Editions, conditions, rule.
     left : float or None
         Voltage at which a capacitor has come down to the limit [V].
     """
@@ -51,72 +81,86 @@ class Limit:
     title: str
     dimension: str
     limit: float
-    asked: float | None
-    exceeded: bool | None
+    asked: Span | None
+    state: str
     table: Table
     provenance: str
     measure: str = ""
+    clauses: tuple[str, ...] = ()
     further: Mapping[str, Any] = field(default_factory=dict)
     left: float | None = None
 
-    def block(self) -> dict[str, Any]:
-        """Return the limit as answers show it."""
+    def block(self, *, whole: bool = True) -> dict[str, Any]:
+        """Return the limit as answers show it; its editions, conditions and rule only where the whole is wanted."""
         block: dict[str, Any] = {
             "key": self.key,
             "title": self.title,
             "limit": shown(self.limit, self.dimension, self.measure),
         }
         if self.asked is not None:
-            block["asked"] = shown(self.asked, self.dimension, self.measure)
-        block["exceeded"] = self.exceeded
-        return block | {**self.further, "source": source_block(self.table.source), "provenance": self.provenance}
+            block["asked"] = spanned(self.asked, self.dimension, self.measure)
+        block |= {"state": self.state, "clauses": list(self.clauses)}
+        block |= self.further if whole else {}
+        return block | {"source": source_block(self.table.source), "provenance": self.provenance}
 
     def strictness(self, circuit: Circuit) -> tuple[float, ...]:
-        """Return a key that sorts the strictest first: what is stored by its energy at the circuit's voltage."""
+        """Return a key that sorts the strictest first: peak with peak, what is stored by its energy at the voltage."""
         group = ORDER[self.dimension]
-        peak = self.limit * (math.sqrt(2) if self.measure == "rms" else 1.0)
+        peak = self.limit * (SINE if self.measure == "rms" else 1.0)
         if self.dimension not in STORED:
             return (group, 0, peak)
         if circuit.voltage is None:
             return (group, STORED.index(self.dimension), self.limit)
-        volt = circuit.voltage
+        volt = circuit.voltage.high
         return (group, 0, {"charge": volt / 2, "energy": 1.0, "capacitance": volt**2 / 2}[self.dimension] * self.limit)
 
 
-def above(asked: float | None, limit: float, reached: bool = False) -> bool | None:
-    """Return whether a value exceeds a limit; ``None`` where the value is not known.
+def above(asked: Span | None, limit: float, *, reached: bool = False) -> bool | None:
+    """Return whether a value exceeds a limit; ``None`` where it is not known, or not for all that it may be.
 
     Parameters
     ----------
-    asked : float or None
+    asked : Span or None
     limit : float
     reached : bool
         Whether the value that equals the limit exceeds it, as where a threshold is printed with ``>=``.
 
     Examples
     --------
-    >>> above(45e-6, 45e-6), above(45e-6, 45e-6, reached=True), above(None, 45e-6)
+    >>> charge = Span(45e-6, 45e-6)
+    >>> above(charge, 45e-6), above(charge, 45e-6, reached=True), above(Span(30.0, 42.4), 35.0)
     (False, True, None)
     """
     if asked is None:
         return None
-    return asked >= limit * (1 - SLACK) if reached else asked > limit * (1 + SLACK)
+    low, high = (one >= limit * (1 - SLACK) if reached else one > limit * (1 + SLACK) for one in asked)
+    return low if low == high else None
 
 
-def both(first: bool | None, second: bool | None) -> bool | None:
-    """Return whether both are true; ``None`` where that is not known."""
-    if first is False or second is False:
-        return False
-    return None if first is None or second is None else True
+def every(conditions: Iterable[bool | None]) -> bool | None:
+    """Return whether all hold; ``None`` where that is not known."""
+    known = list(conditions)
+    return False if False in known else None if None in known else True
 
 
-def voltage_left(dimension: str, limit: float, circuit: Circuit) -> float | None:
-    """Return the voltage at which the circuit's capacitor comes down to a limit [V], where it is known."""
-    if dimension == "voltage":
-        return limit
-    if circuit.capacitance is None or dimension not in ("charge", "energy"):
-        return None
-    return limit / circuit.capacitance if dimension == "charge" else math.sqrt(2 * limit / circuit.capacitance)
+def judged(applies: bool | None, exceeds: bool | None) -> str:
+    """Return the state of a limit from whether its condition holds and whether its value is exceeded.
+
+    Examples
+    --------
+    >>> judged(False, True), judged(True, False), judged(None, False), judged(True, None)
+    ('does-not-apply', 'not-exceeded', 'unknown', 'unknown')
+    """
+    if applies is False:
+        return DOES_NOT_APPLY
+    if applies is None or exceeds is None:
+        return UNKNOWN
+    return EXCEEDED if exceeds else NOT_EXCEEDED
+
+
+def strictest_first(limits: Iterable[Limit], circuit: Circuit) -> list[Limit]:
+    """Return limits sorted, the strictest first."""
+    return sorted(limits, key=lambda one: one.strictness(circuit))
 
 
 def slug(words: str) -> str:
@@ -137,6 +181,342 @@ def shown(value: float, dimension: str, measure: str = "") -> dict[str, Any]:
     return block | ({"measure": measure} if measure else {})
 
 
-def strictest_first(limits: Iterable[Limit], circuit: Circuit) -> list[Limit]:
-    """Return limits sorted, the strictest first."""
-    return sorted(limits, key=lambda one: one.strictness(circuit))
+def spanned(span: Span, dimension: str, measure: str = "") -> dict[str, Any]:
+    """Return a span as answers show it: one value, or its two ends."""
+    low, high = (shown(end, dimension, measure) for end in span)
+    if low == high:
+        return high
+    ends = {"low": low.pop("value"), "high": high.pop("value")}
+    return ends | high
+
+
+def asked_value(circuit: Circuit, dimension: str, kinds: frozenset[str], measure: str) -> Span | None:
+    """Return what a circuit has of a dimension [SI], under the kinds of a limit and in its measure."""
+    current = None if circuit.current is None else Span(circuit.current, circuit.current)
+    constant = circuit.time_constant
+    values: Mapping[str, Span | None] = {
+        "voltage": circuit.volts(kinds, "rms" if measure == "rms" else "peak"),
+        "current": current and current.times(SINE if measure == "peak" else 1.0),
+        "charge": circuit.charge,
+        "energy": circuit.energy,
+        "capacitance": None if circuit.capacitance is None else Span(circuit.capacitance, circuit.capacitance),
+        "power": circuit.power(kinds),
+        "time": None if constant is None else Span(constant, constant),
+    }
+    return values[dimension]
+
+
+def voltage_left(dimension: str, limit: float, circuit: Circuit) -> float | None:
+    """Return the voltage at which the circuit's capacitor comes down to a limit [V], where it is known."""
+    if dimension == "voltage":
+        return limit
+    if circuit.capacitance is None or dimension not in ("charge", "energy"):
+        return None
+    return limit / circuit.capacitance if dimension == "charge" else math.sqrt(2 * limit / circuit.capacitance)
+
+
+def every_limit(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[Limit]:
+    """Yield every limit that could concern a circuit.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    reference : Reference
+    year : int, optional
+        Of the editions that are asked; the newest otherwise.
+    """
+    yield from product_limits(circuit, reference, year)
+    for part in (capacitor_limits, steady_limits, practice_limits):
+        yield from part(circuit, reference)
+
+
+# Accessible parts: product standards
+
+
+def product_limits(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[Limit]:
+    """Yield the limits for accessible parts; rows of one value in several standards are joined."""
+    table = reference.table("shock-limits").as_of(year)
+    groups: dict[tuple[str, str, str, float], list[int]] = {}
+    for row in range(len(table)):
+        dimension = DIMENSION_OF_UNIT[table.text("unit")[row]]
+        kind, measure = table.text("kind")[row], table.text("measure")[row]
+        if _concerns(circuit, dimension, kind):
+            groups.setdefault((dimension, measure, kind, float(table["value"][row])), []).append(row)
+    for (dimension, measure, kind, value), rows in groups.items():
+        yield _product_limit(circuit, table, rows, dimension, measure, kind, value)
+
+
+def _kinds(kind: str) -> frozenset[str]:
+    return frozenset(kind.split(" or ")) if kind else frozenset()
+
+
+def _concerns(circuit: Circuit, dimension: str, kind: str) -> bool:
+    # the voltage limits of these standards name no frequency above which they end
+    wanted = frozenset({"ac"}) if dimension == "voltage" and circuit.kinds == {"fast"} else circuit.kinds
+    return not kind or bool(_kinds(kind) & wanted)
+
+
+def _product_limit(
+    circuit: Circuit, table: Table, rows: list[int], dimension: str, measure: str, kind: str, value: float
+) -> Limit:
+    applies = {row: _product_row_applies(circuit, table, row, dimension, kind) for row in rows}
+    chosen = [row for row in rows if applies[row] is not False] or rows
+    asked = asked_value(circuit, dimension, _kinds(kind), measure)
+    exceeds = above(asked, value)
+    states = {judged(applies[row], exceeds) for row in chosen}
+    title = f"{table.text('value')[rows[0]]} {table.text('unit')[rows[0]]}"
+    title += "".join(f" {word}" for word in dict.fromkeys((kind, measure)) if word)
+    conditions = [f"{table.text('condition')[row]}, {table.text('limited_quantity')[row]}" for row in chosen]
+    clauses = _once(table, "standard_clause", chosen)
+    further = {"editions": list(_once(table, "edition", chosen)), "conditions": list(dict.fromkeys(conditions))}
+    left = voltage_left(dimension, value, circuit) if measure in ("", "dc") else None
+    origin = weakest(table.provenance[row] for row in chosen)
+    state = next(one for one in STATE_OF_SEVERAL if one in states)
+    key = f"{dimension}-{slug(title)}"
+    return Limit(key, title, dimension, value, asked, state, table, origin, measure, clauses, further, left)
+
+
+STATE_OF_SEVERAL = (EXCEEDED, UNKNOWN, NOT_EXCEEDED, DOES_NOT_APPLY)
+"""Which state several rows of one value have together: the most cautious that one of them has."""
+
+
+def _once(table: Table, name: str, rows: list[int]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(table.text(name)[row] for row in rows))
+
+
+def _product_row_applies(circuit: Circuit, table: Table, row: int, dimension: str, kind: str) -> bool | None:
+    if dimension == "time" and circuit.bleed_resistance is None:
+        return False
+    return every(
+        (
+            _in_range(circuit.volts(_kinds(kind)) if kind else circuit.voltage, table, row),
+            _large_enough(circuit, table, row),
+        )
+    )
+
+
+def _in_range(asked: Span | None, table: Table, row: int, *, reached: bool = False) -> bool | None:
+    """Return whether a voltage lies above and up to what a row states."""
+    lowest, highest = float(table["voltage_above"][row]), float(table["voltage_below"][row])
+    conditions = [above(asked, lowest, reached=reached)] if np.isfinite(lowest) else []
+    if np.isfinite(highest):
+        beyond = above(asked, highest)
+        conditions.append(None if beyond is None else not beyond)
+    return every(conditions)
+
+
+def _large_enough(circuit: Circuit, table: Table, row: int) -> bool | None:
+    least = float(table["capacitance_above"][row])
+    if not np.isfinite(least):
+        return True
+    return above(None if circuit.capacitance is None else Span(circuit.capacitance, circuit.capacitance), least)
+
+
+# Energy sources of IEC 62368-1
+
+
+FOURTH, FIFTH = ("IEC 62368-1 Table 4",), ("IEC 62368-1 Table 5",)
+
+
+def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
+    """Yield the limits of IEC 62368-1 for a charged capacitor, ES1 and ES2, linear between rows.
+
+    At the circuit's voltage they are a charge; up to the first row, or where only the capacitance is known, a voltage.
+    """
+    table = reference.table("iec-62368-1-charged-capacitor")
+    at = circuit.voltage
+    for level, column in LEVELS.items():
+        voltages, capacitances = table[f"{column}_voltage"], table["capacitance"]
+        left = _voltage_of(circuit.capacitance, capacitances, voltages)
+        title, origin = f"{level}, charged capacitor", weakest(table.provenance)
+        first, last = float(voltages[0]), float(voltages[-1])
+        volt = None if at is None else at.high
+        if volt is not None and first < volt <= last:
+            limit = volt * float(np.interp(volt, voltages, capacitances))
+            rule = {"rule": f"Table 5 at {volts(volt)}, linear between rows"}
+            state = judged(True, above(circuit.charge, limit))
+            key = f"{column}-charge"
+            yield Limit(key, title, "charge", limit, circuit.charge, state, table, origin, "", FIFTH, rule, left)
+            continue
+        limit_voltage = first if volt is not None and volt <= first else left
+        if limit_voltage is not None:
+            rule = {"rule": "Table 5 at this capacitance, linear between rows" if left else "Table 5, first row"}
+            state = judged(True, above(at, limit_voltage))
+            key = f"{column}-voltage"
+            yield Limit(key, title, "voltage", limit_voltage, at, state, table, origin, "dc", FIFTH, rule, left)
+
+
+def _voltage_of(capacitance: float | None, capacitances: np.ndarray, voltages: np.ndarray) -> float | None:
+    """Return the voltage limit of a capacitance [V]; of a larger one than the first row the first row's."""
+    if capacitance is None or capacitance < capacitances.min() * (1 - SLACK):
+        return None
+    order = np.argsort(capacitances)
+    return float(np.interp(capacitance, capacitances[order], voltages[order]))
+
+
+STEADY: Mapping[str, tuple[str, str, float, float]] = {
+    "dc": ("voltage", "dc", -1.0, -1.0),
+    "ac-0-1-khz-rms": ("voltage", "rms", 0.0, 1e3),
+    "ac-0-1-khz-peak": ("voltage", "peak", 0.0, 1e3),
+    "ac-1-100-khz-rms-f-in-khz": ("voltage", "rms", 1e3, FAST),
+    "ac-above-100-khz-rms": ("voltage", "rms", FAST, np.inf),
+    "current-dc": ("current", "dc", -1.0, -1.0),
+    "current-ac-rms-up-to-1-khz": ("current", "rms", 0.0, 1e3),
+    "current-ac-peak-up-to-1-khz": ("current", "peak", 0.0, 1e3),
+    "current-ac-above-100-khz-rms-es2": ("current", "rms", FAST, np.inf),
+}
+"""Row to dimension, measure, and the frequencies above and up to which it holds [Hz]; -1 for direct."""
+
+
+def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
+    """Yield the steady-state limits of IEC 62368-1 that belong to the circuit's frequency.
+
+    A class is left only where voltage and current both exceed it: a limit on current applies above that on voltage.
+    """
+    table = reference.table("iec-62368-1-limits")
+    for level, column in LEVELS.items():
+        rows = dict(_steady_rows(circuit, table, column))
+        allowed = {
+            kind: min(
+                value * (SINE if measure == "rms" else 1.0)
+                for _, (dimension, measure, value) in rows.items()
+                if dimension == "voltage" and (measure == "dc") == (kind == "dc")
+            )
+            for kind in {"dc" if measure == "dc" else "ac" for dimension, measure, _ in rows.values()}
+        }
+        for row, (dimension, measure, value) in rows.items():
+            kind = "dc" if measure == "dc" else "ac"
+            asked = asked_value(circuit, dimension, frozenset({kind}), measure)
+            beyond = above(circuit.volts(frozenset({kind})), allowed[kind])
+            state = judged(beyond if dimension == "current" else True, above(asked, value))
+            key, origin = table.text("key")[row], table.provenance[row]
+            title = f"{level}, {_printed(table, row, column, value, dimension)} {measure}"
+            further = {"conditions": [table.text("limited_quantity")[row]]}
+            left = value if key == "dc" else None
+            name = f"{column}-{key}"
+            yield Limit(name, title, dimension, value, asked, state, table, origin, measure, FOURTH, further, left)
+
+
+def _steady_rows(circuit: Circuit, table: Table, column: str) -> Iterator[tuple[int, tuple[str, str, float]]]:
+    for row, key in enumerate(table.text("key")):
+        dimension, measure, low, high = STEADY.get(key, ("", "", np.inf, np.inf))
+        slope = np.nan_to_num(table[f"{column}_slope"][row])
+        value = float(table[f"{column}_value"][row] + slope * (circuit.frequency or 0.0))
+        fits = low < circuit.frequency <= high if circuit.frequency is not None else high in (-1.0, 1e3)
+        if dimension and fits and ("dc" if measure == "dc" else "ac") in _seen(circuit) and not np.isnan(value):
+            yield row, (dimension, measure, value)
+
+
+def _seen(circuit: Circuit) -> frozenset[str]:
+    return frozenset({"ac"}) if circuit.kinds == {"fast"} else circuit.kinds
+
+
+def _printed(table: Table, row: int, column: str, value: float, dimension: str) -> str:
+    words = table.text(f"{column}_limit_printed")[row]
+    unit = table.text(f"{column}_unit")[row]
+    if np.isfinite(table[f"{column}_slope"][row]):
+        return f"{words} = {units.shown(value, dimension, unit):.4g} {unit}"
+    return f"{words} {unit}"
+
+
+def classes(circuit: Circuit, limits: Iterable[Limit]) -> list[dict[str, str]]:
+    """Return whether each class of IEC 62368-1 is exceeded: by voltage and current together, or by what is stored.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    limits : iterable of Limit
+        All of them.
+    """
+    ours = [one for one in limits if one.table.key.startswith("iec-62368-1")]
+    return [
+        {"key": column, "title": f"{level} of IEC 62368-1", "state": _class_state(circuit, ours, column)}
+        for level, column in LEVELS.items()
+    ]
+
+
+def _class_state(circuit: Circuit, limits: list[Limit], column: str) -> str:
+    own = [one for one in limits if one.key.startswith(column)]
+    stored = [one.state for one in own if "capacitor" in one.title]
+    if EXCEEDED in stored:
+        return EXCEEDED
+    charged = circuit.charge is None or UNKNOWN in stored
+    steady = [one for one in own if "capacitor" not in one.title]
+    found = {_steady_state(steady, charged, direct=kind == "dc") for kind in _seen(circuit)}
+    return found.pop() if len(found) == 1 else UNKNOWN
+
+
+def _steady_state(limits: list[Limit], charged: bool, *, direct: bool) -> str:
+    """Return the state of a class for one kind of supply; a source too weak for it may still have stored a charge."""
+    own = [one for one in limits if (one.measure == "dc") == direct]
+    voltages, currents = ({one.state for one in own if one.dimension == name} for name in ("voltage", "current"))
+    if voltages == {NOT_EXCEEDED}:
+        return NOT_EXCEEDED
+    if EXCEEDED in voltages and EXCEEDED in currents:
+        return EXCEEDED
+    return NOT_EXCEEDED if currents == {NOT_EXCEEDED} and not charged else UNKNOWN
+
+
+# Laboratory practice
+
+COLUMNS: Mapping[str, str] = {
+    "energy": "energy_above",
+    "current": "current_above",
+    "power": "power_above",
+    "time": "time_within",
+}
+PRINTED: Mapping[str, str] = {
+    "energy": r"[\d.]+ k?J",
+    "current": r"[\d.]+ m?A",
+    "power": r"[\d.]+ (?:VA|W)",
+    "voltage": r"[\d.]+ k?V",
+    "time": r"[\d.]+ min",
+}
+"""How a threshold stands in its row."""
+
+
+def practice_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
+    """Yield the thresholds of laboratory practice; where a row has a voltage too, both must be exceeded."""
+    table = reference.table("energy-source-practice")
+    for row, kind in enumerate(table.text("kind")):
+        highest = float(table["frequency_below"][row])
+        if not kind or (circuit.frequency or 0.0) > highest or (kind in ("dc", "ac") and kind not in circuit.kinds):
+            continue
+        columns = {name: float(table[column][row]) for name, column in COLUMNS.items()}
+        filled = {name: value for name, value in columns.items() if np.isfinite(value)}
+        if filled:
+            yield from (_practice_limit(circuit, table, row, *pair) for pair in filled.items())
+        else:
+            yield _practice_limit(circuit, table, row, "voltage", float(table["voltage_above"][row]))
+
+
+def _practice_limit(circuit: Circuit, table: Table, row: int, dimension: str, value: float) -> Limit:
+    words, kind, source = (table.text(name)[row] for name in ("threshold_printed", "kind", "source_kind"))
+    reached = ">=" in words
+    kinds = frozenset({kind}) & {"dc", "ac"}
+    measure = {"dc": "dc", "ac": "rms"}.get(kind, "") if dimension in ("voltage", "current") else ""
+    asked = asked_value(circuit, dimension, kinds, measure)
+    volts_asked = circuit.voltage if kind == "stored" else circuit.volts(kinds, "rms")
+    applies = True if dimension == "voltage" else _in_range(volts_asked, table, row, reached=reached)
+    down_to = float(table["down_to"][row])
+    if dimension == "time":
+        time = circuit.time_to(down_to)
+        asked = None if time is None else Span(time[1], time[1])
+        applies = False if circuit.bleed_resistance is None else applies
+    scheme = f"{table.text('scheme')[row]}, {source}"
+    title = re.findall(PRINTED[dimension], words)[-1] + (f" to {volts(down_to)}" if np.isfinite(down_to) else "")
+    left = down_to if np.isfinite(down_to) else voltage_left(dimension, value, circuit)
+    return Limit(
+        slug(f"{scheme} {title}"),
+        title,
+        dimension,
+        value,
+        asked,
+        judged(applies, above(asked, value, reached=reached)),
+        table,
+        table.provenance[row],
+        measure,
+        (scheme,),
+        {"conditions": [f"{scheme}: {words}"]},
+        left if kind == "stored" or dimension == "voltage" else None,
+    )

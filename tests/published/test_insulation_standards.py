@@ -87,7 +87,7 @@ def largest_capacitance(inputs):
 
     def exceeded(tenths):
         query = f"voltage={inputs['voltage_kV']}kV&capacitance={tenths / 10}nF"
-        return next(one["exceeded"] for one in ask(hazard, query)["limits"] if one["title"] == "45 uC")
+        return next(one["state"] == "exceeded" for one in ask(hazard, query)["limits"] if one["title"] == "45 uC")
 
     return max(tenths for tenths in range(1, 60) if not exceeded(tenths)) / 10
 

@@ -32,6 +32,7 @@ QUESTIONS = (
     (approach, "nominal_voltage=12kV&supply=dc&person=qualified"),
     (hazard, "voltage=12kV&capacitance=4.4nF&bleed_resistance=200Mohm&stick_resistance=10kohm&available_current=2mA"),
     (hazard, "voltage=12kV"),
+    (hazard, "voltage=12kV&capacitance=4.4nF&available_current=2mA&everything=true"),
     (hazard, "available_current=5mA&frequency=150kHz"),
 )
 
@@ -78,10 +79,10 @@ def test_no_forbidden_word_stands_in_what_describes_a_lookup(registry):
         assert [text for text in words if FORBIDDEN.search(text)] == []
 
 
-def test_no_field_of_an_answer_is_null_but_a_verdict_or_the_value_of_a_bracket(document):
+def test_no_field_of_an_answer_is_null_but_the_value_of_a_bracket(document):
     for block in blocks(document):
         nulls = {name for name, part in block.items() if part is None}
-        assert nulls <= {"exceeded", "reached", "value"}
+        assert nulls <= {"value"}
         assert "value" not in nulls or {"low", "high"} & set(block)
 
 
