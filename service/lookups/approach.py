@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -31,6 +32,8 @@ RESULTS: Mapping[str, str] = {
     "not_for": "What these rules were not written for.",
 }
 ALTITUDE = "osha-1910-269-table-r5"
+BOUNDARY_TABLES = ("nfpa-70e-ac", "nfpa-70e-dc")
+NEWEST = "newest"
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -60,6 +63,13 @@ def lookup(registry: Registry) -> Lookup:
                 default=UNQUALIFIED,
                 choices=(UNQUALIFIED, QUALIFIED),
             ),
+            Parameter(
+                "edition",
+                "choice",
+                "Year whose editions of the rules are asked.",
+                default=NEWEST,
+                choices=(NEWEST, *_years(registry.reference)),
+            ),
         ),
         lambda question: answer(question, registry),
         example="nominal_voltage=13.8kV&supply=ac",
@@ -83,8 +93,10 @@ def answer(question: Question, registry: Registry) -> Answer:
     """
     voltage, supply, person = question.number("nominal_voltage"), question.key("supply"), question.key("person")
     reference = registry.reference
-    _check_range(voltage, supply, reference)
-    whole = [entry for rule in RULES for entry in rule(voltage, supply, reference)]
+    edition = question.key("edition")
+    year = None if edition == NEWEST else int(edition)
+    _check_range(voltage, supply, reference, year)
+    whole = [entry for rule in RULES for entry in rule(voltage, supply, reference, year)]
     chosen = [entry for entry in whole if person == QUALIFIED or entry.person == UNQUALIFIED]
     ordered = sorted(chosen, key=lambda entry: (entry.distance is None, -(entry.distance or 0.0)))
     return Answer(
@@ -92,7 +104,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         echo(question, {"nominal_voltage": "rms" if supply == "ac" else "direct"}),
         {"distances": [entry.block() for entry in ordered], "not_for": NOT_FOR},
         _method(ordered[0]),
-        notes=_notes(voltage, supply, person, reference, ordered),
+        notes=_notes(voltage, supply, person, reference, ordered, year),
         cautions=("rules-first", "not-a-barrier", "local-codes"),
         title="Approach distances in published rules",
         first=("cautions",),
@@ -107,15 +119,30 @@ def _method(largest: Entry) -> dict[str, Any]:
     return block | {"source": source_block(table.source), "row": largest.row, "provenance": largest.provenance}
 
 
-def _check_range(voltage: float, supply: str, reference: Reference) -> None:
+def _years(reference: Reference) -> list[str]:
+    """Return the years in which an edition of the boundaries begins or ends to hold, newest first."""
+    tables = [reference.table(key) for key in BOUNDARY_TABLES]
+    years = {year for table in tables for name in ("edition_from", "edition_to") for year in table[name]}
+    return [f"{year:.0f}" for year in sorted(years, reverse=True) if not math.isnan(year)]
+
+
+def _last(reference: Reference, key: str, year: int | None) -> float | None:
+    """Return the voltage at which a table ends in an edition [V]; nothing where it has no rows."""
+    table = reference.table(key).as_of(year)
+    return float(table["voltage_to"].max()) if len(table) else None
+
+
+def _check_range(voltage: float, supply: str, reference: Reference, year: int | None) -> None:
     keys = [f"nfpa-70e-{supply}", *(("osha-1910-269-table-r6-r7",) if supply == "ac" else ())]
-    last = max(float(reference.table(key)["voltage_to"][-1]) for key in keys)
+    last = max((end for key in keys if (end := _last(reference, key, year)) is not None), default=math.inf)
     if voltage > last * (1 + SLACK):
         measure = "rms" if supply == "ac" else "direct"
         raise beyond("nominal_voltage", f"The tables end at {volts(last)}.", "voltage", last, measure)
 
 
-def _notes(voltage: float, supply: str, person: str, reference: Reference, entries: Sequence[Entry]) -> list[str]:
+def _notes(
+    voltage: float, supply: str, person: str, reference: Reference, entries: Sequence[Entry], year: int | None
+) -> list[str]:
     notes = []
     if any(entry.distance is None for entry in entries):
         notes.append("'Avoid contact' and 'not specified' are not distances of zero: the rule only names none.")
@@ -127,9 +154,11 @@ def _notes(voltage: float, supply: str, person: str, reference: Reference, entri
             notes.append(_altitude_note(reference.table(ALTITUDE)))
     ends = {"osha-1910-333-table-s5": "Table S-5", f"nfpa-70e-{supply}": "The NFPA 70E table"}
     for key, name in ends.items():
-        last = float(reference.table(key)["voltage_to"][-1])
+        last = _last(reference, key, year)
         asked = key.startswith("nfpa") or (supply == "ac" and person == QUALIFIED)
-        if voltage > last * (1 + SLACK) and asked:
+        if asked and last is None:
+            notes.append(f"{name} has no rows of that year here.")
+        elif asked and last is not None and voltage > last * (1 + SLACK):
             notes.append(f"{name} ends at {volts(last)} and has no distance here.")
     if supply == "dc" and person == QUALIFIED:
         notes.append("The tables of 29 CFR 1910 for qualified persons are for alternating voltage and are not shown.")

@@ -27,6 +27,8 @@ BOUNDARIES: Sequence[tuple[str, str, str]] = (
     ("restricted", "restricted approach boundary", QUALIFIED),
     ("prohibited", "prohibited approach boundary (withdrawn in 2015)", QUALIFIED),
 )
+WITHDRAWN = "withdrawn"
+"""Printed in place of a boundary that an edition no longer has."""
 """Columns of the boundary tables, with whom each concerns."""
 
 
@@ -45,7 +47,7 @@ class Entry:
     printed : str
         As it stands in the table.
     table : Table
-    row, rule, provenance : str
+    row, rule, provenance, edition : str
     """
 
     regulation: str
@@ -57,6 +59,7 @@ class Entry:
     row: str
     rule: str
     provenance: str
+    edition: str
 
     def block(self) -> dict[str, Any]:
         """Return the entry as answers show it."""
@@ -73,12 +76,13 @@ class Entry:
             "table": self.table.key,
             "row": self.row,
             "rule": self.rule,
+            "edition": self.edition,
             "source": source_block(self.table.source),
             "provenance": self.provenance,
         }
 
 
-def overhead_lines(voltage: float, supply: str, reference: Reference) -> Iterator[Entry]:
+def overhead_lines(voltage: float, supply: str, reference: Reference, year: int | None = None) -> Iterator[Entry]:
     """Yield the distance for unqualified persons at overhead lines: a step for each started step of voltage above.
 
     Parameters
@@ -88,9 +92,13 @@ def overhead_lines(voltage: float, supply: str, reference: Reference) -> Iterato
     supply : str
         The rule does not tell the kinds apart.
     reference : Reference
+    year : int, optional
+        Of the edition that is asked; the newest otherwise.
     """
     del supply
-    table = reference.table("osha-1910-333-unqualified")
+    table = reference.table("osha-1910-333-unqualified").as_of(year)
+    if not len(table):
+        return
     base, limit = table.constant("distance"), table.constant("voltage")
     step, per = table.constant("step-distance"), table.constant("step-voltage")
     steps = max(0, math.ceil((voltage - limit) / per - SLACK))
@@ -110,10 +118,11 @@ def overhead_lines(voltage: float, supply: str, reference: Reference) -> Iterato
         f"up to {volts(limit)}" if not steps else f"{steps} steps above {volts(limit)}",
         rule,
         table.provenance[0],
+        table.text("edition")[0],
     )
 
 
-def boundaries(voltage: float, supply: str, reference: Reference) -> Iterator[Entry]:
+def boundaries(voltage: float, supply: str, reference: Reference, year: int | None = None) -> Iterator[Entry]:
     """Yield the boundaries of NFPA 70E for the kind of supply.
 
     Parameters
@@ -124,15 +133,17 @@ def boundaries(voltage: float, supply: str, reference: Reference) -> Iterator[En
         ``ac`` or ``dc``.
     reference : Reference
     """
-    table = reference.table(f"nfpa-70e-{supply}")
+    table = reference.table(f"nfpa-70e-{supply}").as_of(year)
     row = _row(voltage, table)
     if row is None:
         return
     for column, boundary, person in BOUNDARIES:
-        yield _entry(table, row, column, f"{column}_printed", "NFPA 70E, generation of 2009 and 2012", boundary, person)
+        printed = f"{column}_printed"
+        if table.text(printed)[row] != WITHDRAWN:
+            yield _entry(table, row, column, printed, "NFPA 70E, 130.4", boundary, person)
 
 
-def qualified_lines(voltage: float, supply: str, reference: Reference) -> Iterator[Entry]:
+def qualified_lines(voltage: float, supply: str, reference: Reference, year: int | None = None) -> Iterator[Entry]:
     """Yield the distance of Table S-5, alternating voltage, qualified persons.
 
     Parameters
@@ -143,7 +154,7 @@ def qualified_lines(voltage: float, supply: str, reference: Reference) -> Iterat
         Nothing for ``dc``.
     reference : Reference
     """
-    table = reference.table("osha-1910-333-table-s5")
+    table = reference.table("osha-1910-333-table-s5").as_of(year)
     row = _row(voltage, table)
     if supply != "ac" or row is None:
         return
@@ -151,7 +162,7 @@ def qualified_lines(voltage: float, supply: str, reference: Reference) -> Iterat
     yield _entry(table, row, "distance", "distance_printed", regulation, boundary, QUALIFIED)
 
 
-def minimum_distances(voltage: float, supply: str, reference: Reference) -> Iterator[Entry]:
+def minimum_distances(voltage: float, supply: str, reference: Reference, year: int | None = None) -> Iterator[Entry]:
     """Yield the distances of Tables R-6 and R-7, alternating voltage, qualified persons.
 
     Parameters
@@ -162,7 +173,7 @@ def minimum_distances(voltage: float, supply: str, reference: Reference) -> Iter
         Nothing for ``dc``.
     reference : Reference
     """
-    table = reference.table("osha-1910-269-table-r6-r7")
+    table = reference.table("osha-1910-269-table-r6-r7").as_of(year)
     row = _row(voltage, table)
     if supply != "ac" or row is None:
         return
@@ -171,7 +182,7 @@ def minimum_distances(voltage: float, supply: str, reference: Reference) -> Iter
         yield _entry(table, row, column, column, regulation, f"minimum approach distance, {words}", QUALIFIED)
 
 
-RULES: tuple[Callable[[float, str, Reference], Iterator[Entry]], ...] = (
+RULES: tuple[Callable[[float, str, Reference, int | None], Iterator[Entry]], ...] = (
     overhead_lines,
     boundaries,
     qualified_lines,
@@ -181,6 +192,8 @@ RULES: tuple[Callable[[float, str, Reference], Iterator[Entry]], ...] = (
 
 def _row(voltage: float, table: Table) -> int | None:
     """Return the first row that reaches the voltage; between printed rows the next one, below the first none."""
+    if not len(table):
+        return None
     for row, (last, printed) in enumerate(zip(table["voltage_to"], table.text("voltage_printed"), strict=True)):
         open_end = printed.startswith("<")
         if voltage < last * (1 - SLACK) or (not open_end and voltage <= last * (1 + SLACK)):
@@ -202,6 +215,7 @@ def _entry(table: Table, row: int, column: str, printed: str, regulation: str, b
         _with_unit(table.text("voltage_printed")[row], metric=metric),
         "row as printed; between rows the next one",
         origin(table, row),
+        table.text("edition")[row],
     )
 
 

@@ -1,4 +1,4 @@
-"""Approach: Table S-5 of 29 CFR 1910.333 and NFPA 70E of 2009 and 2012 (reproduced), R-6 and R-7 (memory)."""
+"""Approach: Table S-5 of 29 CFR 1910.333, NFPA 70E of 2009 and 2012 (reproduced), later (memory), R-6, R-7 (memory)."""
 
 import pytest
 
@@ -102,3 +102,50 @@ def test_above_every_table_nothing_is_said(ask):
         ask(approach, "nominal_voltage=801kV&supply=ac")
     with pytest.raises(BadQuestion):
         ask(approach, "supply=ac")
+
+
+def restricted(ask, query):
+    found = entries(ask, f"{query}&person=qualified")
+    return next(entry for entry in found if entry["boundary"] == "restricted approach boundary")
+
+
+def test_trap_a7_the_newest_edition_is_asked_by_default(ask):
+    # NFPA 70E from 2015 (memory, and a course on 130.4): 50 to 150 V avoid contact, 151 to 750 V 1 ft
+    new, old = (restricted(ask, f"nominal_voltage=208V&supply=ac{more}") for more in ("", "&edition=2012"))
+    assert (new["printed"], new["edition"]) == ("1 ft 0 in", "2015 and later")
+    assert (old["text"], old["edition"]) == ("avoid contact", "2009 and 2012")
+    assert restricted(ask, "nominal_voltage=120V&supply=ac")["text"] == "avoid contact"
+
+
+def test_trap_a7_direct_voltage_begins_at_fifty_volts_from_2018(ask):
+    # from 2018 (memory, high): 50 to 300 V: 10 ft, 3 ft 6 in, avoid contact
+    found = [
+        one for one in entries(ask, "nominal_voltage=60V&supply=dc&person=qualified") if "NFPA" in one["regulation"]
+    ]
+    assert [one.get("printed", one.get("text")) for one in found] == ["10 ft 0 in", "3 ft 6 in", "avoid contact"]
+    older = [one for one in entries(ask, "nominal_voltage=60V&supply=dc&edition=2015") if "NFPA" in one["regulation"]]
+    assert {one["text"] for one in older} == {"not specified"}
+
+
+def test_the_prohibited_boundary_is_there_in_the_editions_that_had_it(ask):
+    def names(more):
+        return [one["boundary"] for one in entries(ask, f"nominal_voltage=13.8kV&person=qualified{more}")]
+
+    assert not any("prohibited" in name for name in names(""))
+    assert any("prohibited" in name for name in names("&edition=2012"))
+
+
+def test_every_row_has_its_edition(ask):
+    for query in ("nominal_voltage=13.8kV&person=qualified", "nominal_voltage=12kV&supply=dc&person=qualified"):
+        assert all(entry["edition"] for entry in entries(ask, query))
+
+
+def test_a_year_without_rows_of_a_rule_is_told(ask):
+    # the dc boundaries came with the edition of 2012
+    notes = ask(approach, "nominal_voltage=12kV&supply=dc&edition=2009")["notes"]
+    assert any("no rows of that year" in note for note in notes)
+
+
+def test_the_last_row_of_the_newest_boundaries_is_765_to_800_kilovolts(ask):
+    # memory: 7.2 m and 4.9 m
+    assert millimetres(restricted(ask, "nominal_voltage=790kV&supply=ac")) == pytest.approx(4900, abs=60)
