@@ -16,6 +16,28 @@ FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
 
 
 @dataclass(frozen=True)
+class Lead:
+    """What a reader sees first, in every format.
+
+    Parameters
+    ----------
+    sentence : str
+        What a person would say; it stands alone.
+    label : str
+        What the largest words are: ``Keeps apart above``.
+    headline : str
+        The largest words: a number with its band, or a verdict. Of a safety sheet, the safe end.
+    caution : str
+        Key of the one caution that matters most; among the answer's own.
+    """
+
+    sentence: str
+    label: str
+    headline: str
+    caution: str = ""
+
+
+@dataclass(frozen=True)
 class Answer:
     """One answer, in answer units, that any renderer can show.
 
@@ -45,6 +67,8 @@ class Answer:
         Makes the picture of this answer, where a curve is asked for; a card is drawn otherwise.
     first : tuple of str
         Where cautions stand before everything else, as on the switch-on sheet: ``("cautions",)``.
+    lead : Lead, optional
+        What stands first in every format.
     written : mapping of str to str
         Formats, by suffix, that the answer writes itself: a sheet to be filled in is not its fields in rows.
     """
@@ -62,6 +86,7 @@ class Answer:
     figure: Callable[[], Figure] | None = None
     first: tuple[str, ...] = ()
     written: Mapping[str, str] = field(default_factory=dict)
+    lead: Lead | None = None
 
     def document(self, registry: Registry) -> dict[str, Any]:
         """Return the answer as the JSON document of the interface.
@@ -71,7 +96,7 @@ class Answer:
         registry : Registry
             For the versions.
         """
-        whole: dict[str, Any] = {"lookup": self.lookup, "asked": dict(self.asked), **self.results}
+        whole: dict[str, Any] = {"lookup": self.lookup, **self._led(), "asked": dict(self.asked), **self.results}
         if self.method is not None:
             whole["method"] = dict(self.method)
         whole |= {
@@ -82,6 +107,15 @@ class Answer:
         whole["cautions"] = cautions(self.cautions, self.gas_cautions)
         leading = {key: whole[key] for key in ("lookup", *self.first)}
         return {**leading, **whole, **registry.versions}
+
+    def _led(self) -> dict[str, Any]:
+        if self.lead is None:
+            return {}
+        headline = {"label": self.lead.label, "text": self.lead.headline}
+        return {
+            "sentence": self.lead.sentence,
+            "headline": headline | ({"caution": self.lead.caution} if self.lead.caution else {}),
+        }
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,16 @@ from service.render.canvas import LEADING, Canvas, measure
 from service.render.grids import Grid
 from service.render.layout import wrap
 from service.render.shapes import Shape, shaped
-from service.render.sheet import Line, Section, Sheet
+from service.render.sheet import Lead, Line, Section, Sheet
 
-WIDTH, MARGIN = 500.0, 22.0
-TITLE, ANSWER, BODY, SMALL = 17.0, 15.0, 12.5, 11.5
-"""Font sizes."""
+WIDTH, BRIEF, MARGIN = 500.0, 480.0, 22.0
+NARROW = 360.0
+"""Below this width the margins are halved."""
+HEADLINE, TITLE, ANSWER, BODY, SMALL = 27.0, 17.0, 15.0, 12.5, 11.5
+"""Font sizes; none falls below 11 at the width that is asked for."""
+
+TALLEST = 2600.0
+"""No section begins further down; four screens of a phone hold what comes before."""
 
 SPACE = 10.0
 """Between two blocks."""
@@ -38,22 +43,83 @@ FIRST = 8
 """Rows that have it in a longer table."""
 
 
-def draw_card(model: Sheet) -> Canvas:
+def draw_card(model: Sheet, width: float = WIDTH) -> Canvas:
     """Return the card of an answer.
 
     Parameters
     ----------
     model : Sheet
+    width : float
     """
-    canvas = Canvas(WIDTH, MARGIN, MARGIN - 4)
-    canvas.paragraph(model.title, TITLE, bold=True)
-    canvas.y += 4
-    canvas.rule("accent", 1.5)
-    for section in model.sections:
+    canvas = begun(model, width)
+    for number, section in enumerate(model.sections):
+        if canvas.y > TALLEST:
+            left = ", ".join(one.title.lower() for one in model.sections[number:])
+            canvas.y += SPACE
+            canvas.paragraph(f"Left out of this picture: {left}; the answer in the other formats has all.", SMALL)
+            break
         canvas.y += SPACE
         _section(canvas, section)
     draw_foot(canvas, model)
     return framed(canvas)
+
+
+def draw_brief(model: Sheet, width: float = BRIEF) -> Canvas:
+    """Return what is read first of an answer, why, and where the rest is.
+
+    Parameters
+    ----------
+    model : Sheet
+    width : float
+    """
+    canvas = begun(model, width)
+    for section in model.sections:
+        if section.key == "because" or (not model.lead and section.key == "answer"):
+            canvas.y += SPACE
+            draw_said(canvas, replace(section, title="Because"))
+    draw_foot(canvas, model)
+    return framed(canvas)
+
+
+def begun(model: Sheet, width: float) -> Canvas:
+    """Return a canvas with title and lead.
+
+    Parameters
+    ----------
+    model : Sheet
+    width : float
+    """
+    canvas = Canvas(width, MARGIN if width >= NARROW else MARGIN / 2, MARGIN - 4)
+    canvas.paragraph(
+        model.title, SMALL + 1 if model.lead else TITLE, "soft" if model.lead else "ink", bold=not model.lead
+    )
+    canvas.y += 4
+    canvas.rule("accent", 1.5)
+    draw_lead(canvas, model.lead)
+    return canvas
+
+
+def draw_lead(canvas: Canvas, lead: Lead) -> None:
+    """Set what is read first: the largest words, the sentence, and the caution beside a bar.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    lead : Lead
+    """
+    if not lead:
+        return
+    canvas.y += SPACE
+    canvas.paragraph(lead.label, BODY, "soft")
+    fitting = min(HEADLINE, HEADLINE * canvas.room / max(measure(HEADLINE, bold=True)(lead.headline), 1.0))
+    canvas.paragraph(lead.headline, max(fitting, ANSWER), bold=True)
+    canvas.y += 2
+    canvas.paragraph(lead.sentence, BODY + 0.5)
+    if lead.caution:
+        canvas.y += SPACE / 2
+        top = canvas.y
+        canvas.paragraph(lead.caution, SMALL, x=canvas.margin + SPACE, wide=canvas.room - SPACE)
+        canvas.box(canvas.margin, top, 3, canvas.y - top, "accent")
 
 
 def draw_foot(canvas: Canvas, model: Sheet) -> None:
@@ -69,7 +135,7 @@ def draw_foot(canvas: Canvas, model: Sheet) -> None:
     canvas.y += SPACE / 2
     for foot in (model.versions, model.address):
         if foot:
-            canvas.paragraph(foot, SMALL - 1, "soft")
+            canvas.paragraph(foot, 11.0, "soft")
 
 
 def framed(canvas: Canvas) -> Canvas:
@@ -95,6 +161,8 @@ def spoken(model: Sheet) -> str:
     ----------
     model : Sheet
     """
+    if model.lead:
+        return model.lead.words
     parts = [f"{line.label}: {line.text}." for section in model.sections for line in section.lines]
     sentences = [text for section in model.sections if section.key == "cautions" for text in section.sentences]
     return " ".join([*parts, *sentences])
@@ -121,7 +189,7 @@ def _section(canvas: Canvas, section: Section) -> None:
         draw_lines(canvas, section.lines, BODY, first=ANSWER)
         for text in section.sentences:
             canvas.paragraph(text, BODY)
-    elif section.key == "method":
+    elif section.key == "because":
         canvas.rule("grid")
         canvas.y += SPACE
         draw_lines(canvas, section.lines, SMALL)
@@ -221,7 +289,7 @@ def _table(canvas: Canvas, shape: Shape) -> None:
         _row(canvas, row, widths, grid.numeric, "ink")
         if detail:
             canvas.y -= 3
-            canvas.paragraph(detail, SMALL - 1, "soft", x=canvas.margin + GAP, wide=canvas.room - GAP)
+            canvas.paragraph(detail, 11.0, "soft", x=canvas.margin + GAP, wide=canvas.room - GAP)
             canvas.y += 3
 
 

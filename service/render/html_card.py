@@ -11,7 +11,7 @@ from service.render.clean import visible
 from service.render.grids import Grid
 from service.render.page import Page
 from service.render.palette import DARK, LIGHT
-from service.render.sheet import sheet
+from service.render.sheet import FOLDED, sheet
 from service.render.templating import ENVIRONMENT
 from service.render.text_metrics import FAMILIES
 
@@ -40,9 +40,17 @@ def article(page: Page, level: int = 2) -> str:
     What a sanitizer leaves of it still reads in order: headings, tables with captions and heads, lists. A picture is
     an image with its description, so that none of its letters are left over.
     """
-    picture = _address(svg.plot(page.figure, page.theme)) if page.figure else ""
+    model, brief = sheet(page), page.view == "brief"
+    figure = None if brief else page.figure
+    picture = _address(svg.plot(figure, page.theme)) if figure else ""
     return ENVIRONMENT.get_template("article.html").render(
-        sheet=sheet(page), figure=page.figure, picture=Markup(picture), theme=page.theme, level=level
+        sheet=model,
+        sections=[one for one in model.sections if one.key == "because"] if brief else model.sections,
+        folded=FOLDED,
+        figure=figure,
+        picture=Markup(picture),
+        theme=page.theme,
+        level=level,
     )
 
 

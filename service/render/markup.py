@@ -62,6 +62,10 @@ class Markup:
     def _lines(self, page: Page) -> Lines:
         model = sheet(page)
         yield from (self.heading(self.escape(model.title)), "")
+        if model.lead:
+            yield from (self.strong(self.escape(f"{model.lead.label}: {model.lead.headline}")), "")
+            yield from (self.escape(model.lead.sentence), "")
+            yield from (self.escape(model.lead.caution), "") if model.lead.caution else ()
         for section in model.sections:
             yield from self._section(section)
         for foot in (model.versions, model.address):

@@ -11,6 +11,9 @@ from service.answers.figure import Figure
 THEMES = ("auto", "light", "dark")
 """Looks of pictures and cards; ``auto`` follows the reader's preference."""
 
+VIEWS = ("", "brief", "full")
+"""How much a picture or card shows: the drawing with its headline, the headline alone, or everything."""
+
 
 @dataclass(frozen=True)
 class Page:
@@ -28,6 +31,10 @@ class Page:
         One of `THEMES`.
     address : str
         Of this very answer, as text; may be empty.
+    view : str
+        One of `VIEWS`.
+    width : int
+        Of a picture, in its own units; 0 for what its content wants.
     """
 
     document: Mapping[str, Any]
@@ -35,3 +42,5 @@ class Page:
     figure: Figure | None = None
     theme: str = "auto"
     address: str = ""
+    view: str = ""
+    width: int = 0

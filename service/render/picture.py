@@ -5,7 +5,7 @@ from __future__ import annotations
 from service.answers.figure import Figure
 from service.render.bars import draw_bars
 from service.render.canvas import Canvas
-from service.render.card import SPACE, TITLE, draw_foot, draw_grid, draw_said, framed
+from service.render.card import SPACE, TITLE, begun, draw_foot, draw_grid, draw_said, framed
 from service.render.clean import visible
 from service.render.curves import draw_curves
 from service.render.grids import Grid
@@ -34,18 +34,51 @@ def _plot(canvas: Canvas, figure: Figure) -> None:
     canvas.y += SPACE / 2
 
 
-def draw_picture(figure: Figure, model: Sheet) -> Canvas:
+def draw_headed(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
+    """Return the picture of a figure under what is read first of its answer, and nothing else.
+
+    Parameters
+    ----------
+    figure : Figure
+    model : Sheet
+    width : float
+    """
+    canvas = _with_plot(figure, model, width)
+    if not model.lead:
+        for sentence in figure.sentences:
+            canvas.paragraph(sentence, SENTENCE)
+            canvas.y += 3
+    for section in model.sections:
+        if section.key == "because":
+            canvas.y += SPACE / 2
+            draw_said(canvas, section)
+    draw_foot(canvas, model)
+    return framed(canvas)
+
+
+def _with_plot(figure: Figure, model: Sheet, width: float) -> Canvas:
+    if model.lead:
+        canvas = begun(model, width)
+        canvas.y += SPACE
+        canvas.paragraph(figure.title, SENTENCE, bold=True)
+    else:
+        canvas = Canvas(width, MARGIN, MARGIN - 6)
+        canvas.paragraph(figure.title, TITLE, bold=True)
+    canvas.y += SPACE / 2
+    _plot(canvas, figure)
+    return canvas
+
+
+def draw_picture(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
     """Return the picture of a figure, with what the answer says of its conditions, source and cautions.
 
     Parameters
     ----------
     figure : Figure
     model : Sheet
+    width : float
     """
-    canvas = Canvas(WIDTH, MARGIN, MARGIN - 6)
-    canvas.paragraph(figure.title, TITLE, bold=True)
-    canvas.y += SPACE / 2
-    _plot(canvas, figure)
+    canvas = _with_plot(figure, model, width)
     for sentence in figure.sentences:
         canvas.paragraph(sentence, SENTENCE)
         canvas.y += 3

@@ -13,12 +13,15 @@ from service.render.page import Page
 from service.render.pivot import pivot
 from service.render.quantities import PARTS, is_quantity, is_sequence, text_of
 from service.render.records import OWN, flat, has_series, is_block_list
-from service.render.words import capital, label, plain
+from service.render.words import PROVENANCE, capital, label, plain
 
 SENTENCE = 48
 """A text longer than this is set as a sentence of its own."""
 
-FRAME = ("lookup", "asked", "method", "also", "corrections", "notes", "cautions", "service_version", "data_version")
+FRAME = (
+    *("lookup", "sentence", "headline", "asked", "method", "also", "corrections", "notes", "cautions"),
+    *("service_version", "data_version"),
+)
 """Fields of every answer; the others are its results."""
 
 OTHERS = ("breakdown_voltage", "difference_percent", "provenance", "uncertainty_percent", "kind")
@@ -38,13 +41,37 @@ Part = Line | Grid | str
 
 
 @dataclass(frozen=True)
+class Lead:
+    """What is read first.
+
+    Parameters
+    ----------
+    sentence, label, headline, caution : str
+        Empty where the answer has none.
+    """
+
+    sentence: str = ""
+    label: str = ""
+    headline: str = ""
+    caution: str = ""
+
+    def __bool__(self) -> bool:
+        return bool(self.sentence)
+
+    @property
+    def words(self) -> str:
+        """All of it, for a reader who does not see it."""
+        return " ".join(part for part in (self.sentence, self.caution) if part)
+
+
+@dataclass(frozen=True)
 class Section:
     """Parts under one heading.
 
     Parameters
     ----------
     key : str
-        ``answer``, ``assumed``, ``conditions``, ``method``, ``also``, ``corrections``, ``notes`` or ``cautions``; or
+        ``because``, ``answer``, ``conditions``, ``method``, ``also``, ``corrections``, ``notes`` or ``cautions``; or
         the name of a result that is a list of sentences.
     title : str
         Heading.
@@ -84,18 +111,15 @@ class Sheet:
         The answer first, unless the answer itself puts its cautions first.
     versions, address : str
         Of service and data, and of this answer; empty where there is none.
+    lead : Lead
+        What stands before everything.
     """
 
     title: str
     sections: tuple[Section, ...]
     versions: str
     address: str
-
-    def starting_with(self, key: str) -> tuple[Section, ...]:
-        """Return the sections with one of them first; leading cautions stay before it."""
-        ahead = self.sections[:1] if self.sections and self.sections[0].key == "cautions" else ()
-        rest = self.sections[len(ahead) :]
-        return (*ahead, *(one for one in rest if one.key == key), *(one for one in rest if one.key != key))
+    lead: Lead = Lead()
 
 
 def sheet(page: Page) -> Sheet:
@@ -111,7 +135,25 @@ def sheet(page: Page) -> Sheet:
     if "cautions" in document and list(document).index("cautions") <= 1 < len(document):
         order = ["cautions", *(key for key in order if key != "cautions")]
     filled = tuple(one for key in order for one in _with_lists(sections[key], document) if one.parts)
-    return Sheet(visible(page.title), filled, _versions(document), visible(page.address))
+    return Sheet(visible(page.title), filled, _versions(document), visible(page.address), lead_of(document))
+
+
+def lead_of(document: Mapping[str, Any]) -> Lead:
+    """Return what is read first of an answer.
+
+    Parameters
+    ----------
+    document : mapping
+        An answer.
+    """
+    headline = document.get("headline", {})
+    spoken = {one["key"]: one["text"] for one in document.get("cautions", ()) if "key" in one}
+    return Lead(
+        visible(document.get("sentence", "")),
+        visible(headline.get("label", "")),
+        visible(headline.get("text", "")),
+        visible(spoken.get(headline.get("caution", ""), "")),
+    )
 
 
 def _with_lists(section: Section, document: Mapping[str, Any]) -> list[Section]:
@@ -208,10 +250,22 @@ def _words(path: str) -> str:
     return ", ".join(plain(part) for part in path.split("."))
 
 
-def _assumed(document: Mapping[str, Any]) -> Iterator[Part]:
+def _because(document: Mapping[str, Any]) -> Iterator[Part]:
+    """Yield in a few lines why: the method and how well it is known, its source, and what nobody said."""
+    method = document.get("method", {})
+    if isinstance(method, Mapping) and method:
+        name = visible(method.get("title", method.get("key", "")))
+        percent = method.get("uncertainty_percent")
+        yield Line("Method", name + (f", ± {text_of(percent)} %" if percent is not None else ""))
+        if "source" in method:
+            known = PROVENANCE.get(str(method.get("provenance", "")), visible(method.get("provenance", "")))
+            yield Line("Source", "; ".join(part for part in (text_of(method["source"]), known) if part))
     asked = document.get("asked", {})
-    for name in asked.get("assumed", ()):
-        yield from _parts(name, label(name), asked[name]) if name in asked else (Line(label(name), "default"),)
+    assumed = [
+        f"{plain(name)} {text_of(asked[name])}" if name in asked else plain(name) for name in asked.get("assumed", ())
+    ]
+    if assumed:
+        yield Line("Assumed, not said", "; ".join(assumed))
 
 
 def _conditions(document: Mapping[str, Any]) -> Iterator[Part]:
@@ -223,16 +277,8 @@ def _conditions(document: Mapping[str, Any]) -> Iterator[Part]:
 
 def _method(document: Mapping[str, Any]) -> Iterator[Part]:
     method = document.get("method", {})
-    if not isinstance(method, Mapping):
-        return
-    fields = {("method" if key == "title" else key): value for key, value in method.items() if key != "key"}
-    if "title" not in method and "key" in method:
-        fields = {"method": method["key"], **fields}
-    percent = fields.pop("uncertainty_percent", None)
-    if percent is not None:
-        fields = {"method": fields.pop("method"), "uncertainty": f"± {text_of(percent)} %", **fields}
-    for key, value in fields.items():
-        yield Line(label(key), text_of(value))
+    if isinstance(method, Mapping):
+        yield from (Line(name, text_of(method[key])) for key, name in HOLDS.items() if key in method)
 
 
 def _also(document: Mapping[str, Any]) -> Iterator[Part]:
@@ -255,20 +301,32 @@ def _sentences(key: str) -> Callable[[Mapping[str, Any]], Iterable[Part]]:
     return lambda document: [text_of(one) for one in document.get(key, ())]
 
 
+def _cautions(document: Mapping[str, Any]) -> Iterator[Part]:
+    """Yield the cautions that do not stand first already."""
+    first = document.get("headline", {}).get("caution")
+    yield from (text_of(one) for one in document.get("cautions", ()) if one.get("key") != first)
+
+
 def _versions(document: Mapping[str, Any]) -> str:
     names = {"service_version": "service", "data_version": "data"}
     parts = [f"{word} {visible(document[key])}" for key, word in names.items() if key in document]
     return capital(", ".join(parts))
 
 
+HOLDS: Mapping[str, str] = {"validity": "Holds for", "row": "Read at"}
+"""What is told of a method beside its name, and under which words."""
+
 SECTIONS: Mapping[str, tuple[str, Callable[[Mapping[str, Any]], Iterable[Part]]]] = {
+    "because": ("Because", _because),
     "answer": ("Answer", _answer),
-    "assumed": ("Assumed inputs", _assumed),
+    "notes": ("Notes", _sentences("notes")),
+    "cautions": ("Cautions", _cautions),
     "conditions": ("Asked", _conditions),
-    "method": ("Method and source", _method),
+    "method": ("Where the method holds", _method),
     "also": ("Other methods", _also),
     "corrections": ("Corrections applied", _corrections),
-    "notes": ("Notes", _sentences("notes")),
-    "cautions": ("Cautions", _sentences("cautions")),
 }
 """Heading and content of every section, in order of reading."""
+
+FOLDED = ("conditions", "method", "also", "corrections")
+"""Sections that a format may fold away."""

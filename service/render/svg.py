@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from service.answers.figure import Figure
 from service.render.canvas import RAISED, Canvas
-from service.render.card import draw_card, spoken
+from service.render.card import BRIEF, draw_brief, draw_card, spoken
+from service.render.card import WIDTH as CARD
 from service.render.clean import visible
 from service.render.page import Page
 from service.render.palette import BASE, DARK
-from service.render.picture import draw_picture, draw_plot
+from service.render.picture import WIDTH as PICTURE
+from service.render.picture import draw_headed, draw_picture, draw_plot
 from service.render.sheet import sheet
 from service.render.templating import ENVIRONMENT
 from service.render.text_metrics import FAMILIES
+
+PLOTTED = 320
+"""Narrowest width that a plot is drawn at; below it the words stand alone."""
 
 
 def render(page: Page) -> bytes:
@@ -76,7 +81,13 @@ def drawing(page: Page) -> Canvas:
     ----------
     page : Page
     """
-    return draw_card(sheet(page)) if page.figure is None else draw_picture(page.figure, sheet(page))
+    model = sheet(page)
+    if page.view == "brief" or (0 < page.width < PLOTTED):
+        return draw_brief(model, page.width or BRIEF)
+    if page.figure is not None:
+        draw = draw_picture if page.view == "full" else draw_headed
+        return draw(page.figure, model, page.width or PICTURE)
+    return draw_card(model, page.width or CARD)
 
 
 def words(page: Page) -> tuple[str, str]:
@@ -86,6 +97,8 @@ def words(page: Page) -> tuple[str, str]:
     ----------
     page : Page
     """
-    if page.figure is None:
-        return visible(page.title), spoken(sheet(page))
-    return visible(page.figure.title), visible(page.figure.description)
+    model = sheet(page)
+    if page.figure is None or page.view == "brief":
+        return visible(page.title), spoken(model)
+    described = " ".join(part for part in (model.lead.words, visible(page.figure.description)) if part)
+    return visible(page.figure.title), described

@@ -1,4 +1,4 @@
-"""Plain text: 80 columns, ASCII, the assumed inputs first."""
+"""Plain text: 80 columns, ASCII, what is read first before everything else."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from service.render.grids import Grid
 from service.render.layout import wrap
 from service.render.page import Page
 from service.render.shapes import Shape, shaped
-from service.render.sheet import Line, Section, sheet
+from service.render.sheet import Lead, Line, Section, sheet
 
 COLUMNS = 80
 INDENT = 2
@@ -35,13 +35,24 @@ def _lines(page: Page) -> Iterator[str]:
     title = wrap(ascii_text(model.title), COLUMNS)
     yield from title
     yield "=" * max(map(len, title), default=0)
-    for section in model.starting_with("assumed"):
+    yield from _lead(model.lead)
+    for section in model.sections:
         yield ""
         yield ascii_text(section.title)
         yield from _section(section)
     yield ""
     for foot in (model.versions, model.address):
         yield from _broken(ascii_text(foot))
+
+
+def _lead(lead: Lead) -> Iterator[str]:
+    """Yield the largest words between rules, the sentence and the caution."""
+    if lead:
+        yield ""
+        yield from wrap(ascii_text(f"{lead.label}: {lead.headline}"), COLUMNS)
+        yield ""
+        yield from _hanging("", ascii_text(lead.sentence))
+        yield from _hanging("! ", ascii_text(lead.caution)) if lead.caution else ()
 
 
 def _broken(text: str) -> list[str]:

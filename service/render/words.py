@@ -33,10 +33,20 @@ SPELLED: Mapping[str, str] = {
 SINGULAR: Mapping[str, str] = {"gaps": "gap", "pressures": "pressure", "distances": "distance"}
 """Lists whose elements are themselves quantities, and what one is called."""
 
-TRUTH: Mapping[bool | None, str] = {True: "yes", False: "no", None: "not known"}
+TRUTH: Mapping[bool | None, str] = {True: "yes", False: "no", None: "–"}
 
 MEASURES: Mapping[str, str] = {"unknown": ", measure unknown"}
 """Measures of a voltage that do not simply follow its unit."""
+
+PROVENANCE: Mapping[str, str] = {
+    "reproduction": "read in a public reproduction",
+    "reproduction+memory": "read in a public reproduction, and equal to memory",
+    "memory": "from memory, not compared with the printed source",
+    "computed": "computed",
+    "derived": "derived",
+    "mixed": "rows of several provenances",
+}
+"""How numbers came here, as it is said."""
 
 ABSENT = "–"
 """Cell of a table where a field does not apply."""

@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from werkzeug.routing import BaseConverter, Map
 
-from service import units
+from service import spoken, units
 from service.answers.lookup import FORMATS, Lookup
 from service.errors import BadQuestion, NotFound, echo
 from service.lookups import posted
@@ -23,9 +23,23 @@ PICTURES = ("html", "svg", "png")
 PLACE = re.compile(r"[0-9]{1,6}", re.ASCII)
 """The place of an entry in a list, in a dotted name."""
 THEME = Parameter("theme", "choice", "Colours of a card or picture.", choices=("light", "dark", "auto"), default="auto")
+VIEW = Parameter(
+    "view",
+    "choice",
+    "How much a card or picture shows: brief is what is read first and why, full is everything.",
+    choices=("brief", "full"),
+)
+WIDTH = Parameter("width", "count", "Width of a picture, in its own units.", low=200, high=1600, example="480")
+DIGITS = Parameter("digits", "count", "Significant digits of what only prints.", low=1, high=17, example="3")
 ONLY = Parameter(
     "only", "text", "One result field as plain text; dotted names reach into it.", example="breakdown_voltage"
 )
+
+
+OWN = {one.name: one for one in (THEME, VIEW, WIDTH, DIGITS, ONLY)}
+"""What every lookup may be asked beside its own parameters."""
+SHOWN = {"theme": PICTURES, "view": PICTURES, "width": ("svg", "png")}
+"""Formats that each of them belongs to."""
 
 
 class QuestionConverter(BaseConverter):
@@ -62,19 +76,31 @@ class Asked:
     Parameters
     ----------
     pairs : list of (str, str)
-        From path and query together, the service's own ``only`` and ``theme`` taken out.
+        From path and query together, the service's own names taken out.
     suffix : str or None
         Format by suffix.
     only : str or None
         The one result field wanted.
-    theme : str
+    theme, view : str
         Of pictures and cards.
+    width : int
+        Of pictures; 0 for their own.
+    digits : int
+        Of what ``only`` prints; 0 for all.
     """
 
     pairs: list[tuple[str, str]]
     suffix: str | None
     only: str | None
-    theme: str
+    theme: str = "auto"
+    view: str = ""
+    width: int = 0
+    digits: int = 0
+
+    @property
+    def manner(self) -> tuple[str, ...]:
+        """What the body depends on beside question and format."""
+        return (self.only or "", self.theme, self.view, str(self.width), str(self.digits))
 
 
 def read_asked(rest: str, query: list[tuple[str, str]], lookup: Lookup) -> Asked:
@@ -94,20 +120,33 @@ def read_asked(rest: str, query: list[tuple[str, str]], lookup: Lookup) -> Asked
     NotFound
         For an unknown suffix.
     BadQuestion
-        For a repeated or misplaced ``only`` or ``theme``.
+        For a repeated or misplaced name of the service's own.
     """
     body, suffix = split_suffix(rest)
     pairs = [*_path_pairs(body), *query]
-    own = {name: [text for key, text in pairs if key == name] for name in ("only", "theme")}
-    for name, texts in own.items():
-        if len(texts) > 1:
-            raise BadQuestion.about(name, f"{name} is given more than once.")
-    only = own["only"][0] if own["only"] else None
-    if own["theme"] and suffix is not None and suffix not in PICTURES:
-        raise BadQuestion.about("theme", f"theme belongs to pictures and cards, not to .{suffix}.", PICTURES)
-    theme = str(THEME.read(own["theme"][0])) if own["theme"] else "auto"
+    own: dict[str, str] = {}
+    for name, text in pairs:
+        if name in OWN:
+            if name in own:
+                raise BadQuestion.about(name, f"{name} is given more than once.")
+            own[name] = text
+    only = own.get("only")
+    for name in ("theme", "view", "width"):
+        if name in own and suffix is not None and suffix not in SHOWN[name]:
+            raise BadQuestion.about(name, f"{name} belongs to pictures and cards, not to .{suffix}.", SHOWN[name])
+    if "digits" in own and only is None:
+        raise BadQuestion.about("digits", "digits belongs to only: it cuts what one field prints.", ("only",))
     _check_only(only, suffix, lookup)
-    return Asked([pair for pair in pairs if pair[0] not in own], suffix, only, theme)
+    read = {name: parameter.read(own[name]) for name, parameter in OWN.items() if name in own and name != "only"}
+    return Asked(
+        [pair for pair in pairs if pair[0] not in OWN],
+        suffix,
+        only,
+        str(read.get("theme", "auto")),
+        str(read.get("view", "")),
+        int(read.get("width", 0)),  # type: ignore[arg-type]  # declared as a count
+        int(read.get("digits", 0)),  # type: ignore[arg-type]  # declared as a count
+    )
 
 
 def _check_only(only: str | None, suffix: str | None, lookup: Lookup) -> None:
@@ -243,32 +282,42 @@ def reach(document: Mapping[str, Any], only: str) -> Any:
     return value
 
 
-def plain(value: Any) -> str:
+def plain(value: Any, digits: int = 0, name: str = "") -> str:
     r"""Return a field as plain text for shells: one line each for a list, ``low high`` for a bracket.
 
     Parameters
     ----------
     value
         Number, text, quantity, estimate, bracket, or a list of them.
+    digits : int
+        Significant digits; 0 for all.
+    name : str
+        Of the field: safe ends are rounded towards caution.
 
     Examples
     --------
     >>> plain({"value": 7.21, "unit": "kV"}), plain({"value": None, "low": 9.0, "high": 25.8, "unit": "kV"})
     ('7.21\n', '9.0 25.8\n')
+    >>> plain({"value": None, "low": 8.6192, "high": 26.5646, "unit": "kV"}, 3), plain(14.8013, 3, "holds_above")
+    ('8.61 26.6\n', '14.9\n')
     """
     if isinstance(value, list):
-        return "".join(plain(one) for one in value)
+        return "".join(plain(one, digits, name) for one in value)
     if isinstance(value, dict) and "value" in value:
-        return _plain_quantity(value)
+        if value["value"] is not None:
+            return f"{cut(value['value'], digits, name)}\n"
+        return " ".join(cut(value.get(end), digits, end) for end in ("low", "high")) + "\n"
     if isinstance(value, dict):
-        return "".join(f"{name} {plain(one)}" for name, one in value.items())
+        return "".join(f"{key} {plain(one, digits, key)}" for key, one in value.items())
     if isinstance(value, bool):
         return "true\n" if value else "false\n"
-    return "-\n" if value is None else f"{value}\n"
+    return f"{cut(value, digits, name)}\n"
 
 
-def _plain_quantity(value: Mapping[str, Any]) -> str:
-    if value["value"] is not None:
-        return f"{value['value']}\n"
-    ends = [value.get(name) for name in ("low", "high")]
-    return " ".join("-" if end is None else str(end) for end in ends) + "\n"
+def cut(value: Any, digits: int, name: str) -> str:
+    """Return a number with so many digits, a safe end rounded towards caution; anything else as it is."""
+    if value is None:
+        return "-"
+    if not digits or not isinstance(value, float):
+        return str(value)
+    return spoken.plain(spoken.rounded(value, digits, spoken.CAUTIOUS.get(name, "")))

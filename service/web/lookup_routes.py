@@ -30,8 +30,8 @@ def ask(key: str, rest: str) -> Response:
     asked = read_asked(rest, query_pairs(), lookup)
     suffix = "txt" if asked.only is not None else asked.suffix
     form = negotiated(lookup.formats, suffix)
-    if form not in PICTURES and asked.theme != "auto":
-        raise BadQuestion.about("theme", "theme belongs to pictures and cards.", PICTURES)
+    if form not in PICTURES and (asked.theme != "auto" or asked.view or asked.width):
+        raise BadQuestion.about("theme", "theme, view and width belong to pictures and cards.", PICTURES)
     question = read_question(lookup.key, lookup.parameters, asked.pairs)
     query = canonical(question)
     response = respond(lookup, question, query, asked, form)
@@ -73,7 +73,7 @@ def respond(lookup: Lookup, question: Question, query: str, asked: Asked, form: 
     """
     shop = workshop()
     versions = shop.registry.versions.values()
-    tag = tag_of(*versions, public_url(), lookup.key, query, form, asked.theme, asked.only or "")
+    tag = tag_of(*versions, public_url(), lookup.key, query, form, *asked.manner)
     media_type = TEXT if asked.only is not None else FORMATS[form].media_type
     return tagged(tag, media_type, lambda: body(lookup, question, query, asked, form), shop.cache)
 
@@ -83,11 +83,12 @@ def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str
     answer = answered(lookup, question)
     document = answer.document(workshop().registry)
     if asked.only is not None:
-        return plain(reach(document, asked.only)).encode()
+        return plain(reach(document, asked.only), asked.digits, asked.only.rpartition(".")[2]).encode()
     if form in answer.written:
         return answer.written[form].encode()
     figure = answer.figure() if answer.figure is not None and form in PICTURES else None
-    page = Page(document, answer.title or lookup.title, figure, asked.theme, address(lookup, query))
+    title = answer.title or lookup.title
+    page = Page(document, title, figure, asked.theme, address(lookup, query), asked.view, asked.width)
     return FORMATS[form].render(page)
 
 

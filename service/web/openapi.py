@@ -20,7 +20,7 @@ from service.lookups.catalogues import CATALOGUES
 from service.parameters import Parameter
 from service.render.formats import FORMATS
 from service.web import openapi_schemas as schemas
-from service.web.asking import ONLY, PICTURES, THEME
+from service.web.asking import DIGITS, ONLY, PICTURES, THEME, VIEW, WIDTH
 
 QUESTION_PATTERN = r"^([;.].*)?$"
 
@@ -123,8 +123,8 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
 
 def _lookup_paths(lookup: Lookup) -> dict[str, Any]:
     own = [parameter_object(p) for p in lookup.parameters]
-    theme = [parameter_object(THEME)] if set(PICTURES) & set(lookup.formats) else []
-    only = [parameter_object(ONLY)] if lookup.single_values else []
+    theme = [parameter_object(one) for one in (THEME, VIEW, WIDTH)] if set(PICTURES) & set(lookup.formats) else []
+    only = [parameter_object(one) for one in (ONLY, DIGITS)] if lookup.single_values else []
     plain = _operation(lookup, [*own, *only], lookup.formats)
     path = f"/v1/{lookup.key}"
     found = {path: {"get": plain}}

@@ -16,7 +16,18 @@ from service.render.sheet import sheet
 
 from .samples import SAMPLES, length, volts
 
-SILENT = ("lookup", "key", "assumed", "unit", "measure", "service_version", "data_version", "values")
+SILENT = (
+    "lookup",
+    "key",
+    "kind",
+    "provenance",
+    "assumed",
+    "unit",
+    "measure",
+    "service_version",
+    "data_version",
+    "values",
+)
 """Keys whose text is not read out as it stands: names for programs, and what is written otherwise."""
 
 
@@ -59,14 +70,14 @@ def test_every_text_and_every_quantity_of_an_answer_is_read_in_every_format(suff
 
 def test_sections_come_in_the_order_of_reading():
     assert [section.key for section in sheet(SAMPLES["breakdown"]()).sections] == [
+        "because",
         "answer",
-        "assumed",
+        "notes",
+        "cautions",
         "conditions",
         "method",
         "also",
         "corrections",
-        "notes",
-        "cautions",
     ]
 
 
@@ -98,4 +109,4 @@ def test_a_unit_that_rows_do_not_share_stands_in_each():
 
 def test_a_default_without_a_value_is_still_said_to_be_assumed():
     page = Page({"asked": {"assumed": ["measure"]}, "x": 1}, "x")
-    assert sheet(page).sections[1].lines[0].label == "Measure"
+    assert sheet(page).sections[0].lines[0].text == "measure"

@@ -150,13 +150,13 @@ def test_the_card_holds_all_that_keeps_it_honest():
     inside = words(SAMPLES["breakdown"]())
     for part in (
         "25.8 kV peak (25.0 to 26.6)",
-        "Assumed inputs: gas air; pressure 101.3 kPa; temperature 20 °C",
+        "gas air; pressure 101.3 kPa; temperature 20 °C",
         "Asked: gap 8 mm; electrodes uniform-field",
         "Published formula for uniform fields in air",
         "± 3 %",
         "High Voltage Engineering: Fundamentals",
         "eq. 5.81",
-        "Provenance memory",
+        "from memory, not compared with the printed source",
         "Avalanche criterion with published ionization coefficients",
         "26.3 (24.2 to 28.4)",
         "a burr, dust, a flame",
@@ -167,7 +167,7 @@ def test_the_card_holds_all_that_keeps_it_honest():
 
 
 def test_the_curve_holds_its_axes_marks_conditions_source_and_cautions():
-    inside = words(SAMPLES["several-gases"]())
+    inside = words(replace(SAMPLES["several-gases"](), view="full"))
     for part in (
         "Breakdown voltage, peak (V)",
         "Pressure times distance at 20 °C (Pa·m)",
@@ -178,7 +178,6 @@ def test_the_curve_holds_its_axes_marks_conditions_source_and_cautions():
         "Nitrogen",
         "Bands are each method's stated uncertainty.",
         "eq. 5.81",
-        "provenance memory",
         "a burr, dust, a flame",
     ):
         assert part in inside

@@ -28,14 +28,16 @@ def test_hostile_text_keeps_to_ascii_and_eighty_characters(hostile):
         assert max(map(len, FORMATS["txt"].render(page).decode("ascii").splitlines())) <= 80
 
 
-def test_the_assumed_inputs_stand_before_the_answer():
+def test_what_was_assumed_stands_before_the_answer():
+    """A default that nobody said must not be found after the number."""
     lines = text("breakdown").splitlines()
-    assert lines.index("Assumed inputs") < lines.index("Answer") < lines.index("Asked")
+    assumed = next(number for number, line in enumerate(lines) if line.startswith("  Assumed, not said"))
+    assert lines.index("Because") < assumed < lines.index("Answer") < lines.index("Asked")
 
 
 def test_cautions_that_come_first_stay_first():
     lines = text("switch-on-sheet").splitlines()
-    assert lines.index("Cautions") < lines.index("Assumed inputs") < lines.index("Answer")
+    assert lines.index("Cautions") < lines.index("Because") < lines.index("Answer")
 
 
 def test_an_estimate_is_read_with_its_band():
@@ -52,7 +54,7 @@ def test_an_empty_list_is_said_to_be_empty():
 
 def test_source_provenance_uncertainty_and_versions_are_there():
     whole = " ".join(text("breakdown").split())
-    for part in ("High Voltage Engineering", "eq. 5.81", "Provenance memory", "+/- 3 %", "data 2026.11+3f9c2a1b"):
+    for part in ("High Voltage Engineering", "eq. 5.81", "from memory", "+/- 3 %", "data 2026.11+3f9c2a1b"):
         assert part in whole
 
 
@@ -60,8 +62,8 @@ def test_a_curve_says_how_many_of_its_points_are_shown():
     assert "24 of 200 points" in text("paschen")
 
 
-def test_an_input_that_is_missing_leaves_a_limit_undecided():
-    assert "not known" in text("hazard")
+def test_an_input_that_is_missing_leaves_a_dash():
+    assert " -" in text("hazard")
 
 
 def test_no_forbidden_word_is_added_by_the_renderer(name):

@@ -1,0 +1,242 @@
+"""Quantities as a person says them: as many digits as their band bears, a safe end rounded towards caution, and the
+unit that was asked with, or else the one that gives a number from 1 to 999.
+
+JSON carries one unit per dimension and all its digits; everything that a person reads goes through here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from types import MappingProxyType
+
+from service import units
+
+FEW, SEVERAL = 2, 3
+"""Significant digits of what is known to 10 % or worse, and of everything else."""
+WIDE = 0.1
+"""Half width of a band, over its middle, from which two digits are all that it bears."""
+CLEAN = 12
+"""Digits that are kept before a rounding with a direction, so that the noise of floats does not carry a digit."""
+
+ROUNDED: Mapping[str, str] = MappingProxyType({"up": ROUND_CEILING, "down": ROUND_FLOOR, "": ROUND_HALF_EVEN})
+
+CAUTIOUS: Mapping[str, str] = MappingProxyType(
+    {
+        "low": "down",
+        "high": "up",
+        "holds_above": "up",
+        "keeps_apart_above": "up",
+        "sparks_below": "down",
+        "jumps_below": "down",
+        "withstand_estimate": "down",
+    }
+)
+"""Which way the ends that people rely on are rounded, by the name of their field."""
+
+PRINTED: Mapping[str, str] = MappingProxyType(
+    {
+        "um": "µm",
+        "degC": "°C",
+        "degF": "°F",
+        "Pa_m": "Pa·m",
+        "Torr_cm": "Torr·cm",
+        "bar_mm": "bar·mm",
+        "bar_cm": "bar·cm",
+        "g_m3": "g/m³",
+        "g/m3": "g/m³",
+        "kV_mm": "kV/mm",
+        "percent": "%",
+        "uV": "µV",
+        "uF": "µF",
+        "uC": "µC",
+        "uA": "µA",
+        "uJ": "µJ",
+        "us": "µs",
+        "ohm": "Ω",
+        "kohm": "kΩ",
+        "Mohm": "MΩ",
+        "Gohm": "GΩ",
+        "deg": "°",
+    }
+)
+"""Units whose printed form is not their spelling in a question."""
+
+LADDERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "length": ("um", "mm", "m", "km"),
+        "altitude": ("m",),
+        "pressure": ("Pa", "kPa", "MPa"),
+        "temperature": ("degC",),
+        "pd": ("Pa_m",),
+        "voltage": ("mV", "V", "kV", "MV"),
+        "humidity": ("g/m3",),
+        "fraction": ("percent",),
+        "frequency": ("Hz", "kHz", "MHz"),
+        "field": ("kV/mm",),
+        "capacitance": ("pF", "nF", "uF", "F"),
+        "charge": ("nC", "uC", "mC", "C"),
+        "energy": ("uJ", "mJ", "J"),
+        "current": ("uA", "mA", "A", "kA"),
+        "power": ("mW", "W", "kW"),
+        "resistance": ("ohm", "kohm", "Mohm", "Gohm"),
+        "time": ("ns", "us", "ms", "s"),
+        "angle": ("deg",),
+    }
+)
+"""Units that are spoken of each dimension, smallest first."""
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """A number and its unit, ready to be read.
+
+    Parameters
+    ----------
+    number, unit : str
+    """
+
+    number: str
+    unit: str
+
+    def __str__(self) -> str:
+        return f"{self.number}{'' if self.unit == '°' else ' '}{self.unit}".rstrip()
+
+
+def printed(unit: str) -> str:
+    """Return a unit as it is printed."""
+    return PRINTED.get(unit, unit)
+
+
+def rounded(value: float, digits: int = SEVERAL, toward: str = "") -> Decimal:
+    """Return a number with so many significant digits.
+
+    Parameters
+    ----------
+    value : float
+        Finite.
+    digits : int
+    toward : str
+        ``up``, ``down``, or empty for the nearest.
+
+    Examples
+    --------
+    >>> rounded(14.8013, 3, "up"), rounded(7.8439, 2, "down"), rounded(3.0000000000000004, 2, "up")
+    (Decimal('14.9'), Decimal('7.8'), Decimal('3.0'))
+    """
+    if not value:
+        return Decimal(0)
+    clean = Decimal(f"{value:.{CLEAN - 1}e}")
+    return clean.quantize(Decimal(1).scaleb(clean.adjusted() - digits + 1), rounding=ROUNDED[toward])
+
+
+def digits_of(value: float | None, low: float | None, high: float | None) -> int:
+    """Return how many digits a band bears."""
+    if low is None or high is None or low == high:
+        return SEVERAL
+    middle = value if value else (low + high) / 2
+    return FEW if middle and (high - low) / 2 / abs(middle) >= WIDE * (1 - 1e-9) else SEVERAL
+
+
+def plain(number: Decimal, *, zeros: bool = True) -> str:
+    """Return a rounded number without a power of ten; idle zeros behind the point may be dropped."""
+    text = f"{number:f}"
+    return text if zeros or "." not in text else text.rstrip("0").rstrip(".")
+
+
+def unit_for(value: float, dimension: str) -> str:
+    """Return the spoken unit that gives a number from 1 to 999, else the nearest one."""
+    ladder = LADDERS[dimension]
+    fitting = [name for name in ladder if abs(units.shown(value, dimension, name)) >= 0.9995]
+    return fitting[-1] if fitting and value else (ladder[0] if value else units.DIMENSIONS[dimension].shown)
+
+
+def speak(
+    value: float, dimension: str, *, digits: int = SEVERAL, toward: str = "", unit: str = "", zeros: bool = True
+) -> Spoken:
+    """Return one quantity in words.
+
+    Parameters
+    ----------
+    value : float
+        SI.
+    dimension : str
+        Key of `units.DIMENSIONS`.
+    digits : int
+    toward : str
+        ``up`` or ``down`` for a safe end.
+    unit : str
+        The unit wanted; by default the one that gives a number from 1 to 999.
+    zeros : bool
+        Whether idle zeros stay; they do in an estimate, not in what was given.
+
+    Examples
+    --------
+    >>> str(speak(0.014803, "length", digits=2, toward="up")), str(speak(24.0, "voltage", zeros=False))
+    ('15 mm', '24 V')
+    """
+    name = unit or unit_for(value, dimension)
+    number = rounded(units.shown(value, dimension, name), digits, toward)
+    return Spoken(plain(number, zeros=zeros), printed(name))
+
+
+def said(value: float, dimension: str, *, unit: str = "") -> str:
+    """Return a given quantity in words, without idle zeros: what was typed, or a row of a table."""
+    return str(speak(value, dimension, digits=4, unit=unit, zeros=False))
+
+
+def span(
+    low: float | None, value: float | None, high: float | None, dimension: str, *, unit: str = "", outward: bool = False
+) -> str:
+    """Return an estimate or a bracket in words.
+
+    Parameters
+    ----------
+    low, value, high : float or None
+        SI; a bracket has no value, an open end is ``None``.
+    dimension : str
+    unit : str
+    outward : bool
+        Whether the ends are rounded away from each other.
+
+    Examples
+    --------
+    >>> span(25.0e3, 25.79e3, 26.6e3, "voltage"), span(8.6192e3, None, 26.56e3, "voltage", outward=True)
+    ('25.8 kV (25.0 to 26.6)', '8.6 to 27 kV')
+    >>> span(8.6192e3, None, None, "voltage")
+    'at least 8.61 kV'
+    """
+    largest = max((end for end in (low, value, high) if end is not None), key=abs, default=None)
+    if largest is None:
+        return "–"
+    name = unit or unit_for(largest, dimension)
+    digits = digits_of(value, low, high)
+    ways = ("down", "", "up") if outward or value is None else ("", "", "")
+    texts = [
+        None if end is None else _aligned(units.shown(end, dimension, name), digits, way, largest_of, value is None)
+        for end, way, largest_of in zip(
+            (low, value, high), ways, [units.shown(largest, dimension, name)] * 3, strict=True
+        )
+    ]
+    first, middle, last = texts
+    word = printed(name)
+    if middle is not None:
+        band = f" ({first} to {last})" if first is not None and last is not None and first != last else ""
+        return f"{middle} {word}{band}"
+    if first is not None and last is not None:
+        return f"{first} to {last} {word}" if first != last else f"{first} {word}"
+    return f"at least {first} {word}" if first is not None else f"at most {last} {word}"
+
+
+def _aligned(value: float, digits: int, toward: str, largest: float, bracket: bool) -> str:
+    """Return an end of a span with the decimals of its largest; in a bracket it keeps two digits of its own."""
+    if not value:
+        return "0"
+    places = digits - 1 - math.floor(math.log10(abs(largest)))
+    own = FEW - 1 - math.floor(math.log10(abs(value)))
+    decimals = max(places, own) if bracket else places
+    clean = Decimal(f"{value:.{CLEAN - 1}e}")
+    number = clean.quantize(Decimal(1).scaleb(-decimals), rounding=ROUNDED[toward])
+    return f"{number:f}"
