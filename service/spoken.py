@@ -188,7 +188,14 @@ def said(value: float, dimension: str, *, unit: str = "") -> str:
 
 
 def span(
-    low: float | None, value: float | None, high: float | None, dimension: str, *, unit: str = "", outward: bool = False
+    low: float | None,
+    value: float | None,
+    high: float | None,
+    dimension: str,
+    *,
+    unit: str = "",
+    measure: str = "",
+    outward: bool = False,
 ) -> str:
     """Return an estimate or a bracket in words.
 
@@ -198,6 +205,8 @@ def span(
         SI; a bracket has no value, an open end is ``None``.
     dimension : str
     unit : str
+    measure : str
+        Of a voltage, said behind its unit.
     outward : bool
         Whether the ends are rounded away from each other.
 
@@ -221,7 +230,7 @@ def span(
         )
     ]
     first, middle, last = texts
-    word = printed(name)
+    word = f"{printed(name)} {measure}".rstrip()
     if middle is not None:
         band = f" ({first} to {last})" if first is not None and last is not None and first != last else ""
         return f"{middle} {word}{band}"

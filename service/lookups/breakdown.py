@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 from service import units
-from service.answers.evaluate import evaluate
-from service.answers.lookup import Answer, Lookup
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal, working
 from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, electrode_parameters, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.lookups.breakdown_curve import answer as over_gaps
 from service.parameters import Parameter, Question
+from service.spoken import said, span
 
 GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)
 RESULTS: Mapping[str, str] = {
@@ -93,4 +95,33 @@ def answer_point(question: Question, registry: Registry) -> Answer:
     asked = here.echo({"gap": units.quantity(gap, "length")})
     if only:
         asked["method"] = only
-    return answer_of(evaluation, here, asked, registry)
+    return replace(answer_of(evaluation, here, asked, registry), lead=lead(evaluation, here))
+
+
+def lead(evaluation: Evaluation, here: Situation) -> Lead:
+    """Return what is read first: the voltage with its band, or the bracket and what decides within it.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        Of one element.
+    here : Situation
+    """
+    ends = (float(array[0]) for array in (evaluation.low, evaluation.value, evaluation.high))
+    low, value, high = (end if math.isfinite(end) else None for end in ends)
+    volts = span(low, value, high, "voltage", measure="peak")
+    return Lead(_sentence(here, evaluation, volts, low, value, high), "Breaks down at", volts, "estimate")
+
+
+def _sentence(
+    here: Situation, evaluation: Evaluation, volts: str, low: float | None, value: float | None, high: float | None
+) -> str:
+    between = f"{here.arrangement.title}, {said(float(evaluation.case.gap[0]), 'length')} apart"
+    if value is not None:
+        return f"{between}: a spark at {volts}."
+    if low is None:
+        return f"{between}: a spark {volts.replace('at most', 'at the latest at')}; how much earlier is not known here."
+    if high is None:
+        return f"{between}: no spark is known below {volts.removeprefix('at least ')}."
+    decides = "the shape decides" if here.arrangement.key == "unknown" else "no single voltage is known"
+    return f"{between}: a spark somewhere between {volts.replace(' to ', ' and ')}; {decides}."

@@ -242,10 +242,37 @@ def test_the_columns_of_csv_carry_their_units_and_the_rows_agree_with_json(clien
     assert float(gap["holds_above_mm"]) > float(gap["sparks_below_mm"])
 
 
-def test_text_begins_with_what_was_assumed(client):
-    lines = client.get("/v1/breakdown.txt?gap=8mm").text.splitlines()
-    assert lines.index("Assumed inputs") < lines.index("Answer")
-    assert any(line.split() == ["Pressure", "101.3", "kPa"] for line in lines)
+def test_text_begins_with_the_answer_and_then_what_was_assumed(client):
+    text = " ".join(client.get("/v1/breakdown.txt?gap=8mm").text.split())
+    order = ["Breaks down at: ", "Because", "Assumed, not said", "pressure 101.3 kPa", "Answer"]
+    assert [text.index(part) for part in order] == sorted(text.index(part) for part in order)
+
+
+def test_every_form_begins_with_what_is_read_first(client):
+    document = client.get("/v1/breakdown?gap=8mm").json
+    headline = document["headline"]["text"]
+    for suffix in ("txt", "md", "wiki", "dokuwiki", "html"):
+        text = client.get(f"/v1/breakdown.{suffix}?gap=8mm").text
+        assert text.index(headline) < text.index("Because")
+    for picture in ("/v1/breakdown.svg?gap=8mm", "/v1/breakdown.svg?gap=8mm&view=brief&width=200"):
+        assert headline in client.get(picture).text
+
+
+def test_digits_cut_what_is_printed_towards_caution(client):
+    ask = "/v1/breakdown?gap=8mm&only=breakdown_voltage"
+    low, high = map(float, client.get(ask).text.split())
+    cut_low, cut_high = map(float, client.get(f"{ask}&digits=2").text.split())
+    assert low * 0.9 < cut_low <= low
+    assert high <= cut_high < high * 1.1
+    assert client.get("/v1/breakdown?gap=8mm&digits=2").status_code == 400
+
+
+def test_a_picture_has_the_width_that_is_asked(client):
+    picture = client.get("/v1/breakdown.svg?gap=8mm&width=320").text
+    assert 'width="320"' in picture
+    assert min(float(size) for size in re.findall(r'font-size="([0-9.]+)"', picture)) >= 11
+    assert client.get("/v1/breakdown.svg?gap=8mm&width=50").status_code == 400
+    assert client.get("/v1/breakdown.csv?gap=8mm&width=320").status_code == 400
 
 
 REFUSED = [
