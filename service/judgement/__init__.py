@@ -28,12 +28,13 @@ tolerance}``; the half width of an input that was not said is that of ``value`` 
 """
 
 from service.judgement.allowances import LATE_WAVEFORMS, Allowances
-from service.judgement.unsaid import Needs, Unsaid, combinations, needs, typed_digits, unsaid
+from service.judgement.unsaid import WAVEFORMS, Needs, Unsaid, combinations, needs, typed_digits, unsaid
 from service.judgement.words import CANNOT_TELL, Agreed, agreed, listed
 
 __all__ = [
     "CANNOT_TELL",
     "LATE_WAVEFORMS",
+    "WAVEFORMS",
     "Agreed",
     "Allowances",
     "Needs",

@@ -31,8 +31,6 @@ class Allowances:
         Driest and muggiest air [kg/m3].
     highest_place : float
         Altitude up to which a place is looked for where none was said [m].
-    frequency : tuple of float
-        Lowest and highest frequency of an alternating voltage whose frequency was not said [Hz].
     late : float
         How much higher a gap may fire that nothing irradiates, as a share of the voltage; upward only.
     own_part : float
@@ -50,7 +48,6 @@ class Allowances:
     temperature: tuple[float, float]
     humidity: tuple[float, float]
     highest_place: float
-    frequency: tuple[float, float]
     late: float
     own_part: float
     label: float
@@ -73,7 +70,6 @@ class Allowances:
             ends("weather-temperature"),
             ends("weather-humidity"),
             value["highest-place"],
-            ends("unsaid-frequency"),
             value["late-sparkover"],
             value["own-part-of-band"],
             value["label-rounding"],

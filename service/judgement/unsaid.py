@@ -54,7 +54,7 @@ def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple
         As it was understood.
     allowances : Allowances
     """
-    return (*_weather(question, here, allowances), *_waveform(question, here, allowances))
+    return (*_weather(question, here, allowances), *_waveform(question, here))
 
 
 def _weather(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
@@ -74,7 +74,7 @@ def _weather(question: Question, here: Situation, allowances: Allowances) -> Ite
         yield Unsaid("humidity", "the humidity", allowances.humidity)
 
 
-def _waveform(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
+def _waveform(question: Question, here: Situation) -> Iterator[Unsaid]:
     said = question.given("waveform")
     if not said:
         periodic = ("ac", "pulse-train") if question.given("frequency") else WAVEFORMS
@@ -82,8 +82,6 @@ def _waveform(question: Question, here: Situation, allowances: Allowances) -> It
     one_sided = not said or here.case.waveform != "ac"
     if one_sided and question.values.get("polarity", "weaker") == "weaker":
         yield Unsaid("polarity", "the polarity", ("positive", "negative"))
-    if not question.given("frequency") and (not said or here.case.waveform in ("ac", "pulse-train")):
-        yield Unsaid("frequency", "the frequency", allowances.frequency)
 
 
 def typed_digits(question: Question, here: Situation, allowances: Allowances) -> dict[str, float]:
@@ -114,6 +112,8 @@ class Needs:
     scatter, lag : ndarray, shape (m, 1)
         Share by which single sparkovers scatter to either side; factor upward for first electrons that come late.
         0 and 1 where the voltage rises slowly.
+    waveforms : tuple of str
+        Waveform of every combination.
     """
 
     unsaid: tuple[Unsaid, ...]
@@ -123,6 +123,7 @@ class Needs:
     high: FloatArray
     scatter: FloatArray
     lag: FloatArray
+    waveforms: tuple[str, ...] = ()
 
     @cached_property
     def least(self) -> FloatArray:
@@ -139,10 +140,20 @@ class Needs:
         """Least and most over all combinations, shape (n,); NaN where some combination has no bound."""
         return np.asarray(self.least.min(axis=0)), np.asarray(self.most.max(axis=0))
 
-    def taken(self, name: str) -> list[Any]:
-        """Return the value of one thing unsaid in every combination."""
-        place = [one.name for one in self.unsaid].index(name)
-        return [self.unsaid[place].values[i] for i in self.choice[place]]
+    def pressure(self, case: Case) -> FloatArray:
+        """Return the pressure of every combination [Pa], shape (m, n) or (m, 1); of the case where it was said."""
+        return self._number("pressure", case.pressure)
+
+    def temperature(self, case: Case) -> FloatArray:
+        """Return the temperature of every combination [K], shape (m, n) or (m, 1); of the case where it was said."""
+        return self._number("temperature", case.temperature)
+
+    def _number(self, name: str, said: FloatArray) -> FloatArray:
+        rows = [(one, row) for one, row in zip(self.unsaid, self.choice, strict=True) if one.name == name]
+        if not rows:
+            return np.broadcast_to(said, (self.choice.shape[1], said.size))
+        [(one, row)] = rows
+        return np.array([np.atleast_1d(one.values[i]) for i in row], dtype=np.float64)
 
 
 def combinations(unsaid: Sequence[Unsaid]) -> np.ndarray:
@@ -195,7 +206,8 @@ def needs(
         value[rows], low[rows], high[rows] = found
     scatter = np.array([allowances.scatter(key[0]) if key[0] in LATE_WAVEFORMS else 0.0 for key in keys])
     lag = np.array([allowances.lag(irradiated) if key[0] in LATE_WAVEFORMS else 1.0 for key in keys])
-    return Needs(tuple(unsaid), choice, value, low, high, scatter[:, None], lag[:, None])
+    waveforms = tuple(key[0] for key in keys)
+    return Needs(tuple(unsaid), choice, value, low, high, scatter[:, None], lag[:, None], waveforms)
 
 
 def _corners(off: Mapping[str, float | FloatArray]) -> list[dict[str, Any]]:

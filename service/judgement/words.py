@@ -59,12 +59,12 @@ def agreed(words: np.ndarray, choice: np.ndarray, unsaid: Sequence[Unsaid]) -> A
 
 
 def listed(names: Sequence[str], joint: str = "and") -> str:
-    """Return names as a list in words.
+    """Return names as a list in words; nothing where there are none.
 
     Examples
     --------
     >>> listed(["the pressure", "the waveform", "the polarity"])
     'the pressure, the waveform and the polarity'
     """
-    *first, last = names
+    first, last = names[:-1], "".join(names[-1:])
     return f"{', '.join(first)} {joint} {last}" if first else last

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from service import units
 from service.answers.lookup import Answer, Lookup
+from service.answers.measure import MEASURE
 from service.answers.registry import Registry
-from service.bench.power_balance import JUDGES, Balance
+from service.answers.situation import ATMOSPHERE, FRACTION, gas_parameter
+from service.answers.waveform import WAVEFORM, read_waveform
+from service.bench.power import JUDGES, Balance, Known, Reading, judged
+from service.bench.spark import Claim
+from service.errors import BadQuestion
+from service.judgement import CANNOT_TELL, WAVEFORMS, Allowances
 from service.lookups import spark
 from service.parameters import Parameter, Question, read_question
 
@@ -19,29 +26,36 @@ CURRENT_IS = Parameter(
     default="unknown",
     choices=("unknown", *JUDGES),
 )
-PARAMETERS = (
+RATING = (
     Parameter(
-        "input_voltage", "voltage", "Voltage at the input, direct or rms.", required=True, example="24V", high=1e7
+        "input_voltage", "voltage", "Voltage at the input, direct or rms.", required=True, example="24.0V", high=1e7
     ),
-    Parameter("input_current", "current", "Mean or rms current at the input.", required=True, example="2A", high=1e6),
+    Parameter(
+        "input_current", "current", "Mean or rms current at the input.", required=True, example="2.00A", high=1e6
+    ),
     Parameter("output_voltage", "voltage", "Claimed output voltage.", required=True, example="12kV", high=1e9),
-    Parameter("output_current", "current", "Claimed output current.", required=True, example="30mA", high=1e6),
-    CURRENT_IS,
-    Parameter("repetition_frequency", "frequency", "Pulses per second.", example="1kHz", high=1e9),
-    Parameter("spark_length", "length", "Length of its first spark.", example="9mm", low=1e-9, high=1e3),
+    Parameter("output_current", "current", "Claimed output current.", example="30mA", high=1e6),
+    Parameter("pulse_energy", "energy", "Claimed energy of one pulse.", example="50mJ", high=1e9),
 )
-REFUTES = {"too-high", "too-low"}
-"""Verdicts of a spark that no shape of electrodes reconciles with the claimed voltage."""
-SPARK_WAVEFORM = "dc"
-"""Waveform at which the spark is judged: the one whose bracket is wide for every one-sided voltage."""
+SPARK_LENGTH = Parameter("spark_length", "length", "Length of its first spark.", example="9.0mm", low=1e-9, high=1e3)
+
+SPARK_NAMES: Mapping[str, str] = {
+    "spark_length": "length",
+    "spark_length_is": "length_is",
+    "output_voltage": "claimed_voltage",
+}
+"""Names here to names of the same things in the question of a spark; others are called the same."""
+STEADY = ("ac", "dc")
+"""Waveforms that have an rms value."""
+SURROUNDINGS = (*ATMOSPHERE, *WAVEFORM)
 RESULTS: Mapping[str, str] = {
     "input_power": "What goes in.",
     "claimed_output_power": "Claimed voltage times claimed current.",
     "largest_output_current": "Largest mean current at the claimed voltage, without any loss.",
     "largest_pulse_energy": "With repetition_frequency: largest energy of one pulse, without any loss.",
-    "readings": "The verdict for each way of reading the claimed current.",
-    "spark": "With spark_length: what a first spark of this length says of the claimed voltage.",
-    "verdict": "Over all: possible, impossible or cannot-tell.",
+    "readings": "The verdict for each way of reading the claimed current, and on a claimed pulse energy.",
+    "spark": "With spark_length: what a first spark of this length says of the claimed voltage, as /v1/spark says it.",
+    "verdict": "Over all: possible, impossible, more-than-claimed (a hazard) or cannot-tell.",
     "explanation": "Why.",
 }
 METHOD: Mapping[str, Any] = {
@@ -55,7 +69,9 @@ METHOD: Mapping[str, Any] = {
 NOTES = [
     "The balance counts no losses: a real source gives less.",
     "Input values are taken as mean power; of an alternating input the power factor lowers it.",
+    "The last digit typed is a tolerance: 24V is 23.5 to 24.5 V, 24.0V is 23.95 to 24.05 V.",
 ]
+NO_CLAIM = "No current and no energy is claimed: the balance says only what it can give at most."
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -65,13 +81,16 @@ def lookup(registry: Registry) -> Lookup:
     ----------
     registry : Registry
     """
+    told = (*RATING, CURRENT_IS, SPARK_LENGTH, replace(spark.LENGTH_IS, name="spark_length_is"))
+    around = (replace(MEASURE, default="unknown"), gas_parameter(registry), FRACTION, *SURROUNDINGS)
     return Lookup(
         "source-check",
         "Source check",
         "Whether the claimed output of a source can be true, by what goes in and by its spark.",
-        PARAMETERS,
+        tuple(replace(parameter, digits=True) for parameter in (*told, *around)),
         lambda question: answer(question, registry),
-        example="input_voltage=24V&input_current=2A&output_voltage=12kV&output_current=30mA",
+        example="input_voltage=24.0V&input_current=2.00A&output_voltage=12kV&output_current=30mA&measure=peak"
+        "&waveform=dc",
         results=RESULTS,
     )
 
@@ -86,93 +105,146 @@ def answer(question: Question, registry: Registry) -> Answer:
 
     Raises
     ------
+    BadQuestion
+        When parameters contradict each other, or belong to a spark and none is given.
     OutsideValidity
         When a spark of the length given is covered by no method.
     """
-    balance = Balance(
-        question.number("input_voltage"),
-        question.number("input_current"),
-        question.number("output_voltage"),
-        question.number("output_current"),
-        question.optional("repetition_frequency"),
-    )
-    wanted = question.key("output_current_is")
-    readings = [_reading(balance, name) for name in JUDGES if wanted in (name, "unknown")]
-    jumped = _spark(question, registry) if "spark_length" in question else None
-    results = _powers(balance) | {"readings": readings}
+    balance = _balance(question, Allowances.of(registry.reference))
+    readings = judged(balance, question.key("output_current_is"))
+    jumped = _spark(question, registry)
+    results = _powers(balance)
+    if readings:
+        results["readings"] = [_block(reading) for reading in readings]
     if jumped is not None:
         results["spark"] = _spark_block(jumped)
-    verdict, why = over_all(readings, results["spark"]["verdict"] if jumped else "")
+    verdict, why = over_all(readings, results.get("spark"))
     return Answer(
         "source-check",
         _asked(question, jumped),
         results | {"verdict": verdict, "explanation": why},
         METHOD,
-        notes=[*NOTES, *([SPARK_NOTE] if jumped else [])],
+        notes=[*NOTES, *(jumped.notes if jumped else ())],
         cautions=("mean-current", *(jumped.cautions if jumped else ())),
+        gas_cautions=jumped.gas_cautions if jumped else (),
         title="Source check",
     )
 
 
+def _balance(question: Question, allowances: Allowances) -> Balance:
+    def known(name: str) -> Known | None:
+        return Known(question.number(name), question.half_digit(name)) if name in question else None
+
+    half, measure = question.half_digit("output_voltage"), question.key("measure")
+    claim = Claim(question.number("output_voltage"), half, measure)
+    waveforms: tuple[str, ...] = (_waveform(question),) if question.given("waveform") or pulsed(question) else WAVEFORMS
+    if measure == "rms":
+        claim.readings(_waveform(question))  # refuses the rms value of an impulse
+        waveforms = tuple(form for form in waveforms if form in STEADY)
+    return Balance(
+        Known(question.number("input_voltage"), question.half_digit("input_voltage")),
+        Known(question.number("input_current"), question.half_digit("input_current")),
+        claim,
+        known("output_current"),
+        question.optional("repetition_frequency"),
+        known("pulse_energy"),
+        waveforms,
+        allowances.label,
+    )
+
+
+def pulsed(question: Question) -> bool:
+    """Return whether pulses are told by their repetition frequency alone."""
+    return "repetition_frequency" in question and not question.given("waveform")
+
+
+def _waveform(question: Question) -> str:
+    """Return the waveform; one told by its pulses alone is a pulse train.
+
+    Raises
+    ------
+    BadQuestion
+        When a polarity or a frequency does not belong to the waveform.
+    """
+    return "pulse-train" if pulsed(question) else read_waveform(question).waveform
+
+
 def _powers(balance: Balance) -> dict[str, Any]:
-    fields = {
-        "input_power": units.quantity(balance.input_power, "power"),
-        "claimed_output_power": units.quantity(balance.claimed_output_power, "power"),
-        "largest_output_current": units.quantity(balance.largest_output_current, "current"),
-    }
-    if balance.largest_pulse_energy is None:
-        return fields
-    return fields | {"largest_pulse_energy": units.quantity(balance.largest_pulse_energy, "energy")}
+    fields = {"input_power": units.quantity(balance.input_power, "power")}
+    if balance.claimed_output_power is not None:
+        fields["claimed_output_power"] = units.quantity(balance.claimed_output_power, "power")
+    fields["largest_output_current"] = units.quantity(balance.largest_output_current, "current")
+    if balance.largest_pulse_energy is not None:
+        fields["largest_pulse_energy"] = units.quantity(balance.largest_pulse_energy, "energy")
+    return fields
 
 
-def _reading(balance: Balance, name: str) -> dict[str, Any]:
-    verdict, explanation = JUDGES[name](balance)
-    return {"output_current_is": name, "verdict": verdict, "explanation": explanation}
+def _block(reading: Reading) -> dict[str, Any]:
+    return {"output_current_is": reading.key, "verdict": reading.verdict, "explanation": reading.explanation}
 
 
-SPARK_NOTE = "The spark is judged at 101.3 kPa and 20 degC, one-sided voltage; ask /v1/spark for other conditions."
-
-
-def _spark(question: Question, registry: Registry) -> Answer:
-    length = f"{units.shown(question.number('spark_length'), 'length')!r}mm"
-    claim = f"{units.shown(question.number('output_voltage'), 'voltage')!r}kV"
-    pairs = [("length", length), ("claimed_voltage", claim), ("waveform", SPARK_WAVEFORM)]
-    return spark.answer(read_question("spark", spark.lookup(registry).parameters, pairs), registry)
+def _spark(question: Question, registry: Registry) -> Answer | None:
+    """Return the answer of the spark lookup to the same question, in the digits typed; nothing without a spark."""
+    if "spark_length" not in question:
+        if question.given("spark_length_is"):
+            raise BadQuestion.about("spark_length_is", "spark_length_is belongs to spark_length; give that too.")
+        return None
+    known = spark.lookup(registry).parameters
+    names = {parameter.name for parameter in known}
+    pairs = [(SPARK_NAMES.get(name, name), text) for name, text in question.typed.items()]
+    pairs += [("waveform", "pulse-train")] * pulsed(question)
+    own = [(name, text) for name, text in pairs if name in names]
+    return spark.answer(read_question("spark", known, own), registry)
 
 
 def _spark_block(jumped: Answer) -> dict[str, Any]:
     claim, method = jumped.results["claim"], jumped.method or {}
-    block = {"bracket": jumped.results["bracket"], "verdict": claim["verdict"], "explanation": claim["explanation"]}
+    fields = ("verdict", "explanation", "electrodes_that_fit", "electrodes_that_may_fit")
+    block = {"bracket": jumped.results["bracket"], **{name: claim[name] for name in fields}}
     return block | {name: method[name] for name in ("title", "row", "provenance") if name in method}
 
 
-def over_all(readings: Sequence[Mapping[str, Any]], said: str) -> tuple[str, str]:
-    """Return verdict and explanation over all readings and the spark.
+def over_all(readings: Sequence[Reading], spark_says: Mapping[str, Any] | None) -> tuple[str, str]:
+    """Return verdict and explanation over all readings and the spark; a hazard comes before a doubt.
 
     Parameters
     ----------
-    readings : sequence of mapping
-        Each with ``verdict`` and ``explanation``.
-    said : str
-        Verdict of the spark; empty without one.
+    readings : sequence of Reading
+    spark_says : mapping or None
+        With ``verdict`` and ``explanation``.
     """
-    if said in REFUTES:
-        return "impossible", "The spark refutes the claimed voltage, whatever the current."
-    verdicts = {one["verdict"] for one in readings}
+    said = spark_says["verdict"] if spark_says else ""
+    if said == "more-than-claimed":
+        return said, str((spark_says or {})["explanation"])
+    if said == "too-high":
+        return "impossible", f"The spark refutes the claimed voltage. {(spark_says or {})['explanation']}"
+    verdicts = {reading.verdict for reading in readings}
+    if not readings:
+        return CANNOT_TELL, NO_CLAIM
     if len(verdicts) == 1:
-        return readings[0]["verdict"], readings[0]["explanation"]
-    return "cannot-tell", "It depends on what the claimed current is: " + ", ".join(
-        f"{one['output_current_is']}: {one['verdict']}" for one in readings
+        return readings[0].verdict, readings[0].explanation
+    return CANNOT_TELL, "It depends on what the claimed output is: " + ", ".join(
+        f"{reading.key}: {reading.verdict}" for reading in readings
     )
 
 
 def _asked(question: Question, jumped: Answer | None) -> dict[str, Any]:
-    shown = {name: question.parameters[name].show(value) for name, value in question.values.items()}
-    shown["input_voltage"] |= {"measure": "rms"}
+    """Return what was asked; the surroundings only with a spark, which they are for."""
+    measures = {"input_voltage": "rms", "output_voltage": question.key("measure")}
+    around = {parameter.name for parameter in SURROUNDINGS} | {"gas", "fraction", "spark_length_is"}
+    shown = {
+        name: question.parameters[name].show(value)
+        for name, value in question.values.items()
+        if question.given(name) or name not in around
+    }
+    for name, measure in measures.items():
+        shown[name] |= {"measure": measure}
     asked = {name: shown[name] for name in question.parameters if name in shown}
     assumed = [name for name in asked if name in question.assumed]
     if jumped is None:
         return asked | {"assumed": assumed}
-    names = ("gas", "pressure", "temperature", "absolute_humidity", "waveform", "polarity")
+    names = ("gas", "pressure", "temperature", "absolute_humidity", "waveform", "polarity", "frequency")
     taken = {name: jumped.asked[name] for name in names if name in jumped.asked}
-    return asked | taken | {"assumed": [*assumed, *taken]}
+    taken["spark_length_is"] = jumped.asked["length_is"]
+    left = [name for name in taken if not question.given(name) and name not in assumed]
+    return asked | taken | {"assumed": [*assumed, *left]}

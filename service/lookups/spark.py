@@ -10,7 +10,7 @@ from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lookup
-from service.answers.measure import MEASURE, Reading, asked_voltage, readings
+from service.answers.measure import MEASURE, Reading, asked_voltage
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
@@ -24,24 +24,54 @@ from service.answers.situation import (
     situation,
 )
 from service.answers.waveform import WAVEFORM
-from service.bench import spark_picture
-from service.bench.spark_claim import RUNNING, Band, Zones
-from service.bench.spark_shapes import Shape, named, shapes, zones
+from service.bench.spark import (
+    RUNNING,
+    Band,
+    Claim,
+    Judge,
+    Judged,
+    Shape,
+    Verdict,
+    example_case,
+    figure,
+    fitting,
+    named,
+    shapes,
+    zones,
+)
 from service.errors import BadQuestion, Fault, OutsideValidity
+from service.judgement import CANNOT_TELL, Allowances, Needs, Unsaid, needs, typed_digits, unsaid
+from service.methods import Arrangement
 from service.parameters import Parameter, Question
 
 LENGTH = Parameter(
     "length",
     "length",
-    "Length of the spark: the gap that it jumped.",
+    "Length of the spark: the gap that it jumped. Its last digit says how well it was measured.",
     required=True,
-    example="9mm",
+    example="9.0mm",
     low=1e-9,
     high=1e3,
+    digits=True,
+)
+LENGTH_IS = Parameter(
+    "length_is",
+    "choice",
+    "What the length is: of the widest gap that it jumps, or of a gap that was set; unknown counts as set.",
+    default="unknown",
+    choices=("unknown", "widest", "set"),
 )
 CLAIM = (
-    Parameter("claimed_voltage", "voltage", "The voltage that is claimed.", measured=True, example="27kV", high=1e9),
-    MEASURE,
+    Parameter(
+        "claimed_voltage",
+        "voltage",
+        "The voltage that is claimed.",
+        measured=True,
+        example="27.0kV",
+        high=1e9,
+        digits=True,
+    ),
+    replace(MEASURE, default="unknown"),
 )
 SPARK = (
     Parameter(
@@ -59,14 +89,26 @@ SPARK = (
         choices=("air", "surface"),
     ),
 )
+IRRADIATED = Parameter(
+    "irradiated",
+    "choice",
+    "Whether ultraviolet light or corona supplied the first electrons of an impulse; without it a spark comes late.",
+    default="unknown",
+    choices=("unknown", "yes", "no"),
+)
+SURROUNDINGS = tuple(replace(parameter, digits=True) for parameter in ATMOSPHERE)
 RESULTS: Mapping[str, str] = {
     "voltage_by_electrodes": "What each electrode shape needs for a first spark of this length, by rising voltage; "
     "sizes that were not asked are those of the example.",
     "bracket": "Between sharp points and a uniform field.",
-    "claim": "Verdict on the claimed voltage, the shapes that fit it, and why.",
-    "readings": "With measure=unknown: the verdict for each way of reading the claim.",
+    "claim": "Verdict on the claimed voltage, why, the shapes that fit it however it was read, and those that may.",
+    "readings": "Where nobody said how the claim was read: the verdict for each way of reading it.",
 }
 RUNNING_NOTE = "The voltages are those of a first spark between cold electrodes; the running spark tells nothing."
+SAID_NOTE = (
+    "The voltages by electrodes are at the conditions under asked; the verdict holds for every value of what was not "
+    "said, and for the digits of what was."
+)
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -82,16 +124,18 @@ def lookup(registry: Registry) -> Lookup:
         "The voltage that a first spark of a length needs, by electrode shape, and what it says of a claimed voltage.",
         (
             LENGTH,
+            LENGTH_IS,
             *CLAIM,
             *SPARK,
+            IRRADIATED,
             *electrode_parameters(registry),
             gas_parameter(registry),
             FRACTION,
-            *ATMOSPHERE,
+            *SURROUNDINGS,
             *WAVEFORM,
         ),
         lambda question: answer(question, registry),
-        example="length=9mm&claimed_voltage=27kV",
+        example="length=9.0mm&length_is=widest&claimed_voltage=60.0kV&measure=peak&waveform=dc",
         results=RESULTS,
     )
 
@@ -108,28 +152,11 @@ class Evidence:
         One where the electrodes are told.
     bracket : Evaluation
         Of unknown electrodes; it may have no answer where the electrodes are told.
-    judge : Zones or Band
-        Judges a claim.
-    running : bool
-        Whether the spark was running.
     """
 
     main: Evaluation
     shapes: list[Shape]
     bracket: Evaluation
-    judge: Zones | Band
-    running: bool
-
-    def verdict(self, reading: Reading) -> tuple[str, str]:
-        """Return verdict and explanation for a reading of the claim."""
-        return RUNNING if self.running else self.judge.verdict(reading.low, reading.high)
-
-    def fitting(self, given: Sequence[Reading]) -> list[str]:
-        """Return the keys of the shapes whose estimate holds some reading of the claim."""
-        if self.running:
-            return []
-        bands = {shape.key: shape.band for shape in self.shapes if shape.band.sharp}
-        return [key for key, band in bands.items() if any(band.holds(one.low, one.high) for one in given)]
 
 
 def answer(question: Question, registry: Registry) -> Answer:
@@ -150,14 +177,17 @@ def answer(question: Question, registry: Registry) -> Answer:
     _refuse_surface(question)
     here = situation(question, registry)
     found = evidence(question, here, registry)
-    asked = _asked(question, here)
-    given = _claim(question, here)
-    chosen = found.main.preferred()
-    results = _results(found, given)
-    notes = [*here.notes, *here.arrangement.notes, *chosen.estimate.notes, *[RUNNING_NOTE] * found.running]
+    claim = _claim(question, here)
+    judged = _judged(question, here, claim, registry)
+    results = _results(found, claim, judged, question.key("spark") == "running")
+    running = question.key("spark") == "running"
+    notes = [*here.notes, *here.arrangement.notes, *found.main.preferred().estimate.notes]
+    notes += [RUNNING_NOTE] * running + [SAID_NOTE] * (judged is not None)
+    reason = results.get("claim", {}).get("explanation")
+    length = question.number("length")
     return Answer(
         "spark",
-        asked,
+        _asked(question, here),
         results,
         chosen_method(found.main),
         also_block(found.main),
@@ -165,8 +195,8 @@ def answer(question: Question, registry: Registry) -> Answer:
         notes,
         ("first-spark", *point_cautions(found.main), "ozone", "fire"),
         gas_cautions(found.main.case, registry),
-        title=f"A spark of {units.shown(question.number('length'), 'length'):.4g} mm",
-        figure=lambda: spark_picture.figure(found.shapes, found.main, question, results.get("claim")),
+        title=f"A spark of {units.words(length, 'length', 4)}",
+        figure=lambda: figure(found.shapes, found.main, length, claim, reason),
     )
 
 
@@ -195,7 +225,7 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
     OutsideValidity
         When no method answers at this length.
     """
-    length, running = question.number("length"), question.key("spark") == "running"
+    length = question.number("length")
     if "outer_diameter" in question:
         detail = "The outer diameter follows from the length of the spark; give inner_diameter alone."
         raise BadQuestion.about("outer_diameter", detail)
@@ -208,25 +238,71 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
         raise error
     case = replace(here.case, gap=one(length), dimensions={}, options={})
     bracket = evaluate(registry.arrangement("unknown"), case)
-    if here.arrangement.key == "unknown":
-        found = shapes(here, length, registry)
-        return Evidence(main, found, bracket, zones(found, bracket), running)
-    shape = Shape(main)
-    uniform = evaluate(registry.arrangement("uniform-field"), case)
-    return Evidence(main, [shape], bracket, shape.widened(float(uniform.high[0])), running)
+    found = shapes(here, length, registry) if here.arrangement.key == "unknown" else [Shape(main)]
+    return Evidence(main, found, bracket)
 
 
-def _claim(question: Question, here: Situation) -> tuple[Reading, ...]:
+def _claim(question: Question, here: Situation) -> Claim | None:
     if "claimed_voltage" not in question:
         if question.given("measure"):
             raise BadQuestion.about("measure", "measure says how claimed_voltage was read; give claimed_voltage too.")
-        return ()
-    return readings(question.number("claimed_voltage"), question.key("measure"), here.case.waveform)
+        return None
+    half = question.half_digit("claimed_voltage")
+    claim = Claim(question.number("claimed_voltage"), half, question.key("measure"))
+    claim.readings(here.case.waveform)  # refuses the rms value of an impulse
+    return claim
+
+
+def _judged(question: Question, here: Situation, claim: Claim | None, registry: Registry) -> Judged | None:
+    """Return what judges the claim; nothing where there is none, or where the spark was running."""
+    if claim is None or question.key("spark") == "running":
+        return None
+    judging = judge(question, here, registry)
+    mains = not question.given("frequency") and "ac" in judging.needs.waveforms
+    return Judged(claim, judging, question.key("length_is") == "widest", mains)
+
+
+def judge(question: Question, here: Situation, registry: Registry) -> Judge:
+    """Return what judges a claim on the length: named electrodes by their band, unknown ones by zones.
+
+    Parameters
+    ----------
+    question : Question
+    here : Situation
+    registry : Registry
+    """
+    allowances = Allowances.of(registry.reference)
+    things = _unsaid(question, here, allowances)
+    half = question.half_digit("length")
+    off = {"gap": half, **typed_digits(question, here, allowances)}
+    length, irradiated = question.number("length"), question.key("irradiated")
+
+    def of(arrangement: Arrangement) -> Needs:
+        own = arrangement is here.arrangement
+        case = replace(here.case, gap=one(length)) if own else example_case(arrangement, here.case, length)
+        return needs(arrangement, case, things, allowances=allowances, off=off, irradiated=irradiated)
+
+    uniform = of(registry.arrangement("uniform-field"))
+    if here.arrangement.key != "unknown":
+        return Band.of(of(here.arrangement), uniform)
+    needles = of(registry.arrangement("needle-gap"))
+    return zones(of(here.arrangement), needles, uniform, replace(here.case, gap=one(length)), half)
+
+
+def _unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple[Unsaid, ...]:
+    """Return what was not said; a voltage with an rms value is alternating or direct."""
+    found = unsaid(question, here, allowances)
+    if question.values.get("measure") != "rms":
+        return found
+    rms = ("ac", "dc")
+    return tuple(replace(thing, values=rms) if thing.name == "waveform" else thing for thing in found)
 
 
 def _asked(question: Question, here: Situation) -> dict[str, Any]:
     first: dict[str, Any] = {"length": units.quantity(question.number("length"), "length")}
-    names = ["spark", "path"]
+    names = ["length_is", "spark", "path"]
+    if here.case.waveform not in ("ac", "dc") or question.given("irradiated"):
+        names.append("irradiated")
     if "claimed_voltage" in question:
         first["claimed_voltage"] = asked_voltage(question, "claimed_voltage")
         names = ["measure", *names]
@@ -235,35 +311,38 @@ def _asked(question: Question, here: Situation) -> dict[str, Any]:
     return block | {"assumed": [*own, *block["assumed"]]}
 
 
-def _results(found: Evidence, given: Sequence[Reading]) -> dict[str, Any]:
+def _results(found: Evidence, claim: Claim | None, judged: Judged | None, running: bool) -> dict[str, Any]:
     fields: dict[str, Any] = {"voltage_by_electrodes": [shape.block() for shape in found.shapes]}
     if found.bracket.answered[0]:
         ends = (float(found.bracket.low[0]), float(found.bracket.high[0]))
         fields["bracket"] = voltage(float("nan"), *ends)
-    if given or found.running:
-        fields["claim"] = _judged(found, given)
-    if len(given) > 1:
-        fields["readings"] = [_reading(found, reading) for reading in given]
+    if running:
+        fields["claim"] = _claim_block(Verdict(CANNOT_TELL, RUNNING), [], [])
+    elif claim is not None and judged is not None:
+        waveform = found.main.case.waveform
+        fields["claim"] = _claim_block(judged.verdict, *fitting(found.shapes, claim, waveform))
+        given = claim.readings(waveform)
+        if len(given) > 1:
+            fields["readings"] = [_reading(reading, judged) for reading in given]
     return fields
 
 
-def _judged(found: Evidence, given: Sequence[Reading]) -> dict[str, Any]:
-    verdicts = [found.verdict(reading) for reading in given] or [RUNNING]
-    words = {verdict for verdict, _ in verdicts}
-    verdict, why = verdicts[0] if len(words) == 1 else ("cannot-tell", DEPENDS)
-    return {"verdict": verdict, "electrodes_that_fit": found.fitting(given), "explanation": why}
+def _claim_block(verdict: Verdict, fit: Sequence[str], may: Sequence[str]) -> dict[str, Any]:
+    return {
+        "verdict": verdict.word,
+        "explanation": verdict.explanation,
+        "electrodes_that_fit": fit,
+        "electrodes_that_may_fit": may,
+    }
 
 
-DEPENDS = "The verdict depends on whether peak, rms or peak-to-peak was claimed: see the readings."
-
-
-def _reading(found: Evidence, reading: Reading) -> dict[str, Any]:
-    verdict, why = found.verdict(reading)
+def _reading(reading: Reading, judged: Judged) -> dict[str, Any]:
+    verdict = judged.of(reading.measure)
     value = reading.high if reading.sharp else float("nan")
     ends = () if reading.sharp else (reading.low, reading.high)
     return {
         "measure": reading.measure,
         "peak_voltage": voltage(value, *ends),
-        "verdict": verdict,
-        "explanation": why,
+        "verdict": verdict.word,
+        "explanation": verdict.explanation,
     }

@@ -4,9 +4,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.bench.power_balance import JUDGES, Balance
+from service.bench.power import JUDGES, Balance, Known
+from service.bench.spark import Claim
 
-CLAIM = Balance(24.0, 2.0, 12e3, 30e-3, 1e3)
+
+def balance_of(volts, amperes, high, current, repetition=None):
+    """Numbers known to every digit, of a direct voltage."""
+    return Balance(Known(volts), Known(amperes), Claim(high, 0.0, "peak"), Known(current), repetition)
+
+
+CLAIM = balance_of(24.0, 2.0, 12e3, 30e-3, 1e3)
 
 
 def test_forty_eight_watts_go_in_and_three_hundred_and_sixty_are_claimed():
@@ -24,7 +31,7 @@ def test_the_claim_is_impossible_as_an_average_and_open_as_a_pulse():
 def test_the_energy_of_a_pulse_is_what_goes_in_between_two_pulses():
     assert CLAIM.largest_pulse_energy == pytest.approx(0.048)
     assert CLAIM.largest_share_of_time == pytest.approx(48 / 360)
-    assert Balance(24.0, 2.0, 12e3, 30e-3).largest_pulse_energy is None
+    assert balance_of(24.0, 2.0, 12e3, 30e-3).largest_pulse_energy is None
 
 
 @settings(max_examples=50)
@@ -32,7 +39,7 @@ def test_the_energy_of_a_pulse_is_what_goes_in_between_two_pulses():
     volts=st.floats(1.0, 1e3), amperes=st.floats(1e-3, 100.0), high=st.floats(100.0, 1e6), share=st.floats(0.01, 0.999)
 )
 def test_no_claim_within_the_input_power_is_called_impossible(volts, amperes, high, share):
-    balance = Balance(volts, amperes, high, share * volts * amperes / high)
+    balance = balance_of(volts, amperes, high, share * volts * amperes / high)
     assert {judge(balance)[0] for judge in JUDGES.values()} == {"possible"}
 
 
@@ -41,6 +48,6 @@ def test_no_claim_within_the_input_power_is_called_impossible(volts, amperes, hi
     volts=st.floats(1.0, 1e3), amperes=st.floats(1e-3, 100.0), high=st.floats(100.0, 1e6), excess=st.floats(1.01, 1e3)
 )
 def test_every_average_beyond_the_input_power_is_impossible(volts, amperes, high, excess):
-    balance = Balance(volts, amperes, high, excess * volts * amperes / high)
+    balance = balance_of(volts, amperes, high, excess * volts * amperes / high)
     assert JUDGES["average-at-voltage"](balance)[0] == "impossible"
-    assert balance.largest_output_current < balance.output_current
+    assert balance.largest_output_current < balance.output_current.value
