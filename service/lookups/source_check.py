@@ -10,7 +10,7 @@ from service import units
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, gas_parameter
+from service.answers.situation import ATMOSPHERE, FRACTION, gas_parameter, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
 from service.bench.power import JUDGES, Balance, Known, Reading, judged
 from service.bench.spark import Claim
@@ -110,6 +110,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     OutsideValidity
         When a spark of the length given is covered by no method.
     """
+    read_atmosphere(question, registry)  # refuses contradictions, with a spark or without
     balance = _balance(question, Allowances.of(registry.reference))
     readings = judged(balance, question.key("output_current_is"))
     jumped = _spark(question, registry)
