@@ -148,6 +148,8 @@ class Lookup:
         From a body to an `Answer`.
     from_sheet : callable, optional
         From the text of a sheet and the query beside it to the JSON structure of the body.
+    keeps_question : bool
+        Whether a refusal never points to another question, as any other would be about a weaker barrier.
     """
 
     key: str
@@ -162,6 +164,7 @@ class Lookup:
     body: Members | None = None
     answer_given: Callable[[Given], Answer] | None = None
     from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = None
+    keeps_question: bool = False
 
     @property
     def post(self) -> bool:

@@ -13,7 +13,7 @@ from service.parameters import Parameter, Question
 from service.reference import Reference, Table
 from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, Entry
 from service.standards.asking import echo, volts
-from service.standards.reading import SLACK, beyond
+from service.standards.ladder import SLACK, beyond
 
 NOT_FOR = [
     (
@@ -73,6 +73,7 @@ def lookup(registry: Registry) -> Lookup:
         ),
         lambda question: answer(question, registry),
         example="nominal_voltage=13.8kV&supply=ac",
+        keeps_question=True,
         single_values=False,
         results=RESULTS,
     )

@@ -2,107 +2,94 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
+import numpy as np
+
 from service import units
+from service.answers.blocks import voltage
+from service.answers.evaluate import evaluate
+from service.answers.figure import Axis, Curve, Figure, Mark
 from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import REFERENCE_HUMIDITY
+from service.answers.situation import REFERENCE_HUMIDITY, one
+from service.methods import Case
 from service.parameters import Question
-from service.standards.asking import distance, echo, volts
-from service.standards.clearance_asked import PLACE, VOLTAGES, Asked, asked_of, require_voltage
-from service.standards.clearance_beside import TEMPERATURE, Beside, breakdown, figure, overvoltages, pressure_of
-from service.standards.clearance_rules import altitude_factor, requirements
+from service.physics import atmosphere
+from service.standards import clearance as rules
+from service.standards.asking import (
+    PLACE,
+    VOLTAGES,
+    Asked,
+    as_understood,
+    asked_of,
+    distance,
+    echo,
+    measures,
+    require_voltage,
+)
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.reading import FINEST, round_up
-from service.standards.requirements import Requirement, governing
+from service.standards.ladder import Ladder
+from service.standards.requirement import Requirement, governing
 
-MEASURES: Mapping[str, str] = {"system_voltage": "rms"}
-ALTERNATING_TO = 1000.0
-"""Highest system voltage of Table F.1 for alternating supplies [V]; the rows above are for direct voltage only."""
+ARRANGEMENTS = ("unknown", "uniform-field")
+DEFAULT_PRESSURE = 101.3e3
+"""Pressure where no altitude is given [Pa], as everywhere in the service."""
+TEMPERATURE = 293.15
+MAINS_FREQUENCY = 50.0
 RESULTS: Mapping[str, str] = {
     "clearance": "The largest of the requirements.",
     "governed_by": "Key of the requirement that asks for it.",
     "requirements": "Every requirement with table, row, rule and provenance.",
     "breakdown_at_clearance": "Breakdown voltage at that clearance and altitude, unknown electrodes and plates.",
-    "temporary_overvoltages": "What the supply may show for seconds or longer; beside the requirements.",
+    "temporary_overvoltages": "What the supply may show for seconds or longer, across solid insulation.",
 }
-IMPULSE_TEST = (
-    "Homogeneous field (case B): a clearance below that of case A must be verified by an impulse voltage test on the "
-    "finished article; it asks for rounded electrodes, their radius at least a fifth of the clearance."
-)
 MARGIN = (
     "Breakdown is shown for alternating voltage, as peak, so that the margin is seen: unknown electrodes begin at what "
     "sharp points hold; burrs, moisture and dust beyond the pollution degree lower it."
 )
-GIVEN_IMPULSE = (
-    "impulse_voltage is taken as the impulse of a circuit that no mains category fixes, so rows may be interpolated; "
-    "for the mains give system_voltage and overvoltage_category."
-)
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     tables = ClearanceTables.of(registry.reference)
-    beside = Beside(registry.reference, tables)
     return Lookup(
         "clearance",
         "Clearance through air",
         "The distance through air that the insulation standards ask for, and what that distance of air would hold.",
         (*VOLTAGES, *PLACE),
-        lambda question: answer(question, registry, tables, beside),
+        lambda question: answer(question, registry, tables),
         example="system_voltage=230V&overvoltage_category=III&pollution_degree=2&insulation=basic",
         results=RESULTS,
+        keeps_question=True,
     )
 
 
-def answer(question: Question, registry: Registry, tables: ClearanceTables, beside: Beside) -> Answer:
-    """Return the clearance with every requirement.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-    tables : ClearanceTables
-    beside : Beside
-
-    Raises
-    ------
-    BadQuestion
-        When no voltage is given, or parameters contradict or need each other.
-    OutsideValidity
-        When a voltage, frequency or altitude lies beyond its table.
-    """
+def answer(question: Question, registry: Registry, tables: ClearanceTables) -> Answer:
+    """Return the clearance with every requirement."""
     asked = asked_of(question)
     require_voltage(asked)
-    found = requirements(asked, tables)
+    found = rules.requirements(asked, tables)
     largest = governing(found)
     shown, silent = breakdown(asked, largest.distance, registry)
     results: dict[str, Any] = {
         "clearance": distance(largest.distance),
         "governed_by": largest.key,
-        "requirements": [one.block("clearance") for one in found],
+        "requirements": [each.block("clearance") for each in found],
     }
     results |= {"breakdown_at_clearance": shown} if shown else {}
-    supply = overvoltages(asked, registry.reference.table("iec-60664-1-rules"))
+    supply = rules.overvoltages(asked, tables)
     results |= {"temporary_overvoltages": supply} if supply else {}
-    factor = altitude_factor(asked.altitude, tables.altitude).value
-    notes = [*_notes(asked), *silent]
+    notes = [MARGIN, *rules.notes_of(asked, found), *silent]
     return Answer(
         "clearance",
-        echo(question, MEASURES, _surroundings(asked)),
+        echo(as_understood(question), measures(question), surroundings(asked)),
         results,
         largest.method(),
-        [_at_altitude(one, factor).beside("clearance", largest.distance) for one in beside.requirements(asked, found)],
-        {"altitude_factor": factor},
+        [each.beside("clearance", largest.distance) for each in rules.beside(asked, found, tables)],
+        {"altitude_factor": rules.altitude_factor(asked.altitude, tables.altitude).value},
         notes,
         ("not-a-barrier", "local-codes"),
         title="Clearance through air",
@@ -110,15 +97,13 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables, besi
     )
 
 
-def _at_altitude(one: Requirement, factor: float) -> Requirement:
-    if factor <= 1.0:
-        return one
-    return replace(
-        one, distance=round_up(one.distance * factor, FINEST), rule=f"{one.rule}; x {factor:.6g} for altitude"
-    )
+def pressure_of(asked: Asked) -> float:
+    """Return the pressure at the altitude asked, or the default [Pa]."""
+    return DEFAULT_PRESSURE if asked.altitude is None else float(atmosphere.standard_pressure(asked.altitude))
 
 
-def _surroundings(asked: Asked) -> dict[str, Any]:
+def surroundings(asked: Asked) -> dict[str, Any]:
+    """Return the air that a breakdown voltage is shown for, as answers show it."""
     return {
         "pressure": units.quantity(pressure_of(asked), "pressure"),
         "temperature": units.quantity(TEMPERATURE, "temperature"),
@@ -126,24 +111,56 @@ def _surroundings(asked: Asked) -> dict[str, Any]:
     }
 
 
-def _notes(asked: Asked) -> list[str]:
-    notes = [MARGIN]
-    if asked.homogeneous:
-        notes.append(IMPULSE_TEST)
-    if asked.impulse_voltage is not None:
-        notes.append(GIVEN_IMPULSE)
-    if asked.system_voltage is not None:
-        notes.append(
-            "Temporary overvoltages of the supply stand beside the requirements; to dimension the air for one, give "
-            "its peak as recurring_peak_voltage."
-        )
-        if asked.system_voltage > ALTERNATING_TO:
-            notes.append(
-                f"Above {volts(ALTERNATING_TO)} the rows of Table F.1 are for direct voltage only (edition of 2020, "
-                "from memory, doubtful)."
-            )
-    if asked.altitude is None:
-        notes.append(
-            "No altitude was given: the clearance holds up to 2000 m; what the air would hold is shown at 101.3 kPa."
-        )
-    return notes
+def air_of(asked: Asked, gap: float) -> Case:
+    """Return the air at the altitude asked, with a gap [m]."""
+    return Case(
+        gap=one(gap),
+        pressure=one(pressure_of(asked)),
+        temperature=one(TEMPERATURE),
+        humidity=one(REFERENCE_HUMIDITY),
+        frequency=one(MAINS_FREQUENCY if asked.frequency is None else asked.frequency),
+    )
+
+
+def breakdown(asked: Asked, clearance: float, registry: Registry) -> tuple[dict[str, Any], list[str]]:
+    """Return the breakdown voltage of a clearance [m] between unknown electrodes and plates, and what is not known."""
+    case = air_of(asked, clearance)
+    found = {key: evaluate(registry.arrangement(key), case) for key in ARRANGEMENTS if key in registry.arrangements}
+    shown = {
+        key: voltage(float(each.value[0]), float(each.low[0]), float(each.high[0]))
+        for key, each in found.items()
+        if each.answered[0]
+    }
+    silent = [key for key in ARRANGEMENTS if key not in shown]
+    return shown, [f"No method answers for electrodes={key} at this clearance and pressure." for key in silent]
+
+
+def figure(asked: Asked, tables: ClearanceTables, found: Sequence[Requirement], sentences: tuple[str, ...]) -> Figure:
+    """Return the picture: the columns of F.2 and F.7a, what was read from them, and the sentences under it."""
+    column, peak = tables.column(asked), tables.peak[asked.case]
+    curves = tuple(
+        Curve(label, *_plotted(ladder))
+        for label, ladder in (("impulses (F.2)", column), ("stays or recurs (F.7a)", peak))
+    )
+    marks = tuple(mark for each in found for mark in _marks(each))
+    return Figure(
+        "Clearance and voltage",
+        f"Clearances of IEC 60664-1 up to 2000 m, case {asked.case}, pollution degree {asked.pollution_degree}.",
+        Axis("Peak voltage", "kV"),
+        Axis("Clearance", "mm"),
+        curves=curves,
+        marks=marks,
+        sentences=sentences,
+    )
+
+
+def _plotted(ladder: Ladder) -> tuple[np.ndarray, np.ndarray]:
+    x = np.array([units.shown(value, "voltage") for value in ladder.arguments])
+    y = np.array([units.shown(value, "length") for value in ladder.values])
+    return x, y
+
+
+def _marks(of: Requirement) -> list[Mark]:
+    peaks = [given.value for name, given in of.given.items() if name in ("impulse_voltage", "peak_voltage")]
+    y = np.array([units.shown(of.distance, "length")])
+    return [Mark(of.title, np.array([units.shown(value, "voltage")]), y) for value in peaks]

@@ -12,164 +12,175 @@ from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
-from service.standards import clearance_rules, creepage_rules
-from service.standards.asking import contradiction, distance, echo, needed
-from service.standards.clearance_asked import PLACE, VOLTAGES, Asked, asked_of
-from service.standards.clearance_peak import is_fast
+from service.standards import clearance as air_rules
+from service.standards import creepage as rules
+from service.standards.asking import (
+    PLACE,
+    VOLTAGES,
+    Asked,
+    as_understood,
+    asked_of,
+    contradiction,
+    distance,
+    echo,
+    measures,
+    needed,
+)
+from service.standards.clearance import is_fast
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage_beside import flashover, notes_of, rationalized
-from service.standards.creepage_rules import groove_width
 from service.standards.creepage_tables import PRINTED, CreepageTables, Path
-from service.standards.material_group import Surface, as_asked, parameters, surface_of
-from service.standards.requirements import Requirement, governing
+from service.standards.materials import Surface, as_asked, parameters, surface_of
+from service.standards.requirement import Requirement, governing
 
-MEASURES: Mapping[str, str] = {"working_voltage": "rms", "system_voltage": "rms"}
 PEAKS = ("peak_voltage", "recurring_peak_voltage")
 SITE_CLASSES = ("a", "b", "c", "d", "e", "I", "II", "III", "IV")
+WAVEFORMS = ("ac", "dc", "pulse-train")
 RESULTS: Mapping[str, str] = {
     "creepage": "The largest of the requirements.",
     "governed_by": "Key of the requirement that asks for it.",
     "requirements": "Every requirement with table, row, rule and provenance.",
+    "clearance_asked": "Whether a voltage of the clearance was given; without one the creepage may still be too short.",
     "minimum_groove_width": "A narrower groove does not count: the path runs straight across it.",
     "material": "Material group taken, and why.",
     "surface_flashover": "Practice figures for flashover along a surface, at the peak voltage; no requirement.",
 }
+WORKING = Parameter(
+    "working_voltage",
+    "voltage",
+    "Long-term rms or direct voltage across the surface.",
+    required=True,
+    example="250V",
+)
+WAVEFORM = Parameter("waveform", "choice", "Form of that voltage.", default="ac", choices=WAVEFORMS)
+SURFACE = Parameter("surface", "choice", "What the path runs along.", default="general", choices=("general", PRINTED))
 PATH = (
-    Parameter(
-        "working_voltage",
-        "voltage",
-        "Long-term rms or direct voltage across the surface.",
-        required=True,
-        example="250V",
-    ),
-    Parameter("waveform", "choice", "Form of that voltage.", default="ac", choices=("ac", "dc", "pulse-train")),
+    WAVEFORM,
     Parameter(
         "peak_voltage",
         "voltage",
         "Highest recurring peak across the surface; needed for pulses, whose peak is far above the rms.",
         example="12kV",
     ),
-    Parameter("surface", "choice", "What the path runs along.", default="general", choices=("general", PRINTED)),
+    SURFACE,
     Parameter("ribbed", "boolean", "Whether a rib of the form of the standard stands across.", default="false"),
     Parameter("site_class", "choice", "Outdoor site pollution class, IEC 60815.", choices=SITE_CLASSES),
 )
+NOT_ASKED = (
+    "Creepage is never below the clearance, and no voltage of the clearance was given: only that of the working "
+    "voltage is in this list, and impulses of the mains may ask for more. Give system_voltage with "
+    "overvoltage_category, impulse_voltage or peak_voltage; or ask /v1/barrier."
+)
+BEYOND_AIR = "The clearance tables end below the peak of the working voltage: no clearance is in this list."
+PEAK_ASSUMED = "No peak_voltage was given: the voltage above 30 kHz is taken as sinusoidal, its peak as sqrt 2 x rms."
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     tables = CreepageTables(registry.reference)
     air = ClearanceTables.of(registry.reference)
-    working, *others = PATH
     return Lookup(
         "creepage",
         "Creepage along a surface",
         "The distance along an insulating surface that the insulation standards ask for; never below the clearance.",
-        (working, *PLACE[:2], *parameters(registry), *others, *VOLTAGES, *PLACE[2:]),
+        (WORKING, *PLACE[:2], *parameters(registry), *PATH, *VOLTAGES, *PLACE[2:]),
         lambda question: answer(question, registry, tables, air),
         example="working_voltage=250V&pollution_degree=2&insulation=basic",
         results=RESULTS,
+        keeps_question=True,
     )
 
 
 def answer(question: Question, registry: Registry, tables: CreepageTables, air: ClearanceTables) -> Answer:
-    """Return the creepage with every requirement.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-    tables : CreepageTables
-    air : ClearanceTables
-
-    Raises
-    ------
-    BadQuestion
-        When parameters contradict or need each other.
-    OutsideValidity
-        When a voltage, frequency or altitude lies beyond its table.
-    """
+    """Return the creepage with every requirement."""
     surface = surface_of(question, registry)
     path, further = path_of(question, surface)
-    found = creepage_rules.requirements(path, tables)
-    through_air = _clearance(question, path, air)
-    if through_air is not None:
-        found.append(through_air)
+    asked = _asked(question, path)
+    alone = rules.requirements(path, tables)
+    clearance = _clearance(asked, path, air)
+    found = rules.above_the_clearance(alone, clearance) if clearance is not None else alone
     largest = governing(found)
-    width, origin = groove_width(path, registry.reference.table("iec-60664-1-groove-width"))
-    also = rationalized(question, path, tables, registry.reference, largest.distance)
+    groove = rules.groove_width(path, registry.reference.table("iec-60664-1-groove-width"))
+    factor = air_rules.altitude_factor(asked.altitude, air.altitude).value
     results: dict[str, Any] = {
         "creepage": distance(largest.distance),
         "governed_by": largest.key,
         "requirements": [one.block("creepage") for one in found],
-        "minimum_groove_width": {**distance(width), "provenance": origin},
+        "clearance_asked": asked.any_voltage,
+        "minimum_groove_width": groove,
         "material": {"group": surface.group, "why": surface.why},
-        "surface_flashover": flashover(_peak(path, question), registry.reference),
+        "surface_flashover": rules.flashover(peak_of(path), registry.reference),
     }
-    keys = ("not-a-barrier", "insulated-wire", *(("fast-current",) if is_fast(path.frequency) else ()), "local-codes")
+    width = units.to_si(groove["value"], groove["unit"], "length")
+    silent = {
+        NOT_ASKED: not asked.any_voltage,
+        BEYOND_AIR: clearance is None,
+        PEAK_ASSUMED: bool(further),
+    }
     return Answer(
         "creepage",
-        echo(as_asked(question), MEASURES, further),
+        echo(as_understood(as_asked(question)), measures(question), further),
         results,
         largest.method(),
-        also,
-        {"altitude_factor": clearance_rules.altitude_factor(question.optional("altitude"), air.altitude).value},
-        notes_of(question, path, surface, found, width),
-        keys,
+        rules.rationalized(question, path, tables, registry.reference, largest.distance),
+        {"altitude_factor": factor} if largest.key == "clearance" and factor > 1 else {},
+        [*(sentence for sentence, holds in silent.items() if holds), *rules.notes_of(path, surface, found, width)],
+        cautions_of(path),
         title="Creepage along a surface",
     )
+
+
+def cautions_of(path: Path) -> tuple[str, ...]:
+    """Return the cautions that belong to a surface."""
+    return ("not-a-barrier", "insulated-wire", *(("fast-current",) if is_fast(path.frequency) else ()), "local-codes")
 
 
 def path_of(question: Question, surface: Surface) -> tuple[Path, dict[str, Any]]:
     """Return the creepage part of a question, and what was taken without being given.
 
-    Parameters
-    ----------
-    question : Question
-    surface : Surface
-
     Raises
     ------
     BadQuestion
-        When the peak voltage of pulses is missing, or parameters contradict each other.
+        When the peak voltage of pulses or of a fast ripple is missing, or parameters contradict each other.
     """
-    peak = _checked_peak(question)
+    direct = measures(question)["working_voltage"] == "dc"
+    peak = _checked_peak(question, direct)
     frequency, working = question.optional("frequency"), question.number("working_voltage")
     further: dict[str, Any] = {}
     if is_fast(frequency) and peak is None:
         peak = math.sqrt(2) * working
-        further["peak_voltage"] = units.quantity(peak, "voltage")
+        further[_peak_name(question)] = units.quantity(peak, "voltage")
     path = Path(
         working_voltage=working,
         pollution_degree=int(question.number("pollution_degree")),
         insulation=question.key("insulation"),
         group=surface.group,
         surface=question.key("surface"),
-        ribbed=bool(question.values["ribbed"]),
+        ribbed=bool(question.values.get("ribbed", False)),
         site_class=str(question.values["site_class"]) if "site_class" in question else None,
         frequency=frequency,
         peak_voltage=peak,
+        direct=direct,
     )
     return path, further
 
 
-def _checked_peak(question: Question) -> float | None:
+def _checked_peak(question: Question, direct: bool) -> float | None:
     given = [name for name in PEAKS if name in question]
     if len(given) == 2:
         raise contradiction(*PEAKS, "Both are the highest peak that recurs.")
-    waveform = question.key("waveform")
-    if waveform == "pulse-train" and not given:
+    accepted = (_peak_name(question),)
+    if question.values.get("waveform") == "pulse-train" and not given:
         detail = (
-            "waveform=pulse-train needs peak_voltage: a pulse peaks far above its rms value, and the peak decides "
+            f"waveform=pulse-train needs {accepted[0]}: a pulse peaks far above its rms value, and the peak decides "
             "clearance and high-frequency creepage."
         )
-        raise needed(("peak_voltage",), detail)
-    if waveform == "dc" and "frequency" in question:
-        raise BadQuestion.about("frequency", "frequency does not apply to waveform=dc.")
+        raise needed(accepted, detail)
+    if direct and is_fast(question.optional("frequency")) and not given:
+        detail = (
+            f"A direct voltage with a ripple above 30 kHz needs {accepted[0]}, the highest peak of voltage and ripple "
+            "together."
+        )
+        raise needed(accepted, detail)
     if not given:
         return None
     peak = question.number(given[0])
@@ -178,23 +189,31 @@ def _checked_peak(question: Question) -> float | None:
     return peak
 
 
-def _peak(path: Path, question: Question) -> float:
+def _peak_name(question: Question) -> str:
+    """Return the name under which a lookup asks for the peak across a surface."""
+    return next(name for name in PEAKS if name in question.parameters)
+
+
+def peak_of(path: Path) -> float:
+    """Return the peak of the voltage along a surface [V]; of a sine where none was given."""
     if path.peak_voltage is not None:
         return path.peak_voltage
-    return path.working_voltage * (math.sqrt(2) if question.key("waveform") == "ac" else 1.0)
+    return path.working_voltage * (1.0 if path.direct else math.sqrt(2))
 
 
-def _clearance(question: Question, path: Path, air: ClearanceTables) -> Requirement | None:
+def _asked(question: Question, path: Path) -> Asked:
     given = next((name for name in PEAKS if name in question), PEAKS[0])
     asked = asked_of(question, given)
+    if asked.recurring_peak_voltage is not None:
+        return asked
+    # without a peak of its own, that of the working voltage counts as it would at low frequency
+    return replace(asked, frequency=None, steady_peak=peak_of(path))
+
+
+def _clearance(asked: Asked, path: Path, air: ClearanceTables) -> Requirement | None:
+    """Return the clearance of the same barrier; none where the tables end below a working voltage that asks alone."""
     if not asked.any_voltage:
-        return None
-    of = governing(clearance_rules.requirements(_slowed(asked, path), air))
-    title = "Clearance, below which creepage never is"
-    return replace(of, key="clearance", title=title, given={"of": of.key, **of.given})
-
-
-def _slowed(asked: Asked, path: Path) -> Asked:
-    """Return the clearance question without the frequency where the peak was not given, but taken from the rms."""
-    fast_without_peak = is_fast(path.frequency) and asked.recurring_peak_voltage is None
-    return replace(asked, frequency=None) if fast_without_peak else asked
+        wanted, _, _ = air_rules.graded_peak(asked, peak_of(path), air)
+        if not air.peak[asked.case].covers(wanted):
+            return None
+    return governing(air_rules.requirements(asked, air))

@@ -93,6 +93,7 @@ def lookup(registry: Registry) -> Lookup:
         (*PARAMETERS, edition, everything),
         partial(answer, registry=registry),
         example="voltage=12kV&capacitance=4.4nF&bleed_resistance=200Mohm&stick_resistance=10kohm",
+        keeps_question=True,
         single_values=False,
         results=RESULTS,
     )

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from service import units
-from service.answers.blocks import chosen_method, voltage
-from service.answers.evaluate import Evaluation, evaluate
+from service.answers.blocks import chosen_method
+from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, Atmosphere, one, read_atmosphere
+from service.answers.situation import ATMOSPHERE, Atmosphere, read_atmosphere
 from service.parameters import Parameter, Question
-from service.physics.layers import LayerFields, coaxial_layers, plane_layers
 from service.reference import Table
 from service.standards import materials
 from service.standards.asking import distance, echo, needed
+from service.standards.solid import Layer, ends, film_breakdown, inception, permittivities, weakest_film
 
 RESULTS: Mapping[str, str] = {
     "solid_field": "Largest field in the solid.",
@@ -30,8 +29,6 @@ RESULTS: Mapping[str, str] = {
     "breakdown_voltage": "Published breakdown voltages of one thickness.",
     "relative_permittivity": "What was taken.",
 }
-FILMS = np.geomspace(5e-6, 20e-3, 181)
-"""Thicknesses among which the film that breaks down first is sought [m]; thinner and wider ones hold more."""
 SOURCE = "kuffel-zaengl-kuffel-2000"
 """Key of the textbook that has layers in series."""
 THICK = (
@@ -63,36 +60,6 @@ PARAMETERS = (
 )
 
 
-@dataclass(frozen=True)
-class Layer:
-    """A solid layer with what is beside it, in SI.
-
-    Parameters
-    ----------
-    voltage, thickness : float
-        Peak [V]; [m].
-    permittivities : tuple of float
-        One relative permittivity, or the two ends of what is published.
-    conductor_diameter : float or None
-        [m]; ``None`` for a plane layer.
-    film : float or None
-        Thickness of the air film [m].
-    """
-
-    voltage: float
-    thickness: float
-    permittivities: tuple[float, ...]
-    conductor_diameter: float | None
-    film: float | None
-
-    def fields(self, voltage: float) -> LayerFields:
-        """Return the fields at a voltage [V], one per permittivity."""
-        relative, film = np.array(self.permittivities), self.film or 0.0
-        if self.conductor_diameter is None:
-            return plane_layers(voltage, self.thickness, relative, film)
-        return coaxial_layers(voltage, self.conductor_diameter / 2, self.thickness, relative, film)
-
-
 def lookup(registry: Registry) -> Lookup:
     """Return the lookup.
 
@@ -111,6 +78,7 @@ def lookup(registry: Registry) -> Lookup:
         lambda question: answer(question, registry),
         example="voltage=12kV&thickness=0.8mm&material=polyethylene&conductor_diameter=1mm&air_film=0.1mm",
         results=RESULTS,
+        keeps_question=True,
     )
 
 
@@ -130,8 +98,8 @@ def answer(question: Question, registry: Registry) -> Answer:
     entry = materials.find(registry, question.key("material")) if "material" in question else None
     layer = _layer(question, entry)
     air = read_atmosphere(question, registry)
-    weakest = _weakest(layer, air, registry)
-    film = _film(weakest or layer, air, registry)
+    weakest = weakest_film(layer, air.case, registry)
+    film = film_breakdown(weakest or layer, air.case, registry)
     results, notes = _results(layer, film, entry, weakest)
     return Answer(
         "insulation-stress",
@@ -161,40 +129,13 @@ def _permittivities(question: Question, entry: Mapping[str, Any] | None, film: f
     if entry is None:
         detail = "material or permittivity is needed, the material to see its strength."
         raise needed(("material", "permittivity"), detail)
-    figures = entry.get("relative_permittivity", [])
-    ends = [figure[end] for figure in figures for end in ("value", "low", "high") if figure.get(end) is not None]
-    if ends:
-        return tuple(dict.fromkeys((min(ends), max(ends))))
+    published = permittivities(entry)
+    if published:
+        return published
     if film is not None:
         detail = f"No permittivity of {entry['key']} is published here: give permittivity for the air film."
         raise needed(("permittivity",), detail)
     return ()
-
-
-def _film(layer: Layer, air: Atmosphere, registry: Registry) -> Evaluation | None:
-    """Return the breakdown of the air film: plates, or coaxial cylinders around a wire."""
-    if layer.film is None:
-        return None
-    case = replace(air.case, gap=one(layer.film), frequency=one(50.0))
-    if layer.conductor_diameter is None:
-        return evaluate(registry.arrangement("uniform-field"), case)
-    inner = layer.conductor_diameter + 2 * layer.thickness
-    sizes = {"inner_diameter": one(inner), "outer_diameter": one(inner + 2 * layer.film)}
-    around = evaluate(registry.arrangement("coaxial-cylinders"), replace(case, dimensions=sizes))
-    return around if around.answered[0] else evaluate(registry.arrangement("uniform-field"), case)
-
-
-def _weakest(layer: Layer, air: Atmosphere, registry: Registry) -> Layer | None:
-    """Return the layer with the film that breaks down first, where none was given: sought between plates."""
-    if layer.film is not None or not layer.permittivities:
-        return None
-    case = replace(air.case, frequency=one(50.0), gap=one(FILMS[0])).with_gap(FILMS)
-    plates = evaluate(registry.arrangement("uniform-field"), case)
-    films = [replace(layer, film=float(film)) for film in FILMS[plates.answered]]
-    if not films:
-        return None
-    shares = np.array([float(single.fields(1.0).film_voltage.max()) for single in films])
-    return films[int(np.argmin(plates.value[plates.answered] / shares))]
 
 
 def _results(
@@ -204,18 +145,18 @@ def _results(
     notes = [THICK, VOIDS, *((WIRE,) if layer.conductor_diameter is not None else ())]
     # without a film the permittivity does not matter to the solid
     solid = replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid
-    results["solid_field"] = _ends(solid, "field")
+    results["solid_field"] = ends(solid, "field")
     if layer.permittivities:
         fields = layer.fields(layer.voltage)
-        results["air_film_field"] = _ends(fields.film, "field")
+        results["air_film_field"] = ends(fields.film, "field")
         notes.append(DIRECT)
     if layer.film is None:
         notes.append(NO_FILM)
     if weakest is not None and film is not None:
-        results |= _inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
+        results |= inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
     elif film is not None:
-        results["air_film_voltage"] = _ends(fields.film_voltage, "voltage")
-        results |= _inception(layer, film)
+        results["air_film_voltage"] = ends(fields.film_voltage, "voltage")
+        results |= inception(layer, film)
     if film is not None and "air_film_inception" not in results:
         notes.append("No method answers for an air film this thin or wide at this pressure: its breakdown is absent.")
     if layer.permittivities:
@@ -224,27 +165,6 @@ def _results(
         results |= {name: entry[name] for name in ("strength", "breakdown_voltage", "disagreement") if name in entry}
         results["material"] = entry["key"]
     return results, notes + _strength_notes(layer, entry)
-
-
-def _inception(layer: Layer, film: Evaluation) -> dict[str, Any]:
-    if not film.answered[0]:
-        return {}
-    inception = float(film.inception[0])
-    value, low, high = (float(array[0]) for array in (film.value, film.low, film.high))
-    # corona at a wire starts before the film breaks down: the earlier of the two counts
-    value = inception if np.isnan(value) else value
-    low = float(np.fmin(low, inception)) if np.isfinite(inception) else low
-    shares = layer.fields(1.0).film_voltage
-    most, least = float(shares.max()), float(shares.min())
-    whole = voltage(value / most if most == least else np.nan, low / most, high / least)
-    return {"air_film_inception": whole, "air_film_breakdown": voltage(value, low, high)}
-
-
-def _ends(values: Any, dimension: str) -> dict[str, Any]:
-    low, high = float(np.min(values)), float(np.max(values))
-    if np.isclose(low, high, rtol=1e-12, atol=0.0):
-        return units.quantity(low, dimension)
-    return units.quantity(None, dimension, low=low, high=high)
 
 
 def _plain(values: tuple[float, ...]) -> Any:

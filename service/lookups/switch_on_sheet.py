@@ -18,9 +18,11 @@ from service.answers.point import FAST_FREQUENCY, gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
-from service.bench.board_distances import SURFACES, along_surfaces, in_thin_air, on_boards
 from service.parameters import Parameter, Question
 from service.physics import capacitor
+from service.standards import boards
+from service.standards.boards import PLACES, BoardTables
+from service.standards.requirement import Requirement, governing
 
 CAPACITANCE = Parameter(
     "capacitance", "capacitance", "Capacitance that the voltage charges.", example="10nF", low=1e-15, high=1e3
@@ -53,6 +55,7 @@ def lookup(registry: Registry) -> Lookup:
     ----------
     registry : Registry
     """
+    tables = BoardTables.of(registry.reference)
     return Lookup(
         "switch-on-sheet",
         "Switch-on sheet",
@@ -67,19 +70,20 @@ def lookup(registry: Registry) -> Lookup:
             *ATMOSPHERE,
             *WAVEFORM,
         ),
-        lambda question: answer(question, registry),
+        lambda question: answer(question, registry, tables),
         example="voltage=12kV&waveform=dc&capacitance=10nF&bleed_resistance=100Mohm",
         results=RESULTS,
     )
 
 
-def answer(question: Question, registry: Registry) -> Answer:
+def answer(question: Question, registry: Registry, tables: BoardTables) -> Answer:
     """Return the sheet.
 
     Parameters
     ----------
     question : Question
     registry : Registry
+    tables : BoardTables
 
     Raises
     ------
@@ -93,8 +97,8 @@ def answer(question: Question, registry: Registry) -> Answer:
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
     results, notes = _gaps(curves, peak)
-    tables, more = _tables(here, peak, registry)
-    results |= tables | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
+    distances, more = _tables(here, peak, tables)
+    results |= distances | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
     evaluation = curves.at(np.array([_shown_gap(results, curves)]))
     chosen = evaluation.preferred()
     return Answer(
@@ -130,28 +134,41 @@ def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:
     return units.to_si(block["value"], "mm", "length") if block else float(curves.grid[curves.lowest])
 
 
-def _tables(here: Situation, peak: Reading, registry: Registry) -> tuple[dict[str, Any], list[str]]:
+def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[str, Any], list[str]]:
     if here.case.gas != "air":
         return {}, ["The tables for boards and surfaces are for air: left out."]
-    pressure, reference = float(here.case.pressure[0]), registry.reference
+    thin = boards.in_thin_air(float(here.case.pressure[0]))
     steady = peak.high / STEADY.get(here.case.waveform, 1.0)
-    surfaces = along_surfaces(reference.table("iec-60664-1-table-f4"), steady)
-    boards = on_boards(reference.table("ipc-2221-table-6-1"), peak.high, pressure)
+    surfaces = boards.along_surfaces(steady, tables.surface)
+    spacings = {place: governing(boards.spacings(peak.high, place, thin, tables.spacing)) for place in PLACES}
+    results = {
+        "board_distances": [{"place": place} | _row(one, "spacing") for place, one in spacings.items()],
+        "surface_distances": [
+            {"pollution_degree": degree, "material_group": group} | _row(one, "creepage")
+            for degree, group, one in surfaces
+        ],
+    }
     taken = f"{units.shown(steady, 'voltage'):.4g} kV long-term, {OF[here.case.waveform]}"
     notes = [
         BOARDS,
-        *[THIN] * in_thin_air(pressure),
+        *[THIN] * thin,
         f"Surfaces: IEC 60664-1 Table F.4, next row up, at {taken}; and never less than the clearance.",
     ]
-    missing = [str(degree) for degree, _, _ in SURFACES if degree not in {one["pollution_degree"] for one in surfaces}]
+    missing = sorted(set(boards.DEGREES) - {degree for degree, _, _ in surfaces})
     if missing:
-        notes.append(f"The creepage table ends below this voltage for pollution degree {', '.join(missing)}.")
-    return {"board_distances": boards, "surface_distances": surfaces}, notes
+        which = ", ".join(map(str, missing))
+        notes.append(f"The creepage table ends below this voltage for pollution degree {which}.")
+    return results, notes
+
+
+def _row(one: Requirement, name: str) -> dict[str, Any]:
+    block = one.block(name)
+    return {field: block[field] for field in (name, "table", "row", "provenance")}
 
 
 BOARDS = "Boards: IPC-2221 Table 6-1, at the highest peak, between conductors of one circuit."
 THIN = (
-    "The pressure is that of more than 3050 m: bare outer conductors have the column for it; the other distances on "
+    "The pressure is that of more than 3050 m: bare tracks and leads have the column for it; the other distances on "
     "boards and surfaces are as printed, without a correction for thin air."
 )
 OF: Mapping[str, str] = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import takewhile
 from typing import Any
 
@@ -206,8 +206,7 @@ def _answer(document: Mapping[str, Any]) -> Iterator[Part]:
 
 def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
     if is_quantity(value):
-        for path, one in flat(value, OWN).items():
-            yield Line(f"{name}, {_words(path)}" if path else name, text_of(one))
+        yield from _quantity(name, value)
     elif isinstance(value, Mapping) and "citation" not in value:
         if has_series(value):
             yield from grids(key, value)
@@ -222,6 +221,16 @@ def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
         yield f"{name}: {visible(value)}"
     else:
         yield Line(name, text_of(value))
+
+
+def _quantity(name: str, value: Any) -> Iterator[Part]:
+    """Yield a quantity, and what stands beside it in its block."""
+    for path, one in flat(value, OWN).items():
+        title = f"{name}, {_words(path)}" if path else name
+        if is_block_list(one):
+            yield from (replace(each, title=title) for each in grids(path, one))
+        else:
+            yield Line(title, text_of(one))
 
 
 def _listed(key: str, name: str, value: Any) -> Iterator[Part]:

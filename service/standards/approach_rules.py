@@ -12,7 +12,7 @@ import numpy as np
 from service.answers.blocks import source_block
 from service.reference import Reference, Table
 from service.standards.asking import distance, volts
-from service.standards.reading import SLACK, origin
+from service.standards.ladder import SLACK, origin
 
 UNQUALIFIED, QUALIFIED = "unqualified", "qualified"
 WHOM: Mapping[str, str] = {

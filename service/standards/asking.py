@@ -1,16 +1,224 @@
-"""What a guidance question holds: its echo with the measure of every voltage, and refusals that say what is needed."""
+"""What a guidance question holds: voltages and place of a barrier, its echo, and refusals that say what is needed."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
 from service import units
 from service.errors import BadQuestion, Fault
-from service.parameters import Question
+from service.parameters import Parameter, Question
 
 NO_MEASURES: Mapping[str, str] = MappingProxyType({})
+CATEGORIES = ("I", "II", "III", "IV")
+INSULATION = ("functional", "basic", "supplementary", "reinforced")
+REINFORCED = "reinforced"
+DIRECT = "dc"
+UNEARTHED = "unearthed"
+SUPPLIES = ("ac", DIRECT, UNEARTHED)
+LISTED = "listed"
+NONE = "none"
+
+VOLTAGES = (
+    Parameter(
+        "system_voltage",
+        "voltage",
+        "Voltage line to neutral of the mains that feed the circuit, rms or direct; line to line for unearthed and "
+        "corner-earthed systems.",
+        example="230V",
+    ),
+    Parameter("overvoltage_category", "choice", "Overvoltage category of that supply.", choices=CATEGORIES),
+    Parameter(
+        "supply",
+        "choice",
+        "That supply: ac with earthed neutral, dc, or unearthed (then system_voltage is line to line).",
+        default="ac",
+        choices=SUPPLIES,
+    ),
+    Parameter(
+        "impulse_voltage", "voltage", "Peak of the impulses that reach a circuit without category.", example="4kV"
+    ),
+    Parameter(
+        "recurring_peak_voltage", "voltage", "Highest peak or direct voltage that stays or recurs.", example="12kV"
+    ),
+    Parameter(
+        "temporary_overvoltage",
+        "text",
+        "Overvoltage of seconds to hours across basic insulation, rms (direct of a dc supply): listed (what the basic "
+        "standard lists for the supply), none (where a product standard does not ask for it), or a voltage.",
+        default=LISTED,
+        example="1430V",
+    ),
+)
+PLACE = (
+    Parameter(
+        "pollution_degree",
+        "count",
+        "1 sealed or clean, 2 rooms and benches, 3 conductive dust or condensation.",
+        low=1,
+        high=3,
+        required=True,
+        example="2",
+    ),
+    Parameter(
+        "insulation",
+        "choice",
+        "Grade of the insulation: functional, basic, supplementary, or reinforced where it alone protects.",
+        choices=INSULATION,
+        required=True,
+        example="basic",
+    ),
+    Parameter(
+        "field",
+        "choice",
+        "Shape of the field: inhomogeneous (points and edges), or homogeneous, which a test must prove.",
+        default="inhomogeneous",
+        choices=("inhomogeneous", "homogeneous"),
+    ),
+    Parameter("altitude", "altitude", "Altitude above sea level; above 2000 m clearances grow.", example="3000m"),
+    Parameter(
+        "frequency", "frequency", "Frequency of the recurring peak voltage; it matters above 30 kHz.", example="40kHz"
+    ),
+)
+NEEDED = ("system_voltage", "impulse_voltage", "recurring_peak_voltage")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A clearance question in SI: voltages [V], altitude [m], frequency [Hz].
+
+    ``temporary_overvoltage`` is rms (direct of a direct supply); with ``listed`` that of the supply is taken where none
+    is given. ``steady_peak`` is the peak of the working voltage, which counts where no recurring peak is given.
+    """
+
+    pollution_degree: int
+    insulation: str
+    homogeneous: bool = False
+    altitude: float | None = None
+    frequency: float | None = None
+    system_voltage: float | None = None
+    category: str | None = None
+    impulse_voltage: float | None = None
+    recurring_peak_voltage: float | None = None
+    printed_wiring: bool = False
+    supply: str = "ac"
+    temporary_overvoltage: float | None = None
+    listed: bool = True
+    steady_peak: float | None = None
+
+    @property
+    def case(self) -> str:
+        """Case of the tables: A inhomogeneous, B homogeneous."""
+        return "B" if self.homogeneous else "A"
+
+    @property
+    def reinforced(self) -> bool:
+        """Whether the insulation is reinforced."""
+        return self.insulation == REINFORCED
+
+    @property
+    def direct(self) -> bool:
+        """Whether the supply is a direct voltage."""
+        return self.supply == DIRECT
+
+    @property
+    def any_voltage(self) -> bool:
+        """Whether there is a voltage that asks for a clearance, that of the surface apart."""
+        given = (self.system_voltage, self.impulse_voltage, self.recurring_peak_voltage, self.temporary_overvoltage)
+        return any(value is not None for value in given)
+
+
+def asked_of(question: Question, peak: str = "recurring_peak_voltage") -> Asked:
+    """Return the clearance part of a question; ``peak`` is the name under which the recurring peak was given.
+
+    Raises
+    ------
+    BadQuestion
+        When parameters contradict each other, or one needs another that is missing.
+    """
+    check(question)
+    overvoltage = question.key("temporary_overvoltage")
+    supply = question.key("supply")
+    return Asked(
+        pollution_degree=int(question.number("pollution_degree")),
+        insulation=question.key("insulation"),
+        homogeneous=question.key("field") == "homogeneous",
+        altitude=question.optional("altitude"),
+        frequency=question.optional("frequency"),
+        system_voltage=question.optional("system_voltage"),
+        category=question.key("overvoltage_category") if "overvoltage_category" in question else None,
+        impulse_voltage=question.optional("impulse_voltage"),
+        recurring_peak_voltage=question.optional(peak),
+        printed_wiring=question.values.get("surface") == "printed-wiring",
+        supply=supply,
+        temporary_overvoltage=None if overvoltage in (LISTED, NONE) else _overvoltage(overvoltage),
+        listed=overvoltage == LISTED,
+    )
+
+
+def _overvoltage(text: str) -> float:
+    try:
+        return units.read("temporary_overvoltage", text, "voltage")
+    except BadQuestion as error:
+        detail = f"temporary_overvoltage is {LISTED}, {NONE}, or a voltage as 1430V. {error.detail}"
+        accepted = (LISTED, NONE, *units.accepted("voltage"))
+        raise BadQuestion(detail, [Fault("temporary_overvoltage", detail, accepted)]) from error
+
+
+def check(question: Question) -> None:
+    """Check the voltages of a clearance question against each other.
+
+    Raises
+    ------
+    BadQuestion
+        A category without a system voltage, a system voltage without a category, or both ways to an impulse voltage.
+    """
+    if "overvoltage_category" in question and "system_voltage" not in question:
+        detail = "overvoltage_category needs system_voltage, the voltage of the mains that it belongs to."
+        raise needed(("system_voltage",), detail)
+    if "system_voltage" in question and "overvoltage_category" not in question:
+        detail = (
+            "system_voltage needs overvoltage_category: I protected equipment, II appliances, III fixed installation, "
+            "IV origin of the installation."
+        )
+        raise needed(("overvoltage_category",), detail)
+    if "system_voltage" in question and "impulse_voltage" in question:
+        why = "The category of the mains already fixes the impulse voltage."
+        raise contradiction("system_voltage", "impulse_voltage", why)
+
+
+def require_voltage(asked: Asked) -> None:
+    """Check that there is a voltage to dimension for.
+
+    Raises
+    ------
+    BadQuestion
+        Naming what is needed.
+    """
+    if not asked.any_voltage:
+        detail = (
+            "A voltage is needed: system_voltage with overvoltage_category, or impulse_voltage, and/or "
+            "recurring_peak_voltage."
+        )
+        raise needed(NEEDED, detail)
+
+
+def measures(question: Question) -> dict[str, str]:
+    """Return the measure of the voltages of a question that are not peak values."""
+    supplied = DIRECT if question.values.get("supply") == DIRECT else "rms"
+    waveform = question.values.get("waveform")
+    working = supplied if waveform is None else DIRECT if waveform == DIRECT else "rms"
+    return {"system_voltage": supplied, "working_voltage": working, "temporary_overvoltage": supplied}
+
+
+def as_understood(question: Question) -> Question:
+    """Return the question without defaults that nothing was read with: a supply of which no voltage was given."""
+    if "system_voltage" in question or question.given("temporary_overvoltage"):
+        return question
+    idle = {name for name in ("supply", "temporary_overvoltage") if name in question.assumed}
+    return replace(question, values={name: value for name, value in question.values.items() if name not in idle})
 
 
 def echo(
@@ -36,6 +244,8 @@ def echo(
 
 def _shown(question: Question, name: str, measure: str | None) -> Any:
     parameter, value = question.parameters[name], question.values[name]
+    if name == "temporary_overvoltage" and value not in (LISTED, NONE):
+        return units.quantity(_overvoltage(str(value)), "voltage", measure=measure)
     if measure is not None and not isinstance(value, tuple | str):
         return units.quantity(float(value), parameter.dimension, measure=measure)
     return parameter.show(value)
@@ -77,3 +287,8 @@ def quantity(value: float, dimension: str, measure: str | None = None) -> dict[s
 def distance(value: float) -> dict[str, Any]:
     """Return a calculated length [m] as answers show it."""
     return quantity(value, "length")
+
+
+def metres(value: float) -> str:
+    """Return an altitude [m] in words."""
+    return f"{value:g} m"

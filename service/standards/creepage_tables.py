@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from service.reference import Reference
 from service.standards.asking import volts
-from service.standards.reading import Ladder, numbers
+from service.standards.ladder import Ladder, numbers
 
 PRINTED = "printed-wiring"
 FREQUENCIES: Mapping[str, float] = {
@@ -18,29 +18,7 @@ FREQUENCIES: Mapping[str, float] = {
 
 @dataclass(frozen=True)
 class Path:
-    """A creepage question in SI.
-
-    Parameters
-    ----------
-    working_voltage : float
-        Long-term rms or direct voltage [V].
-    pollution_degree : int
-        1 to 3.
-    insulation : str
-        Grade.
-    group : str
-        Material group.
-    surface : str
-        ``general`` or ``printed-wiring``.
-    ribbed : bool
-        Whether a rib of the standard's form stands across the path.
-    site_class : str or None
-        Outdoor site class.
-    frequency : float or None
-        [Hz].
-    peak_voltage : float or None
-        Peak of the periodic voltage [V].
-    """
+    """A creepage question in SI: voltages [V], frequency [Hz]; ``direct`` where the working voltage is a direct one."""
 
     working_voltage: float
     pollution_degree: int
@@ -51,6 +29,7 @@ class Path:
     site_class: str | None = None
     frequency: float | None = None
     peak_voltage: float | None = None
+    direct: bool = False
 
     @property
     def family(self) -> str:

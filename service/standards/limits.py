@@ -19,7 +19,7 @@ from service.answers.blocks import source_block
 from service.reference import Reference, Table, weakest
 from service.standards.asking import volts
 from service.standards.circuit import FAST, Circuit, Span
-from service.standards.reading import SLACK
+from service.standards.ladder import SLACK
 
 EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = STATES = ("exceeded", "not-exceeded", "does-not-apply", "unknown")
 """The words of a limit; none of them says that something may be done."""

@@ -15,6 +15,7 @@ ON_THE_PAGE = (
     "spark",
     "sphere-gaps",
     "source-check",
+    "barrier",
     "clearance",
     "creepage",
     "conductor-spacing",

@@ -93,26 +93,32 @@ def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str
 
 
 def answered(lookup: Lookup, question: Question) -> Answer:
-    """Return the answer to a question; a refusal ends with a request that works.
+    """Return the answer to a question; a refusal ends with a request that works, where one may be named.
 
     Raises
     ------
     OutsideValidity
-        When no method answers; its detail ends with a request that works.
+        When no method answers; its detail ends with a request that works, where one may be named.
     """
     try:
         return lookup.answer(question)
     except OutsideValidity as error:
         tried = working_request(lookup, question, error)
+        if not tried and lookup.keeps_question:
+            raise
         words = "Try" if tried else "Nothing near it is answered; of the form of a question there is an example. Try"
         advised = tried or f"/v1/{lookup.key}?{lookup.example}"
         raise OutsideValidity(f"{error.detail} {words} {advised}", error.faults) from error
 
 
 def working_request(lookup: Lookup, question: Question, error: OutsideValidity) -> str:
-    """Return a request near the refused one that was tried and works, or nothing."""
+    """Return a request near the refused one that was tried and works, or nothing.
+
+    Where any other question is about a weaker barrier, only the suggestion on top of the whole question is tried.
+    """
     given = dict(pair.split("=", 1) for pair in canonical(question).split("&") if pair)
-    for pairs in (given | dict(error.suggestion), dict(error.suggestion)):
+    nearest = [given | dict(error.suggestion)] if error.suggestion else []
+    for pairs in nearest if lookup.keeps_question else [*nearest, dict(error.suggestion)]:
         query = "&".join(f"{name}={text}" for name, text in pairs.items())
         if pairs and works(lookup, query):
             return f"/v1/{lookup.key}?{query}"

@@ -8,12 +8,12 @@ from hypothesis import strategies as st
 from service.answers.registry import Registry
 from service.errors import OutsideValidity
 from service.physics.layers import coaxial_layers, plane_layers
-from service.standards.clearance_asked import Asked
-from service.standards.clearance_rules import requirements
+from service.standards.asking import Asked
+from service.standards.clearance import requirements
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage_rules import requirements as creepages
+from service.standards.creepage import requirements as creepages
 from service.standards.creepage_tables import CreepageTables, Path
-from service.standards.requirements import governing
+from service.standards.requirement import governing
 
 REFERENCE = Registry.build().reference
 AIR, SURFACE = ClearanceTables.of(REFERENCE), CreepageTables(REFERENCE)

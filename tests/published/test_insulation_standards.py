@@ -9,8 +9,8 @@ import pytest
 from service.answers.registry import Registry
 from service.lookups import approach, clearance, conductor_spacing, creepage, hazard
 from service.parameters import read_question
-from service.standards.clearance_peak import homogeneous_factor
-from service.standards.material_group import group_of
+from service.standards.clearance import homogeneous_factor
+from service.standards.materials import group_of
 
 PACKAGES = ("iec-60664-1", "iec-60664-4", "ipc-2221", "29-cfr-1910-333", "product-safety-limits")
 REGISTRY = Registry.build()

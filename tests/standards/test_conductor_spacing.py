@@ -39,6 +39,18 @@ def test_bare_outer_conductors_need_more_in_thin_air(ask):
     assert any("no counterpart above" in note for note in leads["notes"])
 
 
+@pytest.mark.parametrize(
+    ("voltage", "low", "high"), [(500, 1.5, 12.5), (1000, 1.5 + 500 * 0.00305, 12.5 + 500 * 0.025)]
+)
+def test_bare_leads_above_their_column_take_the_larger_of_it_and_of_bare_tracks(ask, voltage, low, high):
+    # Table 6-1 from memory: A6 ends at 3050 m, its neighbour B3 begins there
+    assert spacing(ask, voltage, "lead-uncoated", "&altitude=3050m") == pytest.approx(low)
+    answer = ask(conductor_spacing, f"voltage={voltage}V&place=lead-uncoated&altitude=3500m")
+    assert answer["spacing"]["value"] == pytest.approx(high)
+    assert [one["key"] for one in answer["requirements"]] == ["board", "bare-track-in-thin-air"]
+    assert any("B3" in note for note in answer["notes"])
+
+
 def test_the_clearance_tables_stand_beside_and_which_governs_where(ask):
     answer = ask(conductor_spacing, "voltage=12kV&place=external-uncoated")
     beside = {one["key"]: one["spacing"]["value"] for one in answer["beside"]}
@@ -46,10 +58,19 @@ def test_the_clearance_tables_stand_beside_and_which_governs_where(ask):
     assert [one["standard"] for one in answer["governs_where"]] == ["ipc-2221", "iec-60664-1", "both"]
 
 
-def test_no_clearance_is_claimed_where_no_air_is(ask):
-    answer = ask(conductor_spacing, "voltage=600V&place=internal")
-    assert answer["beside"] == []
-    assert any("do not apply here" in note for note in answer["notes"])
+@pytest.mark.parametrize("place", sorted(set(conductor_spacing.PLACES) - set(conductor_spacing.BARE)))
+@pytest.mark.parametrize(("voltage", "coated", "bare"), [("400V", 1.0, 2.0), ("1kV", 3.2, 5.0)])
+def test_beside_a_coating_stand_the_distances_under_it_and_without_it(ask, place, voltage, coated, bare):
+    # IEC 60664-3 (public abstract): a coating of type 1 improves the surroundings only, to pollution degree 1; F.4
+    answer = ask(conductor_spacing, f"voltage={voltage}&place={place}")
+    beside = {one["key"]: one["spacing"]["value"] for one in answer["beside"]}
+    assert set(beside) == {"clearance-type-1", "creepage-type-1", "clearance", "creepage"}
+    assert beside["creepage-type-1"] == coated
+    # leads have no column of printed wiring: group IIIa of the general surface
+    assert beside["creepage"] == (bare if place != "lead-coated" else {"400V": 4.0, "1kV": 10.0}[voltage])
+    assert beside["clearance-type-1"] <= beside["clearance"]
+    assert not any("do not apply" in note for note in answer["notes"])
+    assert any("varnish that was not tested" in note for note in answer["notes"])
 
 
 def test_beyond_the_clearance_tables_the_reason_is_given(ask):

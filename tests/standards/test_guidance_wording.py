@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from service.lookups import approach, clearance, conductor_spacing, creepage, hazard, insulation_stress
+from service.lookups import approach, barrier, clearance, conductor_spacing, creepage, hazard, insulation_stress
 
 FORBIDDEN = re.compile(
     r"\b(safe|safely|harmless|ok|pass|passes|may approach|may touch|rated|withstands|complies)\b", re.I
@@ -24,6 +24,12 @@ QUESTIONS = (
     (creepage, f"working_voltage=90kV&{PLACE}&site_class=d"),
     (creepage, f"working_voltage=300V&{PLACE}&waveform=pulse-train&peak_voltage=900V&frequency=100kHz"),
     (conductor_spacing, "voltage=600V&place=external-uncoated"),
+    (conductor_spacing, "voltage=1kV&place=lead-uncoated&altitude=4000m"),
+    (barrier, f"system_voltage=230V&overvoltage_category=II&working_voltage=250V&{PLACE}"),
+    (barrier, "recurring_peak_voltage=13kV&working_voltage=12kV&waveform=dc&pollution_degree=3&insulation=basic"),
+    (barrier, f"working_voltage=1kV&{PLACE}&protection=type-2&material=fr-4&solid_thickness=1mm&altitude=3000m"),
+    (barrier, f"impulse_voltage=4kV&working_voltage=400V&frequency=100kHz&{PLACE}&protection=type-1"),
+    (barrier, f"system_voltage=600V&overvoltage_category=III&supply=dc&{PLACE}&protection=cemented-joint"),
     (conductor_spacing, "voltage=12kV&place=internal"),
     (insulation_stress, "voltage=12kV&thickness=1.6mm&material=fr-4&air_film=0.1mm"),
     (insulation_stress, "voltage=12kV&thickness=1mm&permittivity=2.3&conductor_diameter=1mm"),
@@ -87,7 +93,8 @@ def test_no_field_of_an_answer_is_null_but_the_value_of_a_bracket(document):
 
 
 def test_every_row_that_was_used_names_source_and_provenance(document):
-    lists = [document.get(name, []) for name in ("requirements", "distances", "limits", "current_bands", "ignition")]
+    names = ("requirements", "distances", "limits", "current_bands", "ignition", "voltages")
+    lists = [block[name] for block in blocks(document) for name in names if name in block]
     for row in [row for rows in lists for row in rows]:
         assert row["source"]["key"], row
         assert re.search(r"memory|reproduction|computed|printed", row["provenance"]), row

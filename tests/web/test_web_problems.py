@@ -173,9 +173,6 @@ OUTSIDE = (
     "/v1/spark?length=1km",
     "/v1/sphere-gaps?voltage=90MV",
     "/v1/probe-plan?voltage_from=1MV&voltage_to=20MV&spheres=2cm",
-    "/v1/clearance?impulse_voltage=1MV&pollution_degree=2&insulation=basic",
-    "/v1/creepage?working_voltage=1MV&pollution_degree=2&insulation=basic",
-    "/v1/approach?nominal_voltage=10MV",
     "/v1/switch-on-sheet?voltage=90MV",
 )
 
@@ -187,6 +184,35 @@ def test_outside_validity_the_nearest_range_is_named_and_the_request_at_the_end_
     assert any(one.get("valid") for one in response.get_json()["errors"])
     advised = detail.rsplit("Try ", 1)[1]
     assert advised.startswith(address.partition("?")[0] + "?")
+    assert client.get(advised).status_code == 200
+
+
+BEYOND_GUIDANCE = (
+    "/v1/clearance?impulse_voltage=1MV&pollution_degree=2&insulation=basic",
+    "/v1/clearance?recurring_peak_voltage=3kV&frequency=100kHz&pollution_degree=2&insulation=basic",
+    "/v1/creepage?working_voltage=1MV&pollution_degree=2&insulation=basic",
+    "/v1/creepage?working_voltage=250V&pollution_degree=3&insulation=reinforced&cti=50V",
+    "/v1/creepage?working_voltage=12kV&pollution_degree=3&insulation=basic",
+    "/v1/barrier?system_voltage=2kV&overvoltage_category=II&pollution_degree=2&insulation=basic",
+    "/v1/barrier?recurring_peak_voltage=150kV&pollution_degree=3&insulation=reinforced",
+    "/v1/approach?nominal_voltage=10MV",
+)
+
+
+@pytest.mark.parametrize("address", BEYOND_GUIDANCE)
+def test_a_refusal_of_guidance_names_the_range_and_never_another_question(client, address):
+    response = client.get(address)
+    detail = checked(response, 422)
+    assert "Try " not in detail
+    assert "approach" in address or "Change the design" in detail
+
+
+def test_a_refusal_of_guidance_may_point_to_the_same_question_with_more_asked_of_it(client):
+    address = "/v1/creepage?working_voltage=1001V&pollution_degree=2&insulation=reinforced&surface=printed-wiring"
+    advised = checked(client.get(address), 422).rsplit("Try ", 1)[1]
+    assert "working_voltage=1.001kV" in advised
+    assert "insulation=reinforced" in advised
+    assert "pollution_degree=2" in advised
     assert client.get(advised).status_code == 200
 
 

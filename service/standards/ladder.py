@@ -153,8 +153,10 @@ def round_up(value: float, finest: float) -> float:
     return round(math.ceil(value / finest - 1e-6) * finest, 12)
 
 
-def beyond(parameter: str, detail: str, dimension: str, high: float, measure: str | None = None) -> OutsideValidity:
-    """Return the error that a table ends, with its last argument and a request that works.
+def beyond(
+    parameter: str, detail: str, dimension: str, high: float, measure: str | None = None, design: str = ""
+) -> OutsideValidity:
+    """Return the error that a table ends, with its last argument; a smaller voltage is never suggested in its place.
 
     Parameters
     ----------
@@ -168,11 +170,12 @@ def beyond(parameter: str, detail: str, dimension: str, high: float, measure: st
         The largest value that the table covers.
     measure : str, optional
         Of a voltage that is not a peak value.
+    design : str
+        What to change in the design, a sentence.
     """
     limit = units.quantity(high, dimension, measure=measure)
-    error = OutsideValidity(detail, [Fault(parameter, detail, (), {"high": limit})])
-    error.suggestion = {parameter: f"{limit['value']:.6g}{limit['unit']}"}
-    return error
+    whole = f"{detail} {design}" if design else detail
+    return OutsideValidity(whole, [Fault(parameter, whole, (), {"high": limit})])
 
 
 def numbers(reference: Reference, table: str) -> dict[str, float]:

@@ -8,33 +8,31 @@ from typing import Any
 
 from service.answers.blocks import source_block
 from service.reference import Table
-from service.standards.asking import distance
-from service.standards.reading import Found
+from service.standards.asking import distance, quantity
+from service.standards.ladder import Found
+
+
+@dataclass(frozen=True)
+class Given:
+    """What a requirement was read for, in SI; a plain number has no dimension."""
+
+    value: float
+    dimension: str = ""
+    measure: str | None = None
+
+    def block(self) -> Any:
+        """Return it as answers show it."""
+        return quantity(self.value, self.dimension, self.measure) if self.dimension else self.value
+
+
+def peak(value: float) -> Given:
+    """Return a peak voltage [V]."""
+    return Given(value, "voltage")
 
 
 @dataclass(frozen=True)
 class Requirement:
-    """A distance that is asked for.
-
-    Parameters
-    ----------
-    key : str
-        Which requirement.
-    title : str
-        For a person.
-    distance : float
-        [m].
-    table : Table
-        Where it was read.
-    row : str
-        Which row or rows.
-    rule : str
-        How it was read, and what was done with it.
-    provenance : str
-        Of the rows.
-    given : mapping
-        What it was read for, in answer units.
-    """
+    """A distance that is asked for [m]: where it was read, for what (``given``, and which other one: ``of``)."""
 
     key: str
     title: str
@@ -43,37 +41,27 @@ class Requirement:
     row: str
     rule: str
     provenance: str
-    given: Mapping[str, Any] = field(default_factory=dict)
+    given: Mapping[str, Given] = field(default_factory=dict)
+    of: str = ""
 
     @classmethod
-    def of(
-        cls, key: str, title: str, found: Found, table: Table, rule: str = "", given: Mapping[str, Any] | None = None
+    def read(
+        cls, key: str, title: str, found: Found, table: Table, rule: str = "", given: Mapping[str, Given] | None = None
     ) -> Requirement:
-        """Return a requirement as found in a table.
-
-        Parameters
-        ----------
-        key, title : str
-        found : Found
-            The distance.
-        table : Table
-        rule : str
-            What was done before the table was read.
-        given : mapping, optional
-        """
+        """Return a requirement as found in a table; ``rule`` is what was done before the table was read."""
         rules = "; ".join(part for part in (rule, found.rule) if part)
         return cls(key, title, found.value, table, found.row, rules, found.provenance, given or {})
 
-    def block(self, name: str) -> dict[str, Any]:
-        """Return the requirement as answers show it.
+    @property
+    def doubtful(self) -> bool:
+        """Whether a row that was read was doubted by its collector."""
+        return "doubtful" in self.provenance
 
-        Parameters
-        ----------
-        name : str
-            Field of the distance: ``clearance``, ``creepage`` or ``spacing``.
-        """
+    def block(self, name: str) -> dict[str, Any]:
+        """Return the requirement as answers show it; ``name`` is the field of the distance."""
         block: dict[str, Any] = {"key": self.key, "title": self.title, name: distance(self.distance)}
-        block |= self.given
+        block |= {"of": self.of} if self.of else {}
+        block |= {field_: given.block() for field_, given in self.given.items()}
         return block | {
             "table": self.table.key,
             "row": self.row,
@@ -103,3 +91,10 @@ class Requirement:
 def governing(requirements: Sequence[Requirement]) -> Requirement:
     """Return the requirement of the largest distance; of equal ones the first."""
     return max(requirements, key=lambda one: one.distance)
+
+
+def largest(requirements: Sequence[Requirement], name: str) -> dict[str, Any]:
+    """Return a part of an answer: the largest distance, and every requirement with the governing one marked."""
+    of = governing(requirements)
+    rows = [{**one.block(name), "governs": one is of} for one in requirements]
+    return {**distance(of.distance), "governed_by": of.key, "requirements": rows}

@@ -1,0 +1,430 @@
+"""/v1/barrier: one barrier at once: clearance, creepage, solid insulation and test voltages, each by its tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+from service import units
+from service.answers.blocks import source_block
+from service.answers.lookup import Answer, Lookup
+from service.answers.registry import Registry
+from service.errors import BadQuestion, Fault, OutsideValidity
+from service.lookups.clearance import air_of, breakdown, figure, surroundings
+from service.lookups.creepage import PEAK_ASSUMED, SURFACE, WAVEFORMS, cautions_of, path_of, peak_of
+from service.parameters import Parameter, Question
+from service.standards import clearance, creepage, solid, withstand
+from service.standards import materials as known_materials
+from service.standards.asking import (
+    NEEDED,
+    PLACE,
+    VOLTAGES,
+    Asked,
+    as_understood,
+    asked_of,
+    distance,
+    echo,
+    measures,
+    needed,
+)
+from service.standards.clearance_tables import ClearanceTables
+from service.standards.creepage_tables import CreepageTables, Path
+from service.standards.ladder import SLACK
+from service.standards.materials import Surface, as_asked, parameters, surface_of
+from service.standards.requirement import Requirement, governing, largest
+from service.standards.solid import Layer, SolidTables
+from service.standards.withstand import WithstandTables
+
+UNPROTECTED = "none"
+PROTECTIONS = (UNPROTECTED, "type-1", "type-2", "inner-layer", "potted", "cemented-joint")
+RESULTS: Mapping[str, str] = {
+    "clearance": "The largest of the requirements, each with its table; the one that governs is marked.",
+    "creepage": "The largest of the requirements, the clearance among them.",
+    "solid_insulation": "Thickness where a table gives one; stress and inception in films and voids of a given one.",
+    "tests": "Test voltages: impulse at the altitude of the laboratory, alternating, direct, partial discharge.",
+    "protection": "What the protection counts as, and the tests that entitle one to it.",
+    "breakdown_at_clearance": "Breakdown voltage at that clearance and altitude, unknown electrodes and plates.",
+    "temporary_overvoltages": "What the supply may show for seconds or longer, across solid insulation.",
+    "also": "What other tables ask for the same clearance or creepage.",
+}
+WORKING = (
+    Parameter(
+        "working_voltage",
+        "voltage",
+        "Long-term voltage across the barrier, rms or direct; creepage follows it.",
+        example="250V",
+    ),
+    Parameter(
+        "waveform",
+        "choice",
+        "Form of that voltage; without it dc of a dc supply, else ac.",
+        choices=WAVEFORMS,
+    ),
+)
+BARRIER = (
+    SURFACE,
+    Parameter(
+        "protection",
+        "choice",
+        "Protection against pollution: none, a tested coating (type-1, or type-2 as solid insulation), inner-layer, "
+        "potted, cemented-joint.",
+        default=UNPROTECTED,
+        choices=PROTECTIONS,
+    ),
+    Parameter("solid_thickness", "length", "Thickness of the solid insulation, to see its stress.", example="0.4mm"),
+    Parameter("permittivity", "number", "Relative permittivity of the solid.", low=1.0, high=1e4, example="2.3"),
+    Parameter(
+        "laboratory_altitude",
+        "altitude",
+        "Altitude of the laboratory that tests the clearance with impulses.",
+        default="0m",
+        low=-500.0,
+        high=5000.0,
+        example="500m",
+    ),
+)
+DECIDES = {
+    "clearance": "No statement of compliance: the printed text of IEC 60664-1 and of the product standard decides.",
+    "creepage": (
+        "No statement of compliance: the printed text of IEC 60664-1 (clause on creepage and how to measure it) and of "
+        "the product standard decides."
+    ),
+    "solid_insulation": (
+        "No statement of compliance: the printed text of IEC 60664-1, of IEC 60664-3 for coatings and mouldings, and "
+        "of the product standard decides; the tests prove the part, not the thickness."
+    ),
+    "tests": (
+        "No statement of compliance: the printed text of IEC 60664-1 and of the product standard decides which of "
+        "these are done, how often and on how many samples; the figures here are from memory."
+    ),
+}
+NO_WORKING = (
+    "working_voltage was not given: creepage follows the long-term rms or direct voltage across the barrier, which the "
+    "voltage of the supply line to neutral need not be."
+)
+NO_THICKNESS = (
+    "No table here gives a thickness for this grade and voltage: IEC 60664-1 leaves it to the tests, and the tables of "
+    "products that are stored begin at 71 V peak, for supplementary and reinforced insulation, and end at 1.5 kV peak."
+)
+NO_PEAK = "The stress needs working_voltage or recurring_peak_voltage."
+NO_PERMITTIVITY = (
+    "Fields and inception in films and voids need a permittivity: give permittivity, or a material of which one is "
+    "published here."
+)
+NO_CLEARANCE = "no table gives the clearance, below which creepage never is: this is only a lower end"
+OUTSIDE = "beside the protection, and under it until its tests as solid insulation are done"
+UNDER = "under the protection; where it ends outside_protection stands"
+VARNISH = "A varnish that was not tested is no protection here: its distances are those of protection=none."
+
+
+@dataclass(frozen=True, eq=False)
+class Tables:
+    """The tables that a barrier is read from."""
+
+    air: ClearanceTables
+    surface: CreepageTables
+    solid: SolidTables
+    tests: WithstandTables
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup."""
+    reference = registry.reference
+    tables = Tables(
+        ClearanceTables.of(reference),
+        CreepageTables(reference),
+        SolidTables.of(reference),
+        WithstandTables.of(reference),
+    )
+    return Lookup(
+        "barrier",
+        "One barrier: air, surface, solid and tests",
+        "Everything that the insulation standards ask of one barrier: clearance, creepage, solid insulation and tests.",
+        (*VOLTAGES, *WORKING, *PLACE[:2], *parameters(registry), *PLACE[2:], *BARRIER),
+        lambda question: answer(question, registry, tables),
+        example="system_voltage=230V&overvoltage_category=II&working_voltage=250V&pollution_degree=2&insulation=reinforced",
+        results=RESULTS,
+        keeps_question=True,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Barrier:
+    """A barrier as asked: through air, along its surface, and the protection over it."""
+
+    asked: Asked
+    path: Path | None
+    surface: Surface
+    protection: str
+    counts_as: str
+
+    @property
+    def is_solid(self) -> bool:
+        """Whether the protection counts as solid insulation."""
+        return self.counts_as == "solid"
+
+    @property
+    def improves(self) -> bool:
+        """Whether the protection improves the surroundings under it."""
+        return self.counts_as.isdigit()
+
+    @property
+    def peak(self) -> float | None:
+        """The highest peak that stays or recurs [V], where one is known."""
+        recurring, steady = self.asked.recurring_peak_voltage, self.asked.steady_peak
+        return steady if recurring is None else recurring
+
+    def under(self) -> Barrier:
+        """Return the barrier in the surroundings under its protection, where that improves them."""
+        if not self.improves:
+            return self
+        degree = min(int(self.counts_as), self.asked.pollution_degree)
+        path = None if self.path is None else replace(self.path, pollution_degree=degree)
+        return replace(self, asked=replace(self.asked, pollution_degree=degree), path=path)
+
+
+@dataclass(frozen=True)
+class Part:
+    """What tables ask for one part of a barrier, or why none answers."""
+
+    name: str
+    found: Sequence[Requirement] = ()
+    why: str = ""
+
+    @classmethod
+    def read(cls, name: str, rule: Callable[[], Sequence[Requirement]]) -> Part:
+        """Return a part as a rule reads it; where its tables end, the part says so."""
+        try:
+            return cls(name, rule())
+        except OutsideValidity as error:
+            return cls(name, (), error.detail)
+
+    @property
+    def distance(self) -> dict[str, Any]:
+        """The largest distance, as answers show it."""
+        return distance(governing(self.found).distance)
+
+    def block(self) -> dict[str, Any]:
+        """Return the part as answers show it."""
+        own = largest(self.found, self.name) if self.found else {"answered": False, "why": self.why}
+        return own | {"decides": DECIDES[self.name]}
+
+
+def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
+    """Return every part of a barrier; a part that no table answers says so, and why.
+
+    Raises
+    ------
+    BadQuestion
+        When no voltage is given, or parameters contradict or need each other.
+    OutsideValidity
+        When neither air nor surface nor solid is answered.
+    """
+    barrier, further = _barrier(question, surface_of(question, registry), tables)
+    under = barrier.under()
+    air, along, thick = _air(under, tables), _along(under, tables), _thick(barrier, tables)
+    layer = _layer(question, barrier, registry)
+    if not (air.found or along.found or thick.found or layer):
+        raise OutsideValidity(f"{air.why} {along.why}", [_fault(question, air.why)])
+    results: dict[str, Any] = {
+        "clearance": air.block() | _beside_protection(barrier, _air, tables),
+        "creepage": _creepage(along, air, under, registry) | _beside_protection(barrier, _along, tables),
+        "solid_insulation": thick.block() | _stress(question, layer, thick, barrier, registry),
+        "tests": _tests(question, barrier, tables),
+    }
+    supply = clearance.overvoltages(barrier.asked, tables.air)
+    results |= _protection(barrier, tables) | ({"temporary_overvoltages": supply} if supply else {})
+    notes = [PEAK_ASSUMED] * bool(further) + [VARNISH] * (barrier.protection == UNPROTECTED)
+    also: list[dict[str, Any]] = []
+    corrections: dict[str, Any] = {}
+    if air.found:
+        shown, more = breakdown(under.asked, governing(air.found).distance, registry)
+        results |= {"breakdown_at_clearance": shown} if shown else {}
+        also += _other_clearances(under.asked, air, tables)
+        notes += [*clearance.notes_of(under.asked, air.found), *more]
+        further |= surroundings(under.asked)
+        factor = clearance.altitude_factor(under.asked.altitude, tables.air.altitude).value
+        corrections = {"altitude_factor": factor} if factor > 1 else {}
+    if along.found and under.path is not None:
+        notes += _surface_notes(under, along, registry)
+        length = governing(along.found).distance
+        also += creepage.rationalized(question, under.path, tables.surface, registry.reference, length)
+    chosen = air.found or along.found or thick.found
+    return Answer(
+        "barrier",
+        echo(as_understood(as_asked(question)), measures(question), further),
+        results,
+        governing(chosen).method() if chosen else None,
+        also,
+        corrections,
+        notes,
+        cautions_of(under.path) if under.path else ("not-a-barrier", "insulated-wire", "local-codes"),
+        title="One barrier: air, surface, solid and tests",
+        figure=partial(figure, under.asked, tables.air, air.found, tuple(dict.fromkeys(notes))) if air.found else None,
+    )
+
+
+def _other_clearances(asked: Asked, air: Part, tables: Tables) -> list[dict[str, Any]]:
+    answered = governing(air.found).distance
+    return [one.beside("clearance", answered) for one in clearance.beside(asked, air.found, tables.air)]
+
+
+def _surface_notes(barrier: Barrier, along: Part, registry: Registry) -> list[str]:
+    if barrier.path is None:
+        return []
+    width = creepage.groove_width(barrier.path, registry.reference.table("iec-60664-1-groove-width"))
+    return creepage.notes_of(barrier.path, barrier.surface, along.found, units.to_si(width["value"], "mm", "length"))
+
+
+def _fault(question: Question, why: str) -> Fault:
+    return Fault(next(name for name in (*NEEDED, "working_voltage", "temporary_overvoltage") if name in question), why)
+
+
+def _barrier(question: Question, surface: Surface, tables: Tables) -> tuple[Barrier, dict[str, Any]]:
+    asked, path = asked_of(question), None
+    further: dict[str, Any] = {}
+    if "working_voltage" in question:
+        path, further = path_of(question, surface)
+        if asked.recurring_peak_voltage is None:
+            peak = peak_of(path)
+            asked = replace(asked, steady_peak=peak, recurring_peak_voltage=peak if further else None)
+    elif not asked.any_voltage:
+        detail = (
+            "A voltage is needed: system_voltage with overvoltage_category, or impulse_voltage, and working_voltage "
+            "and/or recurring_peak_voltage."
+        )
+        raise needed((*NEEDED, "working_voltage"), detail)
+    elif "waveform" in question:
+        raise BadQuestion.about("waveform", "waveform needs working_voltage, the voltage that it belongs to.")
+    kind = question.key("protection")
+    counts_as = UNPROTECTED if kind == UNPROTECTED else tables.solid.counts_as(kind)
+    return Barrier(asked, path, surface, kind, counts_as), further
+
+
+def _air(barrier: Barrier, tables: Tables) -> Part:
+    return Part.read("clearance", lambda: clearance.requirements(barrier.asked, tables.air))
+
+
+def _along(barrier: Barrier, tables: Tables) -> Part:
+    path = barrier.path
+    if path is None:
+        return Part("creepage", (), NO_WORKING)
+    along = Part.read("creepage", lambda: creepage.requirements(path, tables.surface))
+    air = _air(barrier, tables)
+    if not along.found or not air.found:
+        return along
+    return Part("creepage", creepage.above_the_clearance(along.found, governing(air.found)))
+
+
+def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> dict[str, Any]:
+    block = along.block()
+    if not along.found or barrier.path is None:
+        return block
+    if not air.found:
+        low = block.pop("value")
+        block = {"value": None, "low": low, **block, "why": NO_CLEARANCE}
+    block["minimum_groove_width"] = creepage.groove_width(
+        barrier.path, registry.reference.table("iec-60664-1-groove-width")
+    )
+    block["material"] = {"group": barrier.surface.group, "why": barrier.surface.why}
+    return block
+
+
+def _beside_protection(barrier: Barrier, part: Callable[[Barrier, Tables], Part], tables: Tables) -> dict[str, Any]:
+    """Return where a distance stands, and what is asked outside the protection."""
+    if barrier.is_solid:
+        return {"where": OUTSIDE}
+    if not barrier.improves:
+        return {}
+    bare = part(barrier, tables)
+    return {"where": UNDER, "outside_protection": bare.distance if bare.found else {"answered": False, "why": bare.why}}
+
+
+def _protection(barrier: Barrier, tables: Tables) -> dict[str, Any]:
+    if barrier.protection == UNPROTECTED:
+        return {}
+    table = tables.solid.protections
+    row = table.row(barrier.protection)
+    under = "solid insulation" if barrier.is_solid else f"pollution degree {barrier.counts_as}"
+    return {
+        "protection": {
+            "kind": barrier.protection,
+            "counts_as": under,
+            "meaning": row["meaning"],
+            "tests": row["tests"],
+            "clause": row["clause"],
+            "source": source_block(table.source),
+            "provenance": row["provenance"],
+        }
+    }
+
+
+def _thick(barrier: Barrier, tables: Tables) -> Part:
+    thick = Part.read(
+        "solid_insulation",
+        lambda: solid.thicknesses(barrier.asked, barrier.is_solid, barrier.peak, tables.air, tables.solid),
+    )
+    return thick if thick.found or thick.why else replace(thick, why=NO_THICKNESS)
+
+
+def _layer(question: Question, barrier: Barrier, registry: Registry) -> Layer | None:
+    """Return the solid layer whose stress is asked, where thickness and a voltage that stays are given."""
+    if "solid_thickness" not in question or barrier.peak is None:
+        return None
+    own = (question.number("permittivity"),) if "permittivity" in question else ()
+    published = solid.permittivities(_entry(question, registry))
+    return Layer(barrier.peak, question.number("solid_thickness"), own or published, None, None)
+
+
+def _entry(question: Question, registry: Registry) -> dict[str, Any] | None:
+    return known_materials.find(registry, question.key("material")) if "material" in question else None
+
+
+def _stress(
+    question: Question, layer: Layer | None, thick: Part, barrier: Barrier, registry: Registry
+) -> dict[str, Any]:
+    """Return the stress of the solid thickness given, and whether it is below what tables ask."""
+    if "solid_thickness" not in question:
+        return {}
+    thickness = question.number("solid_thickness")
+    block: dict[str, Any] = {"thickness_given": distance(thickness)}
+    if thick.found:
+        block["thinner_than_asked"] = thickness < governing(thick.found).distance * (1 - SLACK)
+    if layer is None:
+        return block | {"stress_missing": NO_PEAK}
+    block["peak_voltage"] = units.quantity(layer.voltage, "voltage")
+    block["solid_field"] = solid.ends(
+        replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid, "field"
+    )
+    entry = _entry(question, registry)
+    if layer.permittivities:
+        block |= solid.void_fields(layer) | _film(layer, barrier, registry)
+    else:
+        block["stress_missing"] = NO_PERMITTIVITY
+    if entry is not None:
+        block |= {name: entry[name] for name in ("strength", "breakdown_voltage") if name in entry}
+    return block
+
+
+def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, Any]:
+    """Return inception in the film or flat void that breaks down first, at the altitude asked."""
+    air = air_of(barrier.asked, layer.thickness)
+    weakest = solid.weakest_film(layer, air, registry)
+    if weakest is None:
+        return {}
+    found = solid.film_breakdown(weakest, air, registry)
+    if found is None:
+        return {}
+    return solid.inception(weakest, found) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
+
+
+def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, Any]:
+    laboratory = question.number("laboratory_altitude")
+    try:
+        found, missing = withstand.tests(barrier.asked, laboratory, tables.air, tables.tests)
+    except OutsideValidity as error:
+        found, missing = [], [error.detail]
+    block: dict[str, Any] = {"voltages": withstand.rows(found)} if found else {"answered": False}
+    return block | ({"why": " ".join(missing)} if missing else {}) | {"decides": DECIDES["tests"]}

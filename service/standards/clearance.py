@@ -1,0 +1,519 @@
+"""Clearance: every distance through air that applies to a question, what other tables ask, and the altitude on top.
+
+IEC 60664-1, Tables F.1 and F.2 for impulses, F.7a for voltages that stay, recur or last for seconds, A.2 for thin air;
+IEC 60664-4 above 30 kHz. Reinforced insulation: the next step of the preferred series, or 160 % of the voltage.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import source_block
+from service.methods import FloatArray
+from service.standards.asking import Asked, kilohertz, millimetres, needed, quantity, volts
+from service.standards.clearance_tables import LOWER, ROUNDER, ClearanceTables, covered
+from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, round_up, together
+from service.standards.requirement import Given, Requirement, governing, peak
+
+HIGH_FREQUENCY = 30e3
+"""Frequency above which IEC 60664-4 applies [Hz]; its scope."""
+HIGHEST_FREQUENCY = 10e6
+"""End of the scope of IEC 60664-4 [Hz]."""
+PEAK = "recurring_peak_voltage"
+TEMPORARY = "temporary_overvoltage"
+SHORT_TERM = "temporary_overvoltage_short_term"
+SINE = math.sqrt(2)
+"""Peak over rms of a sine."""
+THICKER_AIR = (
+    "Change the design: keep the gap at the pressure of a lower place (a sealed housing), or put solid insulation in."
+)
+
+
+def requirements(asked: Asked, tables: ClearanceTables) -> list[Requirement]:
+    """Return every clearance that applies to a question with at least one voltage.
+
+    Raises
+    ------
+    BadQuestion
+        When a high frequency is given without the voltage that it belongs to.
+    OutsideValidity
+        When a voltage, frequency or altitude lies beyond the last row of its table.
+    """
+    found = [one for rule in RULES for one in rule(asked, tables)]
+    return found + list(_altitude(asked, tables, governing(found)))
+
+
+# impulses
+
+
+def impulse(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+    """Yield the clearance for the impulse voltage, of the mains or as given, where there is one."""
+    if asked.system_voltage is not None:
+        yield _of_mains(asked, tables)
+    if asked.impulse_voltage is not None:
+        yield _as_given(asked, asked.impulse_voltage, tables)
+
+
+def mains_impulse(asked: Asked, tables: ClearanceTables) -> Found:
+    """Return the impulse voltage of the mains [V], of basic insulation.
+
+    Raises
+    ------
+    OutsideValidity
+        When Table F.1 ends below the system voltage, for that kind of supply.
+    """
+    system = float(asked.system_voltage or 0)
+    ladder = tables.mains[asked.supply, str(asked.category)]
+    if not ladder.covers(system):
+        kind = "direct supplies" if asked.direct else "alternating supplies (the rows above are for direct ones)"
+        detail = f"Table F.1 ends at {volts(ladder.last)} for {kind}; system_voltage lies above it."
+        raise beyond("system_voltage", detail, "voltage", ladder.last, "dc" if asked.direct else "rms", LOWER)
+    return ladder.step_up(system)
+
+
+def _of_mains(asked: Asked, tables: ClearanceTables) -> Requirement:
+    column, first = tables.column(asked), mains_impulse(asked, tables)
+    wanted, why = graded_impulse(asked, first.value, tables)
+    found = at_least(asked, tables, column.step_up(wanted))
+    row = f"F.1: {first.row}, category {asked.category}; F.2: {found.row}, {column_words(asked)}"
+    rule = f"{found.rule}; rows are not interpolated for the mains" if "next row" in found.rule else found.rule
+    whole = Found(found.value, row, rule, together((first.provenance, found.provenance)))
+    why = f"Table F.1 asks for {volts(first.value)}{why}"
+    return Requirement.read(
+        "impulse", "Impulses of the mains", whole, column.table, why, {"impulse_voltage": peak(wanted)}
+    )
+
+
+def _as_given(asked: Asked, voltage: float, tables: ClearanceTables) -> Requirement:
+    wanted, why = graded_impulse(asked, voltage, tables)
+    column = covered(tables.column(asked), wanted, "impulse_voltage", wanted / voltage)
+    found = at_least(asked, tables, column.interpolated(wanted))
+    whole = Found(found.value, f"F.2: {found.row}, {column_words(asked)}", found.rule, found.provenance)
+    why = f"{volts(voltage)} as given{why}"
+    return Requirement.read("impulse", "Impulses as given", whole, column.table, why, {"impulse_voltage": peak(wanted)})
+
+
+def graded_impulse(asked: Asked, voltage: float, tables: ClearanceTables) -> tuple[float, str]:
+    """Return the impulse voltage [V] that a grade is dimensioned for, and why in words."""
+    if not asked.reinforced:
+        return voltage, ""
+    factor = tables.rules["reinforced_clearance_nonpreferred_impulse_factor"]
+    wanted = reinforced_impulse(voltage, tables.preferred, factor)
+    return wanted, f"; reinforced: {volts(wanted)}, by the next step of the preferred series or {factor:.0%}"
+
+
+def reinforced_impulse(voltage: float, preferred: FloatArray, factor: float) -> float:
+    """Return the impulse voltage that reinforced insulation is dimensioned for.
+
+    Of a voltage of the preferred series the next step. Of any other voltage, and of the last of the series, the factor
+    times the voltage, but not less than the step below it asks for, and not more than the step above it does.
+
+    Parameters
+    ----------
+    voltage : float
+        Required of basic insulation [V].
+    preferred : ndarray
+        The preferred series [V].
+    factor : float
+        For voltages outside the series.
+
+    Examples
+    --------
+    IEC 60664-1: 6 kV stands in the series, and the next step is 8 kV; 5 kV does not.
+
+    >>> series = np.array([330.0, 500.0, 800.0, 1500.0, 2500.0, 4000.0, 6000.0, 8000.0, 12000.0])
+    >>> reinforced_impulse(6000.0, series, 1.6), reinforced_impulse(5000.0, series, 1.6)
+    (8000.0, 8000.0)
+    """
+    above = preferred[preferred > voltage * (1 + SLACK)]
+    if not above.size:
+        return voltage * factor
+    if np.isclose(preferred, voltage, rtol=SLACK, atol=0.0).any():
+        return float(above[0])
+    below_asks = float(above[0]) if above.size < preferred.size else 0.0
+    above_asks = float(above[1]) if above.size > 1 else np.inf
+    return min(max(voltage * factor, below_asks), above_asks)
+
+
+def at_least(asked: Asked, tables: ClearanceTables, found: Found) -> Found:
+    """Return a clearance of Table F.2; on printed wiring at pollution degree 2 never below its own floor."""
+    if not asked.printed_wiring or asked.pollution_degree != 2:
+        return found
+    lowest = units.to_si(tables.rules["pcb_PD2_clearance_floor"], "mm", "length")
+    rule = f"printed wiring: values of pollution degree 1, never below {millimetres(lowest)}; {found.rule}"
+    return Found(max(found.value, lowest), found.row, rule, found.provenance)
+
+
+def column_words(asked: Asked) -> str:
+    """Return in words which column of Table F.2 was read."""
+    return f"case {asked.case}, pollution degree {asked.pollution_degree}"
+
+
+# voltages that stay, recur or last for seconds
+
+
+def is_fast(frequency: float | None) -> bool:
+    """Return whether IEC 60664-4 applies at a frequency [Hz]."""
+    return frequency is not None and frequency > HIGH_FREQUENCY * (1 + SLACK)
+
+
+def recurring_peak(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+    """Yield the clearance for the peak voltage that recurs, up to 30 kHz; else for that of the working voltage."""
+    if asked.recurring_peak_voltage is not None and not is_fast(asked.frequency):
+        title = "Voltage that stays or recurs"
+        yield _lasting("recurring-peak", title, asked, asked.recurring_peak_voltage, tables, PEAK)
+    elif asked.recurring_peak_voltage is None and asked.steady_peak is not None:
+        title = "Peak of the working voltage"
+        yield _lasting("working-voltage", title, asked, asked.steady_peak, tables, "working_voltage")
+
+
+def temporary(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+    """Yield the clearance for the temporary overvoltage: 160 % of it where reinforced, which is not doubled besides."""
+    overvoltage = temporary_of(asked, tables)
+    if overvoltage is None:
+        return
+    high = overvoltage.value * (1.0 if asked.direct else SINE)
+    read = _lasting("temporary-overvoltage", "Overvoltage of seconds to hours", asked, high, tables, TEMPORARY)
+    rule = f"{volts(overvoltage.value)} {'dc' if asked.direct else 'rms'} ({overvoltage.row}); {read.rule}"
+    yield replace(read, rule=rule, provenance=together(one for one in (overvoltage.provenance, read.provenance) if one))
+
+
+def temporary_of(asked: Asked, tables: ClearanceTables) -> Found | None:
+    """Return the temporary overvoltage across basic insulation [V], rms or direct: as given, or listed for the supply.
+
+    The basic standard lists it for the alternating mains: the voltage of the system and 1200 V; of an unearthed system
+    the voltage line to line is taken for it. Nothing is listed for direct supplies.
+    """
+    if asked.temporary_overvoltage is not None:
+        return Found(asked.temporary_overvoltage, "as given", "", "")
+    if not asked.listed or asked.system_voltage is None or asked.direct:
+        return None
+    row = tables.rules_table.text("rule").index(SHORT_TERM)
+    value = asked.system_voltage + float(tables.rules_table["number"][row])
+    of = f"listed: {tables.rules_table.text('value_printed')[row]}"
+    return Found(value, of, "", tables.rules_table.provenance[row])
+
+
+def _lasting(
+    key: str, title: str, asked: Asked, voltage: float, tables: ClearanceTables, parameter: str
+) -> Requirement:
+    wanted, rule, factor = graded_peak(asked, voltage, tables)
+    sine = SINE if parameter != PEAK and not asked.direct else 1.0
+    measure = None if parameter == PEAK else "dc" if asked.direct else "rms"
+    ladder = covered(tables.peak[asked.case], wanted, parameter, factor * sine, ROUNDER, measure)
+    found = ladder.interpolated(wanted)
+    whole = Found(found.value, f"F.7a: {found.row}, case {asked.case}", found.rule, found.provenance)
+    return Requirement.read(key, title, whole, ladder.table, rule, {"peak_voltage": peak(wanted)})
+
+
+def graded_peak(asked: Asked, voltage: float, tables: ClearanceTables) -> tuple[float, str, float]:
+    """Return the peak voltage to dimension for [V], the rule in words, and the factor of the grade."""
+    if not asked.reinforced:
+        return voltage, "", 1.0
+    factor = tables.rules["reinforced_clearance_steady_state_factor"]
+    return voltage * factor, f"reinforced: {factor:.0%} of {volts(voltage)}", factor
+
+
+def high_frequency(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+    """Yield the clearance for a recurring peak voltage above 30 kHz.
+
+    Raises
+    ------
+    BadQuestion
+        When the frequency has no voltage.
+    OutsideValidity
+        When frequency or voltage lie beyond the tables.
+    """
+    if not is_fast(asked.frequency):
+        return
+    if asked.recurring_peak_voltage is None:
+        raise needed((PEAK,), f"A frequency above 30 kHz needs {PEAK}, the voltage that it belongs to.")
+    if float(asked.frequency or 0) > HIGHEST_FREQUENCY * (1 + SLACK):
+        detail = f"IEC 60664-4 ends at {kilohertz(HIGHEST_FREQUENCY)}."
+        raise beyond("frequency", detail, "frequency", HIGHEST_FREQUENCY)
+    yield (_fast_homogeneous if asked.homogeneous else _fast_inhomogeneous)(asked, tables)
+
+
+def _fast_inhomogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
+    wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
+    ladder = covered(tables.fast, wanted, PEAK, factor, ROUNDER)
+    found = ladder.interpolated(wanted)
+    slow = tables.peak["A"].interpolated(wanted)
+    critical = tables.frequency["critical-frequency-times-gap"] / slow.value
+    words = (
+        f"Table 1 is for frequencies above the critical one, here about {kilohertz(float(f'{critical:.2g}'))}; it is "
+        f"taken from {kilohertz(HIGH_FREQUENCY)} on, where the scope of IEC 60664-4 begins: a step up from "
+        f"{millimetres(slow.value)} there, then no further growth with frequency"
+    )
+    whole = Found(max(found.value, slow.value), f"Table 1: {found.row}", found.rule, found.provenance)
+    rules = "; ".join(part for part in (rule, words) if part)
+    return Requirement.read("high-frequency", "Voltage above 30 kHz", whole, ladder.table, rules, _fast(asked, wanted))
+
+
+def _fast_homogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
+    wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
+    ladder = covered(tables.peak["B"], wanted, PEAK, factor, ROUNDER)
+    slow = ladder.interpolated(wanted)
+    share = homogeneous_factor(slow.value, float(asked.frequency or 0), tables.frequency)
+    given = {**_fast(asked, wanted), "frequency_factor": Given(round(share, 6))}
+    grown = (
+        f"{millimetres(slow.value)} x {share:.5g}, 100 % + 25 % (f - f_crit)/(f_min - f_crit), f_crit = 0.2 MHz mm/d"
+    )
+    words = "; ".join(part for part in (rule, grown) if part)
+    origins = together((slow.provenance, *tables.fast_rules.where(rule="clearance_factor_between").provenance))
+    whole = Found(round_up(slow.value * share, FINEST), f"F.7a: {slow.row}, case B", slow.rule, origins)
+    return Requirement.read("high-frequency", "Voltage above 30 kHz", whole, tables.fast_rules, words, given)
+
+
+def _fast(asked: Asked, wanted: float) -> dict[str, Given]:
+    return {"peak_voltage": peak(wanted), "frequency": Given(float(asked.frequency or 0), "frequency")}
+
+
+def homogeneous_factor(clearance: float, frequency: float, constants: Mapping[str, float]) -> float:
+    """Return the factor on a case B clearance above the critical frequency, taken at the enlarged clearance.
+
+    ``factor = 1 + slope (f - f_crit)/(f_min - f_crit)``, from 1 to 1 + slope, ``f_crit = constant / clearance``
+
+    Parameters
+    ----------
+    clearance : float
+        Of case B at low frequency [m].
+    frequency : float
+        [Hz].
+    constants : mapping of str to float
+        ``critical-frequency-times-gap`` [Hz m], ``frequency-of-minimum`` [Hz], ``frequency-slope``.
+
+    Examples
+    --------
+    IEC 60664-4, from memory: at 1 mm the critical frequency is 0.2 MHz; from 3 MHz on a quarter is added.
+
+    >>> known = {"critical-frequency-times-gap": 200.0, "frequency-of-minimum": 3e6, "frequency-slope": 0.25}
+    >>> homogeneous_factor(1e-3, 0.2e6, known), homogeneous_factor(1e-3, 3e6, known)
+    (1.0, 1.25)
+    """
+    minimum, slope = constants["frequency-of-minimum"], constants["frequency-slope"]
+    factor = 1.0
+    for _ in range(60):  # each round enlarges the clearance, which lowers the critical frequency; it settles fast
+        critical = constants["critical-frequency-times-gap"] / (clearance * factor)
+        if frequency <= critical * (1 + SLACK):
+            return factor
+        rise = 1.0 if minimum <= critical else (frequency - critical) / (minimum - critical)
+        factor = 1 + slope * min(rise, 1.0)
+    return factor
+
+
+# pollution and altitude
+
+
+def pollution(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+    """Yield the smallest clearance of the pollution degree, where no impulse asks for at least that."""
+    if asked.system_voltage is not None or asked.impulse_voltage is not None:
+        return
+    column = tables.column(asked)
+    found = at_least(asked, tables, column.step_up(float(column.arguments[0])))
+    whole = Found(found.value, f"F.2: {found.row}, {column_words(asked)}", "first row", found.provenance)
+    rule = "the smallest clearance that Table F.2 has for the pollution degree"
+    yield Requirement.read("pollution-degree", "Dust and moisture", whole, column.table, rule)
+
+
+RULES: tuple[Callable[[Asked, ClearanceTables], Iterator[Requirement]], ...] = (
+    impulse,
+    recurring_peak,
+    high_frequency,
+    temporary,
+    pollution,
+)
+"""What holds up to 2000 m."""
+
+
+def altitude_factor(altitude: float | None, ladder: Ladder) -> Found:
+    """Return the factor on clearances: 1 up to the first row of Table A.2, linear between its rows above.
+
+    Raises
+    ------
+    OutsideValidity
+        Above the last row.
+    """
+    first = float(ladder.arguments[0])
+    if altitude is None or altitude <= first:
+        return Found(1.0, ladder.words(first), "no correction up to here", ladder.provenances[0])
+    if not ladder.covers(altitude):
+        detail = f"Table A.2 ends at {ladder.words(ladder.last)}."
+        raise beyond("altitude", detail, "altitude", ladder.last, None, THICKER_AIR)
+    return ladder.interpolated(altitude)
+
+
+def _altitude(asked: Asked, tables: ClearanceTables, largest: Requirement) -> Iterator[Requirement]:
+    factor = altitude_factor(asked.altitude, tables.altitude)
+    if factor.value <= 1.0:
+        return
+    distance = round_up(largest.distance * factor.value, FINEST)
+    origins = together((factor.provenance, largest.provenance))
+    whole = Found(distance, f"A.2: {factor.row}; {largest.row}", f"{factor.rule} of the factor", origins)
+    rule = f"{millimetres(largest.distance)} of '{largest.key}' x {factor.value:.6g}"
+    given = {"altitude_factor": Given(factor.value)}
+    read = Requirement.read("altitude", "Thin air above 2000 m", whole, tables.altitude.table, rule, given)
+    yield replace(read, of=largest.key)
+
+
+# beside
+
+
+def beside(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> list[Requirement]:
+    """Return what other tables ask for the same question, at the altitude asked; information, it does not govern."""
+    factor = altitude_factor(asked.altitude, tables.altitude).value
+    return [_at_altitude(one, factor) for part in BESIDE for one in part(asked, found, tables)]
+
+
+def _at_altitude(one: Requirement, factor: float) -> Requirement:
+    if factor <= 1.0:
+        return one
+    return replace(
+        one, distance=round_up(one.distance * factor, FINEST), rule=f"{one.rule}; x {factor:.6g} for altitude"
+    )
+
+
+def _withstand_table(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+    """Yield the gap at which Table A.1 reaches the voltage: it differs from F.7a, and neither is corrected."""
+    ladders = {
+        "impulse": ("impulse_voltage", tables.withstand_impulse),
+        "recurring-peak": ("peak_voltage", tables.withstand_peak),
+    }
+    for of in [] if asked.homogeneous else [one for one in found if one.key in ladders]:
+        name, ladder = ladders[of.key]
+        wanted = of.given[name].value
+        if ladder.arguments[0] <= wanted <= ladder.last:
+            title = f"Table A.1 reaches the voltage of '{of.key}' here"
+            yield Requirement.read("withstand-table", title, ladder.interpolated(wanted), ladder.table)
+
+
+def _recurs(asked: Asked) -> float | None:
+    """Return the peak that recurs at low frequency [V], where there is one."""
+    return None if is_fast(asked.frequency) else asked.recurring_peak_voltage
+
+
+def _case_a(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+    del found
+    voltage = _recurs(asked)
+    if not asked.homogeneous or voltage is None:
+        return
+    wanted, rule, _ = graded_peak(asked, voltage, tables)
+    ladder = tables.peak["A"]
+    if ladder.covers(wanted):
+        yield Requirement.read("case-a", "Without a test: case A", ladder.interpolated(wanted), ladder.table, rule)
+
+
+def _without_discharge(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+    del found
+    voltage = _recurs(asked)
+    if asked.homogeneous or voltage is None:
+        return
+    wanted, rule, _ = graded_peak(asked, voltage, tables)
+    if tables.quiet.arguments[0] <= wanted <= tables.quiet.last:
+        read = tables.quiet.interpolated(wanted)
+        yield Requirement.read("no-partial-discharge", "Without partial discharge", read, tables.quiet.table, rule)
+
+
+def _information_technology(
+    asked: Asked, found: Sequence[Requirement], tables: ClearanceTables
+) -> Iterator[Requirement]:
+    del found
+    wanted = _recurs(asked)
+    if wanted is not None and tables.equipment.arguments[0] <= wanted <= tables.equipment.last:
+        read = tables.equipment.interpolated(wanted, units.to_si(0.1, "mm", "length"))
+        title = "Information technology equipment, every grade alike"
+        yield Requirement.read("information-technology", title, read, tables.equipment.table)
+
+
+def _laboratory(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+    del found
+    table = tables.laboratory
+    if asked.system_voltage is None or asked.insulation == "functional":
+        return
+    fits = (table["voltage_from"] < asked.system_voltage) & (asked.system_voltage <= table["voltage_to"])
+    fits &= np.array([category == asked.category for category in table.text("overvoltage_category")])
+    for row in np.flatnonzero(fits)[:1]:
+        grade = 2 if asked.reinforced else 1
+        words = f"category {asked.category}, {table.text('voltage_printed')[row]} V"
+        rule = (
+            f"{'doubled for reinforced insulation' if asked.reinforced else 'as printed'}; mains circuits: the "
+            "terminals of meters have requirements of their own in IEC 61010-2-030, which are not stored here"
+        )
+        read = Found(grade * float(table["clearance"][row]), words, rule, origin(table, int(row)))
+        yield Requirement.read("laboratory-equipment", "Measuring and laboratory equipment", read, table)
+
+
+BESIDE: tuple[Callable[[Asked, Sequence[Requirement], ClearanceTables], Iterator[Requirement]], ...] = (
+    _withstand_table,
+    _case_a,
+    _without_discharge,
+    _information_technology,
+    _laboratory,
+)
+
+
+def overvoltages(asked: Asked, tables: ClearanceTables) -> list[dict[str, Any]]:
+    """Return the temporary overvoltages listed for the supply, across solid insulation: doubled where reinforced."""
+    if asked.system_voltage is None or asked.direct or not asked.listed:
+        return []
+    table, grade = tables.rules_table, 2 if asked.reinforced else 1
+    rows = [place for place, name in enumerate(table.text("rule")) if name.startswith("temporary_overvoltage")]
+    doubled = ", doubled for solid insulation that is reinforced" if grade == 2 else ""
+    return [
+        {
+            "voltage": quantity(grade * (asked.system_voltage + float(table["number"][row])), "voltage", "rms"),
+            "duration": table.text("unit")[row].removeprefix("V rms, "),
+            "rule": table.text("value_printed")[row] + doubled,
+            "source": source_block(table.source),
+            "provenance": table.provenance[row],
+        }
+        for row in rows
+    ]
+
+
+IMPULSE_TEST = (
+    "Homogeneous field (case B): a clearance below that of case A must be verified by an impulse voltage test on the "
+    "finished article; it asks for rounded electrodes, their radius at least a fifth of the clearance."
+)
+GIVEN_IMPULSE = (
+    "impulse_voltage is taken as the impulse of a circuit that no mains category fixes, so rows may be interpolated; "
+    "for the mains give system_voltage and overvoltage_category."
+)
+NO_ALTITUDE = "No altitude was given: the clearance holds up to 2000 m; what the air would hold is shown at 101.3 kPa."
+NOT_LISTED = (
+    "The basic standard lists temporary overvoltages for alternating mains (from memory); for this direct supply none "
+    "is taken: give temporary_overvoltage where the source can rise above its voltage for seconds."
+)
+LEFT_OUT = (
+    "temporary_overvoltage=none: no overvoltage of seconds or hours is in the clearance; only a product standard that "
+    "does not ask for it allows that."
+)
+UNEARTHED_TAKEN = (
+    "Unearthed supply: system_voltage is line to line; the rule of the temporary overvoltage is printed for systems "
+    "with earthed neutral, and is taken here with the voltage line to line."
+)
+DIRECT_ROWS = "Above 1 kV the rows of Table F.1 are for direct voltage only (edition of 2020, from memory, doubtful)."
+
+
+def notes_of(asked: Asked, found: Sequence[Requirement]) -> list[str]:
+    """Return the sentences that belong to a clearance."""
+    mains = asked.system_voltage is not None
+    governed = governing([one for one in found if one.key != "altitude"]).key
+    conditions = {
+        IMPULSE_TEST: asked.homogeneous,
+        GIVEN_IMPULSE: asked.impulse_voltage is not None,
+        NOT_LISTED: mains and asked.direct and asked.listed and asked.temporary_overvoltage is None,
+        LEFT_OUT: not asked.listed and asked.temporary_overvoltage is None,
+        UNEARTHED_TAKEN: asked.supply == "unearthed" and mains,
+        "The temporary overvoltage governs; where a product standard does not ask for it, temporary_overvoltage=none "
+        "leaves it out.": governed == "temporary-overvoltage",
+        DIRECT_ROWS: mains and asked.direct and float(asked.system_voltage or 0) > 1000.0,
+        NO_ALTITUDE: asked.altitude is None,
+    }
+    return [sentence for sentence, holds in conditions.items() if holds]

@@ -1,0 +1,363 @@
+"""Creepage: every distance along a surface that applies to a question, and what to know beside it.
+
+IEC 60664-1 Table F.4 against tracking, IEC 60664-4 Table 2 above 30 kHz, IEC TS 60815 outdoors; reinforced insulation
+twice the distance in all of them. Where one table ends, the next never asks for less than its last row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import source_block
+from service.errors import BadQuestion, Fault, OutsideValidity
+from service.parameters import Question
+from service.reference import Reference, Table
+from service.standards.asking import distance, kilohertz, millimetres, volts
+from service.standards.clearance import is_fast
+from service.standards.creepage_tables import FREQUENCIES, PRINTED, CreepageTables, Path
+from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, round_up, together
+from service.standards.materials import Surface
+from service.standards.requirement import Given, Requirement, peak
+
+GRADE = "reinforced_creepage_factor"
+IN_SERIES = (
+    "Change the design: part the voltage over several surfaces with conductors at fixed potentials between them, or "
+    "take the surface out of the pollution (a sealed housing, potting)."
+)
+SLOWER = (
+    "Change the design: part the voltage over several surfaces in series, or keep the high frequency from the surface "
+    "(solid insulation, a screen at a fixed potential)."
+)
+
+
+def requirements(path: Path, tables: CreepageTables) -> list[Requirement]:
+    """Return every creepage that applies.
+
+    Raises
+    ------
+    OutsideValidity
+        When a voltage or frequency lies beyond its table.
+    """
+    return [one for rule in RULES for one in rule(path, tables)]
+
+
+def tracking(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
+    """Yield the creepage against tracking.
+
+    Raises
+    ------
+    OutsideValidity
+        When there is no such column, or it ends below the voltage and no outdoor site class was given.
+    """
+    ladder = _column(path, tables)
+    if ladder is None:
+        return
+    grade = _grade(path, tables)
+    found, rib = _read(path, ladder, tables)
+    row = f"F.4: {found.row}, {_words(path)}{rib}"
+    whole = Found(found.value * grade, row, found.rule + _graded(grade), found.provenance)
+    measure = "dc" if path.direct else "rms"
+    given = {"voltage": Given(path.working_voltage, "voltage", measure)}
+    yield Requirement.read("tracking", "Tracking along the surface", whole, ladder.table, "", given)
+
+
+def _grade(path: Path, tables: CreepageTables) -> float:
+    return tables.rules[GRADE] if path.insulation == "reinforced" else 1.0
+
+
+def _graded(grade: float) -> str:
+    return f"; x {grade:g} for reinforced insulation" if grade > 1 else ""
+
+
+def _column(path: Path, tables: CreepageTables) -> Ladder | None:
+    if path.surface == PRINTED:
+        _check_board(path, tables)
+    ladder = tables.columns[path.column]
+    if ladder.covers(path.working_voltage):
+        return ladder
+    if path.surface == PRINTED:
+        raise _to_general(f"The printed-wiring column ends at {volts(ladder.last)}", path, ladder.last)
+    if path.site_class is not None:
+        return None
+    detail = f"Table F.4, {_words(path)}, ends at {volts(ladder.last)}"
+    others = (
+        "; for direct voltage no table here goes on"
+        if path.direct
+        else ("; for insulators in the open /v1/creepage goes on with site_class")
+    )
+    measure = "dc" if path.direct else "rms"
+    raise beyond("working_voltage", f"{detail}{others}.", "voltage", ladder.last, measure, IN_SERIES)
+
+
+def _check_board(path: Path, tables: CreepageTables) -> None:
+    if path.column not in tables.columns:
+        raise _to_general(f"Printed wiring has no column at pollution degree {path.pollution_degree}", path)
+    if path.pollution_degree == 2 and path.group == "III":
+        detail = "On printed wiring at pollution degree 2 the groups IIIa and IIIb differ: name one of them."
+        raise BadQuestion.about("material_group", detail, ("IIIa", "IIIb"))
+    if path.pollution_degree == 2 and path.group == "IIIb":
+        raise _to_general("The printed-wiring column of pollution degree 2 excludes material group IIIb", path)
+
+
+def _to_general(why: str, path: Path, last: float | None = None) -> OutsideValidity:
+    detail = f"{why}; the column of the general surface, {_words(path, 'general')}, applies there."
+    limits = {} if last is None else {"high": units.quantity(last, "voltage", measure="rms")}
+    name = "surface" if last is None else "working_voltage"
+    error = OutsideValidity(detail, [Fault(name, detail, ("general",) if last is None else (), limits)])
+    error.suggestion = {"surface": "general"}
+    return error
+
+
+def _read(path: Path, ladder: Ladder, tables: CreepageTables) -> tuple[Found, str]:
+    found = _plain(path, ladder, tables)
+    if not path.ribbed or path.surface == PRINTED or path.pollution_degree != 3:
+        return found, ""
+    reduced = tables.ribs[path.family]
+    row = float(ladder.arguments[ladder.place(path.working_voltage)])
+    if not np.isclose(reduced.arguments, row, rtol=SLACK, atol=0.0).any():
+        return found, ""
+    ribbed = reduced.step_up(row)
+    return (ribbed, REDUCED) if ribbed.value < found.value else (found, "")
+
+
+REDUCED = ", reduced by a rib"
+
+
+def _plain(path: Path, ladder: Ladder, tables: CreepageTables) -> Found:
+    if path.insulation != "functional":
+        return ladder.step_up(path.working_voltage)
+    finest = units.to_si(tables.rules["creepage_interpolation_rounding"], "mm", "length")
+    return ladder.interpolated(path.working_voltage, finest)
+
+
+def _words(path: Path, surface: str | None = None) -> str:
+    group = "every material group" if path.pollution_degree == 1 else f"group {path.family}"
+    kind = "printed wiring, " if (surface or path.surface) == PRINTED else ""
+    return f"{kind}pollution degree {path.pollution_degree}, {group}"
+
+
+def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
+    """Yield the creepage for a periodic peak voltage above 30 kHz, where a peak is known.
+
+    Raises
+    ------
+    OutsideValidity
+        When frequency or voltage lie beyond Table 2.
+    """
+    if not is_fast(path.frequency) or path.peak_voltage is None:
+        return
+    frequency = float(path.frequency or 0)
+    table = next(iter(tables.fast.values())).table
+    highest = max(FREQUENCIES.values())
+    if frequency > highest * (1 + SLACK):
+        detail = f"Table 2 of IEC 60664-4 ends at {kilohertz(highest)}."
+        raise beyond("frequency", detail, "frequency", highest, None, SLOWER)
+    found = _between_columns(path.peak_voltage, frequency, tables)
+    share = {2: "pd2_creepage_factor", 3: "pd3_creepage_factor"}.get(path.pollution_degree)
+    pollution = tables.fast_rules[share] if share else 1.0
+    grade = _grade(path, tables)
+    factors = (f"; x {pollution:g} for pollution degree {path.pollution_degree}" if share else "") + _graded(grade)
+    value = round_up(found.value * pollution * grade, FINEST)
+    whole = Found(value, found.row, f"{found.rule}{factors}", found.provenance)
+    given = {"peak_voltage": peak(path.peak_voltage), "frequency": Given(frequency, "frequency")}
+    yield Requirement.read("high-frequency", "Surface above 30 kHz", whole, table, "", given)
+
+
+def _between_columns(peak_voltage: float, frequency: float, tables: CreepageTables) -> Found:
+    names, tops = list(FREQUENCIES), list(FREQUENCIES.values())
+    place = int(np.searchsorted(tops, frequency * (1 - SLACK)))
+    used = names[max(place - 1, 0) : place + 1] if frequency < tops[place] * (1 - SLACK) else names[place : place + 1]
+    reads = [_fast_column(peak_voltage, name, tables) for name in used]
+    ends = [FREQUENCIES[name] for name in used]
+    value = float(np.interp(frequency, ends, [read.value for read in reads]))
+    columns = " and ".join(f"to {kilohertz(end)}" for end in ends)
+    row = f"Table 2: {' / '.join(dict.fromkeys(read.row for read in reads))}, column {columns}"
+    return Found(value, row, reads[-1].rule, together(read.provenance for read in reads))
+
+
+def _fast_column(peak_voltage: float, name: str, tables: CreepageTables) -> Found:
+    ladder = tables.fast[name]
+    if not ladder.covers(peak_voltage):
+        detail = (
+            f"Table 2 of IEC 60664-4, column to {kilohertz(FREQUENCIES[name])}, ends at {volts(ladder.last)} peak; the "
+            f"peak here is {volts(peak_voltage)}."
+        )
+        raise beyond("peak_voltage", detail, "voltage", ladder.last, None, SLOWER)
+    return ladder.interpolated(peak_voltage)
+
+
+def outdoor(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
+    """Yield the creepage of an outdoor site class, where one was given: never below the last row of Table F.4.
+
+    Raises
+    ------
+    OutsideValidity
+        For direct voltage, which draws more pollution and has a part of the specification of its own.
+    """
+    if path.site_class is None:
+        return
+    if path.direct:
+        detail = (
+            "The site classes stored are for alternating voltage (IEC TS 60815-2 and -3); direct voltage draws more "
+            "pollution and has a part of its own (IEC TS 60815-4), which is not stored."
+        )
+        raise OutsideValidity(detail, [Fault("site_class", detail)])
+    table = tables.outdoor
+    row = table.text("site_class").index(path.site_class)
+    to_earth = float(table["creepage_per_voltage"][row])
+    between = float(table["creepage_per_voltage_phase_to_phase"][row])
+    per_volt = between * np.sqrt(3) if np.isnan(to_earth) else to_earth
+    kind = "phase to phase, x sqrt 3" if np.isnan(to_earth) else "phase to earth"
+    column = "creepage_per_voltage_phase_to_phase" if np.isnan(to_earth) else "creepage_per_voltage"
+    grade = _grade(path, tables)
+    by_class = round_up(path.working_voltage * float(per_volt) * grade, FINEST)
+    last, origins = _last_row(path, tables)
+    rule = f"{volts(path.working_voltage)} x {table.text(column)[row]} mm per kV ({kind}){_graded(grade)}"
+    floor = f"; never below the last row of Table F.4, {millimetres(last)}" if last > by_class else ""
+    found = Found(
+        max(by_class, last),
+        f"class {table.text('site_class_printed')[row]}",
+        f"outdoor insulators, before profile, altitude and diameter corrections{floor}",
+        together((origin(table, row), *origins)) if floor else origin(table, row),
+    )
+    yield Requirement.read("outdoor-site-class", "Outdoors, rain and pollution", found, table, rule)
+
+
+def _last_row(path: Path, tables: CreepageTables) -> tuple[float, tuple[str, ...]]:
+    """Return what the last row of Table F.4 asks for [m] where the voltage lies above it, and its provenance."""
+    ladder = tables.columns[path.column]
+    if ladder.covers(path.working_voltage):
+        return 0.0, ()
+    last = ladder.step_up(ladder.last)
+    return last.value * _grade(path, tables), (last.provenance,)
+
+
+RULES: tuple[Callable[[Path, CreepageTables], Iterator[Requirement]], ...] = (tracking, high_frequency, outdoor)
+
+
+def above_the_clearance(found: Sequence[Requirement], clearance: Requirement) -> list[Requirement]:
+    """Return creepages with the clearance of the same barrier among them, below which creepage never is."""
+    title = "Clearance, below which creepage never is"
+    return [*found, replace(clearance, key="clearance", title=title, of=clearance.key)]
+
+
+def groove_width(path: Path, table: Table) -> dict[str, Any]:
+    """Return the smallest groove that counts, X, with its provenance."""
+    row = int(np.flatnonzero(table["pollution_degree"] == path.pollution_degree)[0])
+    return {**distance(float(table["width"][row])), "provenance": table.provenance[row]}
+
+
+# beside
+
+SURFACE_FIGURES = ("PCB external track", "dry clean surface", "outdoor minimum creepage")
+"""Beginnings of the rows that speak of a surface; the others of that table repeat standards, or speak of air."""
+NOT_AT_DEGREE_3 = 630.0
+"""Working voltage above which group IIIb is not recommended at pollution degree 3 [V]; from memory."""
+REDUCIBLE_BELOW = 3e-3
+"""Clearance below which the groove width may shrink to a third of it [m]; read in a reproduction."""
+SECTIONS = (
+    "In a winding with sections the voltage is that between neighbouring sections, not the whole; steep pulses crowd "
+    "into the first ones, so it is not the same for all."
+)
+FAST_BOARD = "Whether Table 2 of IEC 60664-4 holds for printed wiring is not known here."
+
+
+def rationalized(
+    question: Question, path: Path, tables: CreepageTables, reference: Reference, answered: float
+) -> list[dict[str, Any]]:
+    """Return the creepage by rationalized voltage, where a mains supply has a nominal voltage of the tables.
+
+    ``answered`` is the creepage answered [m].
+    """
+    if "system_voltage" not in question or path.insulation == "functional" or path.direct:
+        return []
+    return [one.beside("creepage", answered) for one in _nominal(path, tables, reference)]
+
+
+def _nominal(path: Path, tables: CreepageTables, reference: Reference) -> Iterator[Requirement]:
+    for name, kind in (("f3a", "single-phase"), ("f3b", "three-phase")):
+        table = reference.table(f"iec-60664-1-table-{name}")
+        for row, printed in enumerate(table.text("nominal_printed")):
+            if volts(path.working_voltage) not in _listed(printed):
+                continue
+            voltage = float(table["line_to_line"][row])
+            ladder = tables.columns.get(path.column)
+            if ladder is not None and ladder.covers(voltage):
+                yield _by_row(path, tables, table, row, voltage, kind)
+
+
+def _listed(printed: str) -> list[str]:
+    """Return the line-to-line voltages of a printed cell, ``220, 230, 240`` or ``110-220, 120-240``, in words."""
+    return [volts(float(part.split("-")[-1])) for part in printed.split(", ")]
+
+
+def _by_row(path: Path, tables: CreepageTables, table: Table, row: int, voltage: float, kind: str) -> Requirement:
+    found = tables.columns[path.column].step_up(voltage)
+    printed = table.text("nominal_printed")[row]
+    return Requirement(
+        f"rationalized-{kind}",
+        f"Between the lines of a {kind} supply of nominal {printed} V",
+        found.value * _grade(path, tables),
+        table,
+        f"{table.source.table}: {printed} V is {volts(voltage)}; F.4: {found.row}",
+        "rationalized voltage, no interpolation",
+        together((origin(table, row), found.provenance)),
+    )
+
+
+def flashover(peak_voltage: float, reference: Reference) -> dict[str, Any]:
+    """Return practice figures for flashover along a surface, as the distance at a peak voltage [V]."""
+    table = reference.table("surface-flashover")
+    rows = [
+        row
+        for row, item in enumerate(table.text("item"))
+        if item.startswith(SURFACE_FIGURES) and np.isfinite(table["field"][row])
+    ]
+    return {
+        "peak_voltage": units.quantity(peak_voltage, "voltage"),
+        "figures": [_figure(table, row, peak_voltage) for row in rows],
+        "source": source_block(table.source),
+    }
+
+
+def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, Any]:
+    field = float(table["field"][row])
+    block: dict[str, Any] = {
+        "item": table.text("item")[row],
+        "field": units.quantity(field, "field"),
+        "distance": distance(peak_voltage / field),
+    }
+    note = table.text("note")[row]
+    return block | ({"note": note} if note else {}) | {"provenance": origin(table, row)}
+
+
+def notes_of(path: Path, surface: Surface, found: Sequence[Requirement], width: float) -> list[str]:
+    """Return the sentences that belong to a creepage; ``width`` is the groove width X [m]."""
+    through_air = next((one for one in found if one.key == "clearance"), None)
+    ribbed = any(REDUCED in one.row for one in found)
+    conditions = {
+        FAST_BOARD: is_fast(path.frequency) and path.surface == PRINTED,
+        "Group IIIb is not recommended at pollution degree 3 above 630 V (from memory).": path.group in ("IIIb", "III")
+        and path.pollution_degree == 3
+        and path.working_voltage > NOT_AT_DEGREE_3,
+        "No reduced value for a rib is printed here; the full creepage stands.": path.ribbed and not ribbed,
+        "The reduced value holds only for a rib of the form that the standard requires.": ribbed,
+        "The outdoor site class is for high-voltage insulators in the open, not for equipment; the factor of the "
+        "grade is that of Table F.4.": path.site_class is not None,
+        "Table F.4 ends below this voltage; only the outdoor site class remains.": path.site_class is not None
+        and not any(one.key == "tracking" for one in found),
+    }
+    notes = [*surface.notes, SECTIONS, *_groove(width, through_air)]
+    return notes + [sentence for sentence, holds in conditions.items() if holds]
+
+
+def _groove(width: float, through_air: Requirement | None) -> Iterator[str]:
+    yield f"A groove narrower than {millimetres(width)} is measured straight across."
+    if through_air is not None and through_air.distance < REDUCIBLE_BELOW and through_air.distance / 3 < width:
+        reduced = millimetres(round(through_air.distance / 3, 9))
+        yield f"The clearance is below 3 mm: the groove width may be reduced to a third of it, {reduced}."
