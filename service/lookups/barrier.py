@@ -38,6 +38,8 @@ from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
 
 UNPROTECTED = "none"
+FIELDS = {"clearance": "clearance", "creepage": "creepage", "solid_insulation": "thickness"}
+"""Part to the field of its distance in a row."""
 PROTECTIONS = (UNPROTECTED, "type-1", "type-2", "inner-layer", "potted", "cemented-joint")
 RESULTS: Mapping[str, str] = {
     "clearance": "The largest of the requirements, each with its table; the one that governs is marked.",
@@ -208,7 +210,7 @@ class Part:
 
     def block(self) -> dict[str, Any]:
         """Return the part as answers show it."""
-        own = largest(self.found, self.name) if self.found else {"answered": False, "why": self.why}
+        own = largest(self.found, FIELDS[self.name]) if self.found else {"answered": False, "why": self.why}
         return own | {"decides": DECIDES[self.name]}
 
 
