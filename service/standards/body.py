@@ -11,8 +11,8 @@ from service import units
 from service.answers.blocks import source_block
 from service.reference import Reference, Table
 from service.standards.circuit import FAST, MAINS, Circuit, Span
-from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, above, judged, spanned
 from service.standards.ladder import origin
+from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, above, judged, spanned
 
 X_RAY_ONSET = "onset of concern"
 """Beginning of the row that says from which voltage across a vacuum X-rays are a matter."""
