@@ -17,6 +17,7 @@ from service.answers.situation import Situation, one
 from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Case
+from service.methods.scatter import scatter_note
 from service.parameters import Parameter, Question
 
 X_RAY_VOLTAGE = 5e3
@@ -91,7 +92,12 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], re
         chosen_method(evaluation),
         also_block(evaluation),
         corrections_block(evaluation),
-        [*here.notes, *here.arrangement.notes, *chosen.estimate.notes],
+        [
+            *here.notes,
+            *here.arrangement.notes,
+            *chosen.estimate.notes,
+            *scatter_note(evaluation.case, registry.reference),
+        ],
         point_cautions(evaluation),
         gas_cautions(evaluation.case, registry),
         title=f"Breakdown voltage, {here.arrangement.title.lower()}",

@@ -37,6 +37,15 @@ ATMOSPHERE = (
 FRACTION = Parameter(
     "fraction", "fraction", "Mole fraction of the first gas of a mixture.", high=1.0, example="20percent"
 )
+CONDITIONED = Parameter(
+    "conditioned",
+    "choice",
+    "Whether the electrodes were conditioned by sparks in this very vacuum; gas=vacuum only.",
+    default="unknown",
+    choices=("unknown", "yes", "no"),
+)
+MIXED = (FRACTION, CONDITIONED)
+"""What belongs to some gases only."""
 
 
 def gas_parameter(registry: Registry) -> Parameter:
@@ -146,7 +155,7 @@ def _situation(question: Question, registry: Registry, electrodes: str | None) -
     case = replace(
         air.case,
         dimensions={name: one(value) for name, value in sizes.items()},
-        options=options,
+        options={**air.case.options, **options},
         waveform=wave.waveform,
         polarity=wave.polarity,
         frequency=one(wave.frequency),
@@ -204,7 +213,7 @@ def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
     return kept
 
 
-AIR = ("gas", "fraction", *(parameter.name for parameter in ATMOSPHERE))
+AIR = ("gas", "fraction", "conditioned", *(parameter.name for parameter in ATMOSPHERE))
 """Names of the parameters that make an atmosphere."""
 
 
@@ -215,6 +224,8 @@ def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
     fraction = _fraction(question, kind)
     if fraction is not None:
         asked["fraction"] = units.quantity(fraction, "fraction")
+    conditioned = _conditioned(question, kind)
+    asked |= conditioned
     pressure = _pressure(question, kind, asked)
     temperature = question.number("temperature")
     asked["temperature"] = units.quantity(temperature, "temperature")
@@ -227,8 +238,13 @@ def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
         frequency=one(0.0),
         gas=gas,
         fraction=None if fraction is None else one(fraction),
+        options=conditioned,
     )
-    assumed = [name for name in ("gas", "pressure", "temperature", "absolute_humidity") if name in question.assumed]
+    assumed = [
+        name
+        for name in ("gas", "pressure", "temperature", "absolute_humidity", *conditioned)
+        if name in question.assumed
+    ]
     if question.given("altitude"):
         assumed.remove("pressure")
     if question.given("relative_humidity") or question.given("dew_point"):
@@ -242,6 +258,14 @@ def _fraction(question: Question, kind: str) -> float | None:
     if "fraction" in question:
         raise BadQuestion.about("fraction", "fraction belongs to a mixture of two gases.")
     return None
+
+
+def _conditioned(question: Question, kind: str) -> dict[str, str]:
+    if kind == "vacuum":
+        return {"conditioned": str(question.values.get("conditioned", "unknown"))}
+    if question.given("conditioned"):
+        raise BadQuestion.about("conditioned", "conditioned belongs to gas=vacuum.")
+    return {}
 
 
 def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> float:

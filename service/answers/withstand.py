@@ -6,11 +6,9 @@ import numpy as np
 
 from service.methods import Case, FloatArray
 from service.methods.laws import constants
+from service.methods.scatter import scatter
 from service.physics.corrections import below_by_deviations
 from service.reference import Reference
-
-DEVIATIONS = {"switching-impulse": "deviation-switching"}
-"""Scatter by waveform, a constant of the correction tables; every other waveform scatters as alternating voltage."""
 
 
 def withstand(case: Case, low: FloatArray, reference: Reference) -> FloatArray:
@@ -23,8 +21,9 @@ def withstand(case: Case, low: FloatArray, reference: Reference) -> FloatArray:
         Low end of the band of every element [V].
     reference : Reference
     """
-    if case.gas == "vacuum":
-        return np.full(case.size, np.nan)
-    value = constants(reference, "correction-constants")
-    deviation = value[DEVIATIONS.get(case.waveform, "deviation-alternating-and-lightning")]
-    return below_by_deviations(low, deviation, value["scatter-multiple"])
+    deviation = scatter(case, reference)
+    known = np.isfinite(deviation)
+    held = np.full(case.size, np.nan)
+    multiple = constants(reference, "correction-constants")["scatter-multiple"]
+    held[known] = below_by_deviations(low[known], deviation[known], multiple)
+    return held

@@ -12,7 +12,7 @@ from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal, working
 from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.lookups.breakdown_curve import answer as over_gaps
 from service.parameters import Parameter, Question
@@ -22,7 +22,8 @@ GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", ex
 RESULTS: Mapping[str, str] = {
     "breakdown_voltage": "Peak voltage at which the gap breaks down; a bracket where its value is null.",
     "inception_voltage": "Peak voltage at which a discharge starts at the electrode of highest field.",
-    "withstand_estimate": "The low end less three deviations of scatter; not dust, burrs or moisture. Never a rating.",
+    "withstand_estimate": "The low end less three deviations of scatter, where that is known; not dust, burrs or "
+    "moisture. Never a rating.",
     "mean_field": "Breakdown voltage over gap.",
     "field_utilization_factor": "Mean over greatest field.",
 }
@@ -46,7 +47,7 @@ def lookup(registry: Registry) -> Lookup:
         replace(electrodes, many=True),
         *sizes,
         gas_parameter(registry),
-        FRACTION,
+        *MIXED,
         *ATMOSPHERE,
         *WAVEFORM,
         method_parameter(registry),

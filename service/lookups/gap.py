@@ -11,7 +11,7 @@ from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import asked_method, gas_cautions, method_parameter
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, electrode_parameters, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, MIXED, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.parameters import Question
 
@@ -28,7 +28,7 @@ def lookup(registry: Registry) -> Lookup:
         MEASURE,
         *electrode_parameters(registry),
         gas_parameter(registry),
-        FRACTION,
+        *MIXED,
         *ATMOSPHERE,
         *WAVEFORM,
         method_parameter(registry),

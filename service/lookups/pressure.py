@@ -15,7 +15,7 @@ from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
@@ -67,7 +67,7 @@ def lookup(registry: Registry) -> Lookup:
         Parameter("gap", "length", "Shortest distance between the electrodes.", example="10mm", low=1e-9, high=1e3),
         *electrode_parameters(registry, None),
         gas_parameter(registry),
-        FRACTION,
+        *MIXED,
         *air,
         *WAVEFORM,
         method_parameter(registry),

@@ -15,11 +15,11 @@ from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
-from service.answers.withstand import DEVIATIONS
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.methods import FloatArray
+from service.methods.scatter import DEVIATIONS
 from service.parameters import Parameter, Question
 from service.reference import Reference
 
@@ -70,7 +70,7 @@ def lookup(registry: Registry) -> Lookup:
             IRRADIATED,
             *electrode_parameters(registry),
             gas_parameter(registry),
-            FRACTION,
+            *MIXED,
             *ATMOSPHERE,
             *WAVEFORM,
         ),

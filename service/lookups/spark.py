@@ -16,7 +16,7 @@ from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
-    FRACTION,
+    MIXED,
     Situation,
     electrode_parameters,
     gas_parameter,
@@ -130,7 +130,7 @@ def lookup(registry: Registry) -> Lookup:
             IRRADIATED,
             *electrode_parameters(registry),
             gas_parameter(registry),
-            FRACTION,
+            *MIXED,
             *SURROUNDINGS,
             *WAVEFORM,
         ),

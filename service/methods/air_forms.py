@@ -23,6 +23,8 @@ EXTENDED_NOTE = (
     "Below 10 Pa m (1e-2 bar cm) the formula is used beyond its printed range, down to where it meets the Townsend "
     "criterion; this extension is our own."
 )
+OF_THE_MINIMUM = 0.10
+"""Band of the minimum voltage of air, that of the Townsend method."""
 STEP_NOTE = "At 10 um this range hands over to Paschen's curve; the values there differ by 2 %, within both bands."
 
 
@@ -86,6 +88,12 @@ def left(row: GasRow, reference: Reference) -> Form:
     def voltage(case: Case) -> FloatArray:
         return left_branch.left_branch_voltage(case.pd, minimum_voltage, scale)
 
+    floor = minimum_voltage * (1 - OF_THE_MINIMUM)
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        # nothing breaks down below what the minimum itself may be
+        return np.maximum(volts * (1 - row.low), floor), volts * (1 + row.high)
+
     notes = (
         "Rough, 40 %. On the left branch longer paths break first, so a small gap does not protect.",
         "Above 5 kV X-rays are possible; the method ends there.",
@@ -93,7 +101,7 @@ def left(row: GasRow, reference: Reference) -> Form:
     # a billionth short of the table's end, so that the table itself answers there
     limits = (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 10.0))
     words = f"air, pd {in_words(first)} to {in_words(end)}, to {highest / 1e3:g} kV"
-    return Form(voltage, limits, words, notes=notes, place_uncertainty=(row.high, row.high))
+    return Form(voltage, limits, words, banded, notes=notes, place_uncertainty=(row.high, row.high))
 
 
 def micro_gap(row: GasRow, reference: Reference) -> Form:
@@ -122,6 +130,7 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
         notes=(note,),
         remarks=lambda case: (STEP_NOTE,) * bool((case.gap > 9e-6).any()),
         widest=float(np.sqrt(fields[1] / fields[0])) - 1,
+        widens=False,
     )
 
 

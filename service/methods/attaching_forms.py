@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 
 from service.methods.form import Form, common_limits, in_words
@@ -16,7 +14,7 @@ from service.reference import Reference
 
 
 def linear(row: GasRow, reference: Reference) -> Form:
-    """``U = c + a x`` of sulfur hexafluoride; the low end widens at high pressure and field."""
+    """``U = c + a x`` of sulfur hexafluoride."""
     value = constants(reference, "gas-constants")
     offset, slope = value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"]
 
@@ -27,21 +25,9 @@ def linear(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 1.0)),
         f"{row.gas}, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, to {row.pressure_to / 1e5:g} bar",
-        lambda case, volts: _widened(case, volts, row, value),
         kind="formula",
-        notes=("Clean, small electrodes; roughness lowers the voltage above 2 bar or 200 kV/cm.",),
+        notes=("Clean, small electrodes.",),
     )
-
-
-def _widened(case: Case, volts: FloatArray, row: GasRow, value: Mapping[str, float]) -> tuple[FloatArray, FloatArray]:
-    """Return the band whose low end widens straight with pressure from 2 bar, or with field from 200 kV/cm."""
-    start, end = value["sulfur-hexafluoride-wide-from-pressure"], row.pressure_to
-    by_pressure = np.clip((case.pressure - start) / (end - start), 0.0, 1.0)
-    field = volts / case.gap / value["sulfur-hexafluoride-wide-from-field"]
-    by_field = np.clip((field - 1) / (end / start - 1), 0.0, 1.0)
-    share = np.maximum(by_pressure, by_field)
-    low = row.low + (value["sulfur-hexafluoride-wide-low"] - row.low) * share
-    return volts * (1 - low), volts * (1 + row.high)
 
 
 def linear_criterion(row: GasRow, reference: Reference) -> Form:
@@ -61,7 +47,6 @@ def linear_criterion(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("pd", "pd", first, last), *common_limits(row, 1.0)),
         f"{row.gas}, pd {in_words(first)} to {in_words(last)}, to {row.pressure_to / 1e5:g} bar",
-        lambda case, volts: _widened(case, volts, row, value),
     )
 
 
@@ -80,7 +65,6 @@ def mixture_rule(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("fraction", "fraction", 0.05, 1.0, fraction_of), *limits),
         f"5 to 100 percent, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, to {row.pressure_to / 1e5:g} bar",
-        lambda case, volts: _widened(case, volts, row, value),
         kind="formula",
     )
 
@@ -91,7 +75,6 @@ def mixture_table(row: GasRow, reference: Reference) -> Form:
     # the 98 % table stands in for the pure gas, with a shorter range: not used
     fractions = np.array([one for one in np.unique(table["fraction"]) if one < 0.9])
     curves = [computed_ionization(reference, row.gas, row.cross_sections, float(one)) for one in fractions]
-    value = constants(reference, "gas-constants")
 
     def voltage(case: Case) -> FloatArray:
         volts = [townsend.breakdown_voltage(case.pd, curve, row.far_exponent) for curve in curves]
@@ -105,7 +88,6 @@ def mixture_table(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("fraction", "fraction", float(fractions[0]), float(fractions[-1]), fraction_of), *limits),
         f"{fractions[0] * 100:g} to {fractions[-1] * 100:g} percent, pd {in_words(first)} to {in_words(last)}",
-        lambda case, volts: _widened(case, volts, row, value),
     )
 
 
@@ -114,20 +96,52 @@ def fraction_of(case: Case) -> FloatArray:
     return np.full(case.size, np.nan) if case.fraction is None else case.fraction
 
 
-def vacuum_gap(row: GasRow, reference: Reference) -> Form:
-    """Vacuum: proportional to the gap, then to its root; a factor of two either way."""
-    value = constants(reference, "gas-constants")
-    factor = value["vacuum-factor"]
+VACUUM_NOTES = (
+    "In vacuum metal, polish, area and conditioning decide: conditioning by sparks gains up to a factor of two.",
+    "A larger area, a particle, a trace of oil or one heavy spark takes the gain of conditioning back.",
+    "Beyond a few millimetres the total voltage counts beside the field: particles cross wide gaps and break them.",
+    "An insulator across a vacuum gap flashes over first, often at a tenth to a half.",
+    "X-rays are possible from about 5 kV on, even without breakdown.",
+)
+CONDITIONED_NOTES = {
+    "yes": "Conditioned electrodes, as said: a factor of {factor:g} either way.",
+    "no": "Electrodes not conditioned, as said: up to the law for conditioned ones, down to {share:g} of it.",
+    "unknown": "Conditioning is not known: the low end is {share:g} of the law for conditioned electrodes; say "
+    "conditioned=yes or conditioned=no.",
+}
 
-    def voltage(case: Case) -> FloatArray:
+
+def vacuum_gap(row: GasRow, reference: Reference) -> Form:
+    """Vacuum: proportional to the gap, then to its root; the band by what is known of conditioning."""
+    value = constants(reference, "gas-constants")
+    factor, least, gain = (value[f"vacuum-{name}"] for name in ("factor", "unconditioned-share", "conditioning-gain"))
+    ends = {"yes": (1 / factor, 1.0, factor), "no": (least, 1 / gain, 1.0), "unknown": (least, 1.0, factor)}
+
+    def law(case: Case) -> FloatArray:
         return vacuum.vacuum_voltage(case.gap, value["vacuum-product"], value["vacuum-hand-over"])
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        del volts  # the band is that of the law for conditioned electrodes
+        first, _, last = ends[conditioning(case)]
+        return law(case) * first, law(case) * last
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        return (CONDITIONED_NOTES[conditioning(case)].format(factor=factor, share=least),)
 
     span = (value["vacuum-gap-from"], value["vacuum-gap-to"])
     return Form(
-        voltage,
+        lambda case: law(case) * ends[conditioning(case)][1],
         (Limit("gap", "length", *span), Limit("pressure", "pressure", high=value["vacuum-pressure-to"])),
-        f"vacuum to 10 mPa, gap {span[0] * 1e3:g} mm to {span[1]:g} m, within a factor of {factor:g}",
-        lambda case, volts: (volts / factor, volts * factor),
+        f"vacuum to 10 mPa, gap {span[0] * 1e3:g} to {span[1] * 1e3:g} mm, within a factor of {factor:g} where "
+        "conditioned",
+        banded,
         similarity=False,
-        notes=("In vacuum metal, polish and conditioning decide; conditioning by sparks gains up to a factor of two.",),
+        notes=VACUUM_NOTES,
+        remarks=remarks,
+        widens=False,
     )
+
+
+def conditioning(case: Case) -> str:
+    """Return what is known of the conditioning of electrodes in vacuum: yes, no or unknown."""
+    return case.options.get("conditioned", "unknown")

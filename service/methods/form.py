@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from service.methods.gas_rows import GasRow
-from service.methods.method import Case, FloatArray, Limit
+import numpy as np
 
+from service.methods.gas_rows import GasRow
+from service.methods.laws import constants
+from service.methods.method import Case, FloatArray, Limit
+from service.reference import Reference
+
+SURFACE_NOTE = (
+    "From {pressure:g} bar or {field:g} kV/cm on the surface counts beside the gas: rough, dusty or large electrodes "
+    "break down earlier, and the low end is widened, at most to {share:g} % below the value."
+)
 NARROWEST_GAP = 1e-5
 """Gap from which similarity is trusted [m]; below it the micro-gap method answers."""
 
@@ -40,6 +48,8 @@ class Form:
         Largest relative half width of a band that is not the row's own.
     place_uncertainty : tuple of float
         Relative half widths, below and above, of a gap or pressure on the left branch.
+    widens : bool
+        Whether the low end widens at high pressure and field: true of what is not measured there.
     """
 
     voltage: Callable[[Case], FloatArray]
@@ -53,10 +63,60 @@ class Form:
     title: str = ""
     widest: float = 0.0
     place_uncertainty: tuple[float, float] = (0.0, 0.0)
+    widens: bool = True
 
     def said(self, case: Case) -> tuple[str, ...]:
         """Return every sentence that belongs to the answer to a case."""
         return (*self.notes, *(self.remarks(case) if self.remarks else ()))
+
+
+@dataclass(frozen=True)
+class Surface:
+    """How the low end of a band widens at high pressure and field, where the surface counts beside the gas.
+
+    Parameters
+    ----------
+    pressure : float
+        From which it widens [Pa].
+    pressure_end : float
+        At which it is widest [Pa].
+    field : float
+        Mean field from which it widens [V/m].
+    widest : float
+        Relative half width below at the end; a wider band stays as it is.
+    """
+
+    pressure: float
+    pressure_end: float
+    field: float
+    widest: float
+
+    @classmethod
+    def of(cls, reference: Reference, gas: str, pressure_end: float = np.nan) -> Surface:
+        """Return the widening of a gas; at its widest where the methods of the gas end, else at the common end."""
+        value = constants(reference, "gas-constants")
+        strong = gas.startswith("sulfur-hexafluoride")
+        return cls(
+            value["surface-widens-from-pressure"],
+            pressure_end if pressure_end > 0 else value["surface-widest-at-pressure"],
+            value["sulfur-hexafluoride-wide-from-field" if strong else "surface-widens-from-field"],
+            value["surface-widest-low"],
+        )
+
+    def share(self, case: Case, volts: FloatArray) -> FloatArray:
+        """Return 0 where the gas alone counts, rising straight with pressure or mean field to 1."""
+        by_pressure = (case.pressure - self.pressure) / (self.pressure_end - self.pressure)
+        by_field = (volts / case.gap / self.field - 1) / (self.pressure_end / self.pressure - 1)
+        return np.clip(np.fmax(by_pressure, by_field), 0.0, 1.0)
+
+    def low(self, volts: FloatArray, low: FloatArray, share: FloatArray) -> FloatArray:
+        """Return the low end, from what it is without the surface to the widest."""
+        return np.minimum(low, low + (volts * (1 - self.widest) - low) * share)
+
+    @property
+    def note(self) -> str:
+        """The sentence that belongs to an answer that is widened."""
+        return SURFACE_NOTE.format(pressure=self.pressure / 1e5, field=self.field / 1e5, share=self.widest * 100)
 
 
 def common_limits(row: GasRow, widest: float) -> tuple[Limit, ...]:

@@ -181,6 +181,7 @@ def points(row: GasRow, reference: Reference) -> Form:
         similarity=False,
         kind="table",
         notes=("Measured points are interpolated inside one gap of one campaign; across gaps similarity fails.",),
+        widens=False,
     )
 
 

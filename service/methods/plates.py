@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from service.methods import air_forms, attaching_forms, gas_forms
-from service.methods.form import Form
+from service.methods.form import Form, Surface
 from service.methods.gas_remarks import gas_remarks
 from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.method import Case, Estimate, Limit, Method, Validity
@@ -50,11 +50,15 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
     limits = (*form.limits, heat, Limit("frequency", "frequency", 0.0, 10e6))
     humid = row.gas == "air" and form.similarity
     remarks = gas_remarks(reference, row.gas)
+    surface = Surface.of(reference, row.gas, row.pressure_to)
 
     def function(case: Case) -> Estimate:
         volts = form.voltage(case)
         low, high = form.band(case, volts) if form.band else (volts * (1 - row.low), volts * (1 + row.high))
         notes = (*form.said(case), *remarks(case))
+        if form.widens:
+            share = surface.share(case, volts)
+            low, notes = surface.low(volts, low, share), (*notes, *(surface.note,) * bool((share > 0).any()))
         return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=humid)
 
     return Method(

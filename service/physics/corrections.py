@@ -204,7 +204,7 @@ def below_by_deviations(voltage: ArrayLike, deviation: ArrayLike, multiple: floa
     voltage : array_like
         Breakdown voltage [V].
     deviation : array_like
-        Relative standard deviation z; 0 to 0.3: 0.03 for alternating voltage and lightning, 0.06 for switching impulse.
+        Relative standard deviation z, 0 to 0.33; 0.03 for alternating voltage and lightning, 0.06 for switching.
     multiple : float
         3 from the lower end of a band for an estimate of what holds, 1.3 from U50 for U10.
 
@@ -229,5 +229,5 @@ def below_by_deviations(voltage: ArrayLike, deviation: ArrayLike, multiple: floa
     >>> float(below_by_deviations(100e3, 0.03, 1.3))
     96100.0
     """
-    z = within("deviation", deviation, 0.0, 0.3, "")
+    z = within("deviation", deviation, 0.0, 0.33, "")
     return np.asarray(np.asarray(voltage, dtype=np.float64) * (1 - multiple * z))

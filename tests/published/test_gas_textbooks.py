@@ -232,3 +232,13 @@ def test_carbon_dioxide_is_never_called_stronger_than_air(ask):
     assert volts["value"] < air
     assert volts["low"] <= 0.84 * air
     assert volts["high"] >= 5.37
+
+
+def test_no_measured_shot_lies_below_the_withstand_estimate(reference, ask):
+    """Source: lowest shots of Norman et al. 2022 (V_min), none of which an estimate of what holds may exceed."""
+    table = reference.table("norman-2022-points")
+    for gas in ("argon", "xenon", "carbon-dioxide"):
+        rows = table.where(gas_key=gas)
+        for gap, pressure, lowest in zip(rows["gap"], rows["pressure"], rows["voltage_lowest"], strict=True):
+            query = f"gas={gas}&gap={gap * 1e3:.6g}mm&pressure={pressure:.8g}Pa&waveform=dc"
+            assert breakdown(ask, query)["withstand_estimate"]["value"] * 1e3 <= lowest, query
