@@ -130,7 +130,7 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
     """Return the smaller gap, or else the pressure, nearest to the asked one that some method answers, as query text.
 
     A larger gap is never proposed, since it holds more and a reader may take it for the cure; nor is a pressure more
-    than ten times as high: near vacuum it is the gas that is changed.
+    than ten times another: near vacuum it is the gas that is changed.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
         return {"gas": "vacuum"}
     for name, dimension, unit, reach in (
         ("gap", "length", "mm", (1e-6, 1.0)),
-        ("pressure", "pressure", "kPa", (1e-6, 10.0)),
+        ("pressure", "pressure", "kPa", (0.1, 10.0)),
     ):
         asked = float(getattr(case, name)[0])
         ends = _ends(arrangement, case, name)
