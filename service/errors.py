@@ -7,6 +7,7 @@
     |   `-- UnknownName       a key that no list knows, with the nearest spelling (400)
     |-- NotFound              a path segment or suffix that does not exist (404)
     |-- OutsideValidity       readable, but no method covers it: the nearest range is named (422)
+    |-- TooCostly             readable, but it would hold a worker for too long: how many may be asked is named (413)
     |-- BadReferenceData      the reference data do not load: file, row and reason (503)
     `-- BadSetting            a setting of the process that cannot be used: told in one line at start
 """
@@ -130,6 +131,12 @@ class OutsideValidity(ServiceError):
 
     key = "outside-validity"
     suggestion: Mapping[str, str] = MappingProxyType({})
+
+
+class TooCostly(ServiceError):
+    """An answer would take more processor time than one request may."""
+
+    key = "too-large"
 
 
 class BadReferenceData(ServiceError):

@@ -10,8 +10,8 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
-from service.answers.branches import Curves, Ends, reached
 from service.answers.evaluate import Evaluation
+from service.answers.inverse import Curves, Ends, reached
 from service.answers.measure import Reading
 from service.answers.point import point_cautions
 from service.errors import OutsideValidity

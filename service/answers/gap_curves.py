@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from service import units
-from service.answers import branches
+from service.answers import inverse
 from service.answers.branch_blocks import Manner, results
 from service.answers.measure import Reading
 from service.answers.situation import Situation
@@ -40,7 +40,7 @@ MANNER = Manner(
 )
 
 
-class Curves(branches.Curves):
+class Curves(inverse.Curves):
     """Value and band of a situation over the gap.
 
     Parameters
@@ -62,7 +62,7 @@ class Curves(branches.Curves):
 
 
 def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
-    """Return a case of one element at many gaps [m], with the dimensions that the gap fixes."""
+    """Return a case of one element, or of as many, at many gaps [m], with the dimensions that the gap fixes."""
     many = replace(case, gap=gaps) if case.size == gaps.size else case.with_gap(gaps)
     if arrangement.completes is None:
         return many
@@ -90,7 +90,7 @@ def check_sizes(question: Question, here: Situation) -> None:
     question.number("inner_diameter")
 
 
-def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
+def gaps_of(curves: inverse.Curves, reading: Reading) -> dict[str, Any]:
     """Return the result fields for one reading of the voltage.
 
     Parameters
@@ -103,10 +103,10 @@ def gaps_of(curves: branches.Curves, reading: Reading) -> dict[str, Any]:
     OutsideValidity
         When the voltage is higher than any method reaches.
     """
-    return results(curves, [reading], [branches.reached(curves, reading)], MANNER, gap_block)
+    return results(curves, [reading], [inverse.reached(curves, reading)], MANNER, gap_block)
 
 
-def gap_block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
+def gap_block(curves: inverse.Curves, name: str, found: inverse.Ends) -> dict[str, Any]:
     """Return one branch as a result block."""
     block = units.quantity(found.value, "length", low=found.low, high=found.high) | {"branch": name}
     if name == "right":
@@ -115,7 +115,7 @@ def gap_block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[
     return block
 
 
-def safe_ends(curves: branches.Curves, found: branches.Ends) -> dict[str, float]:
+def safe_ends(curves: inverse.Curves, found: inverse.Ends) -> dict[str, float]:
     """Return the gaps [mm] below which it sparks and above which it holds, their digits cut towards caution.
 
     What holds is the withstand estimate; where no scatter is known, the low end of the band; in a vacuum nothing.
@@ -126,12 +126,12 @@ def safe_ends(curves: branches.Curves, found: branches.Ends) -> dict[str, float]
     return {key: units.cut(units.shown(end, "length"), towards) for key, end, towards in cut}
 
 
-def holding_known(curves: branches.Curves) -> bool:
+def holding_known(curves: inverse.Curves) -> bool:
     """Return whether the scatter is known somewhere, so that what holds is the withstand estimate."""
     return bool(np.isfinite(curves.on_grid.withstand).any())
 
 
-def holding_notes(curves: branches.Curves) -> list[str]:
+def holding_notes(curves: inverse.Curves) -> list[str]:
     """Return what is to be said where no gap is found by the withstand estimate."""
     if holding_known(curves):
         return []
@@ -145,7 +145,7 @@ NO_SCATTER = (
 NO_VACUUM = "In a vacuum no gap is named that holds: particles, edges and conditioning decide."
 
 
-def _outer(curves: branches.Curves, gap: float | None) -> dict[str, Any]:
+def _outer(curves: inverse.Curves, gap: float | None) -> dict[str, Any]:
     if curves.arrangement.completes is None or gap is None:
         return {}
     case = case_at(curves.arrangement, curves.case, np.array([gap]))

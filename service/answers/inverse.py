@@ -1,63 +1,428 @@
-"""The inverse: where a curve over gap or pressure reaches a voltage, on every branch.
+"""The one inverse: where the curves of a situation over gap or pressure reach a voltage, for one question or many.
 
-A grid over the whole range finds where each curve crosses the voltage; every crossing is then refined by a bracketing
-root finder, all crossings at once. Curves are the value and both ends of the band, each of which may be absent.
+A grid over the whole range, with every place at which another method takes over, tells on which step a curve crosses
+the voltage; all crossings are then refined together by a bracketing root finder. Curves are the value and both ends of
+the band, each of which may be absent. A single question is a batch of one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from service.methods import FloatArray
+from service import units
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.measure import Reading
+from service.errors import Fault, OutsideValidity
+from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import BoolArray
 from service.physics.root import find_root
 
 POINTS_PER_DECADE = 60
 """Grid density; a crossing pair closer than a sixtieth of a decade would be missed."""
-
 LEVEL = 0.15
 """Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
+PARTS, ROUNDS = 32, 5
+"""Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
+JUMP = 1e-8
+"""Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
+MOST_IN_A_STEP = 4
+"""Most hand-overs that are looked for within one step of the grid."""
+MANY = 64
+"""Voltages on one curve from which it is faster to sort them than to compare each with every step."""
+NAMES = ("value", "low", "high", "withstand")
+"""What is searched over the places: breakdown voltage, its band, and what is held."""
 
-Curve = Callable[[FloatArray, np.ndarray], FloatArray]
-"""Places, and which of the wanted ones they are, to peak voltages [V]."""
+Placed = Callable[[Arrangement, Case, FloatArray], Case]
+"""An arrangement and a case of one element, or of as many as there are places, laid over gaps [m] or pressures [Pa]."""
+Holding = Callable[[Case, FloatArray], FloatArray]
+"""A case and the low end of its band to the peak voltage that is held [V]."""
+Indices = np.ndarray
 
 
 @dataclass(frozen=True)
-class Crossing:
-    """A place where a curve reaches a voltage.
+class Samples:
+    """Value and band of situations at many places each: arrays of one row per situation, places rising.
 
     Parameters
     ----------
-    place : float
-        Gap [m] or pressure [Pa].
-    rising : bool
-        Whether the curve rises there: the right branch.
+    places : ndarray
+        Gaps [m] or pressures [Pa].
+    value, low, high, withstand : ndarray
+        Peak voltages [V]; NaN where there is none.
+    answered : ndarray of bool
+        Whether some method answers.
     """
 
-    place: float
-    rising: bool
+    places: FloatArray
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    withstand: FloatArray
+    answered: BoolArray
 
 
-def steps_across(on_grid: FloatArray, voltage: float) -> np.ndarray:
-    """Return the grid steps on which a curve crosses a voltage.
+@dataclass(frozen=True)
+class Branch:
+    """One branch of many questions: places, the ends of their bands, and from where on it holds; NaN where none is."""
+
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    holds: FloatArray
+
+    @property
+    def place(self) -> FloatArray:
+        """The place that stands for the branch: the value, else the end that keeps apart, else the other."""
+        apart = np.where(np.isnan(self.high), self.low, self.high)
+        return np.where(np.isnan(self.value), apart, self.value)
+
+
+@dataclass(frozen=True)
+class Ends:
+    """One branch of one question, as in `Branch`; ``None`` where there is none."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    holds: float | None = None
+
+    @property
+    def place(self) -> float:
+        """The place that stands for the branch, as in `Branch`."""
+        return next(one for one in (self.value, self.high, self.low) if one is not None)
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Value and band of situations over gap or pressure, evaluated once on a grid.
 
     Parameters
     ----------
-    on_grid : ndarray
-        The curve on the grid.
-    voltage : float
-        Peak voltage [V].
+    arrangement : Arrangement
+    case : Case
+        One element per situation; most questions have one.
+    only : str, optional
+        Key of the one method wanted.
+    placed : callable
+        Lays the case over places.
+    ends : tuple of float
+        Range that is searched.
+    holding : callable, optional
+        Case and low end of the band to the peak voltage that is held [V], NaN where that is not known.
     """
+
+    arrangement: Arrangement
+    case: Case
+    only: str | None
+    placed: Placed
+    ends: tuple[float, float]
+    holding: Holding | None = None
+
+    def at(self, places: FloatArray, rows: Indices | None = None, *, every: bool = False) -> Evaluation:
+        """Return the evaluation at many places, of the one situation or of the one of each place."""
+        case = self.case if rows is None or self.case.size == 1 else self.case.take(rows)
+        return evaluate(self.arrangement, self.placed(self.arrangement, case, places), every=every, only=self.only)
+
+    def _of(self, found: Evaluation) -> tuple[FloatArray, ...]:
+        """Return the curves named in `NAMES` of an evaluation [V]."""
+        nothing = np.full(found.case.size, np.nan)
+        held = nothing if self.holding is None else self.holding(found.case, found.low)
+        return found.value, found.low, found.high, held
+
+    def at_place(self, place: float) -> Evaluation:
+        """Return what all methods say at a place; asked for the same place again it is not evaluated again."""
+        kept: dict[float, Evaluation] = self.__dict__.setdefault("_kept", {})
+        if place not in kept:
+            if len(kept) > 64:
+                kept.clear()
+            kept[place] = self.at(np.array([place]), every=True)
+        return kept[place]
+
+    @cached_property
+    def on_grid(self) -> Samples:
+        """Value and band on a logarithmic grid, and on both sides of every hand-over between methods."""
+        base, count = grid_over(*self.ends), self.case.size
+        rows = np.repeat(np.arange(count), base.size)
+        found = self.at(np.tile(base, count), rows)
+        grid: list[np.ndarray] = [
+            one.reshape(count, -1) for one in (np.tile(base, count), *self._of(found), found.answered)
+        ]
+        positions = np.array([*(self._applying.index(one.method) for one in found.methods), -1])
+        beside, places = self._hand_overs(base, positions[found.choice].reshape(count, -1))
+        if not places.size:
+            return Samples(*grid)
+        between = self.at(places, beside)
+        added = (places, *self._of(between), between.answered)
+        # rows have different numbers of hand-overs: what is missing stands at the end, unanswered
+        widest = int(np.bincount(beside, minlength=count).max())
+        column = np.arange(beside.size) - np.searchsorted(beside, beside)
+        wider = []
+        for own, new, nothing in zip(grid, added, (self.ends[1], np.nan, np.nan, np.nan, np.nan, False), strict=True):
+            more = np.full((count, widest), nothing, dtype=own.dtype)
+            more[beside, column] = new
+            wider.append(np.concatenate([own, more], axis=1))
+        order = np.argsort(wider[0], axis=1, kind="stable")
+        return Samples(*(np.take_along_axis(one, order, axis=1) for one in wider))
+
+    def _hand_overs(self, base: FloatArray, choice: Indices) -> tuple[Indices, FloatArray]:
+        """Return rows and places on both sides of every change of the preferred method."""
+        rows, steps = np.nonzero(choice[:, :-1] != choice[:, 1:])
+        left, right, before, last = base[steps], base[steps + 1], choice[rows, steps], choice[rows, steps + 1]
+        found: list[tuple[Indices, FloatArray]] = []
+        for _ in range(MOST_IN_A_STEP):
+            if not rows.size:
+                break
+            inside, outside = self._narrowed(rows, left, right, before)
+            found += [(rows, inside), (rows, outside)]
+            after = self._choice(rows, outside)
+            more = (after != last) & (outside < right)
+            rows, left, right, before, last = (one[more] for one in (rows, outside, right, after, last))
+        if not found:
+            return rows, left
+        every, places = (np.concatenate(one) for one in zip(*found, strict=True))
+        new = ~np.isin(places, base)
+        order = np.argsort(every[new], kind="stable")
+        return every[new][order], places[new][order]
+
+    def _narrowed(
+        self, rows: Indices, left: FloatArray, right: FloatArray, before: Indices
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the last place that is answered as the left one is, and the next, a billionth apart."""
+        each, shares = np.arange(rows.size), np.arange(PARTS + 1) / PARTS
+        for _ in range(ROUNDS):
+            between = left[:, None] * (right / left)[:, None] ** shares
+            between[:, 0], between[:, -1] = left, right
+            inner = between[:, 1:-1]
+            there = self._choice(np.repeat(rows, PARTS - 1), inner.ravel()).reshape(inner.shape)
+            last = np.argmin(np.pad(there == before[:, None], ((0, 0), (0, 1))), axis=1)
+            left, right = between[each, last], between[each, last + 1]
+        return left, right
+
+    def _choice(self, rows: Indices, places: FloatArray) -> Indices:
+        """Return the position of the preferred method at places; -1 where none answers."""
+        case = self.placed(self.arrangement, self.case if self.case.size == 1 else self.case.take(rows), places)
+        found = np.full(places.size, -1)
+        for position, method in enumerate(self._applying):
+            left = np.flatnonzero(found < 0)
+            if not left.size:
+                break
+            here = case if left.size == case.size else case.take(left)
+            found[left[method.validity.mask(here)]] = position
+        return found
+
+    @cached_property
+    def _applying(self) -> tuple[Method, ...]:
+        return tuple(one for one in self.arrangement.applying(self.case) if self.only in (None, one.key))
+
+    @cached_property
+    def _least(self) -> tuple[Indices, FloatArray, BoolArray]:
+        """Per row the position of the smallest breakdown voltage, it [V], and whether it is a minimum."""
+        found = self.on_grid
+        filled = np.where(np.isnan(found.value), found.high, found.value)
+        position = np.argmin(np.where(np.isnan(filled), np.inf, filled), axis=1)
+        at = (np.arange(position.size), position)
+        smallest = np.fmin(found.value[at], found.high[at])
+        return position, smallest, has_minimum(found.places, np.fmin(found.value, found.high))
+
+    def branches(
+        self,
+        wanted: Sequence[str],
+        highest: FloatArray,
+        lowest: FloatArray | None = None,
+        rows: Indices | None = None,
+    ) -> dict[str, Branch]:
+        """Return the wanted branches of many voltages.
+
+        Parameters
+        ----------
+        wanted : sequence of str
+            ``left``, ``right``.
+        highest : ndarray
+            Peak voltages [V].
+        lowest : ndarray, optional
+            Where a voltage is known between two ends only, the lower ones; there is no value then.
+        rows : ndarray of int, optional
+            Which situation each belongs to; by default the only one.
+        """
+        rows = np.zeros(highest.size, dtype=np.intp) if rows is None else rows
+        asked = {"value": highest, "low": highest, "high": highest if lowest is None else lowest, "withstand": highest}
+        # a voltage that is known between two ends has no place; what is held is asked of the right branch
+        left_out = {("left", "withstand"), *((one, "value") for one in wanted if lowest is not None)}
+        sought = [pair for pair in ((branch, name) for branch in wanted for name in NAMES) if pair not in left_out]
+        steps = [self._steps(name, branch, rows, asked[name]) for branch, name in sought]
+        kind = np.repeat(np.arange(len(sought)), [one.size for one in steps])
+        step = np.concatenate(steps) if steps else np.empty(0, dtype=np.intp)
+        point = np.tile(np.arange(highest.size), len(sought))
+        there = step >= 0
+        places = np.full(step.shape, np.nan)
+        volts = np.concatenate([asked[name] for _, name in sought])
+        curve = np.array([NAMES.index(name) for _, name in sought])[kind]
+        places[there] = self._refined(curve[there], rows[point[there]], step[there], volts[there])
+        nothing = np.full(highest.shape, np.nan)
+        found = {key: nothing for branch in wanted for key in [(branch, name) for name in NAMES]}
+        found |= {key: places[kind == i] for i, key in enumerate(sought)}
+        answer = {}
+        for branch in wanted:
+            value, low, high, held = (found[branch, name] for name in NAMES)
+            # the curve of the upper end of the band is the first that reaches a voltage
+            right = Branch(value, high, low, held)
+            answer[branch] = right if branch == "right" else self._left(value, low, high, rows)
+        return answer
+
+    def _left(self, value: FloatArray, low: FloatArray, high: FloatArray, rows: Indices) -> Branch:
+        """Return the left branch; it is steep, so the method's own uncertainty of place may be the wider one."""
+        sharp = np.isfinite(value)
+        less, more = np.zeros(value.shape), np.zeros(value.shape)
+        if sharp.any():
+            found = self.at(value[sharp], rows[sharp])
+            own = np.array([*(one.method.place_uncertainty for one in found.methods), (0.0, 0.0)])[found.choice]
+            less[sharp], more[sharp] = own[:, 0], own[:, 1]
+        both = np.isfinite(low) & np.isfinite(high)
+        return Branch(
+            value,
+            np.where(sharp, np.fmin(low, value * (1 - less)), np.where(both, low, np.nan)),
+            np.where(sharp, np.fmax(high, value * (1 + more)), np.where(both, high, np.nan)),
+            np.full(value.shape, np.nan),
+        )
+
+    def _steps(self, name: str, branch: str, rows: Indices, volts: FloatArray) -> Indices:
+        """Return per voltage the grid step on which a curve crosses it on a branch, or -1.
+
+        On the right branch the first place reaches a voltage and the last one holds it; the left branch is told from
+        the valley.
+        """
+        curves, valley, rising = getattr(self.on_grid, name), self._least[0], branch == "right"
+        last = not rising or name in ("low", "withstand")
+        if curves.shape[0] == 1 and volts.size >= MANY:
+            return _steps_of_many(curves[0], int(valley[0]), volts, rising=rising, last=last)
+        own, step = curves[rows], np.arange(curves.shape[1] - 1)
+        with np.errstate(invalid="ignore"):
+            below, above = own < volts[:, None], own >= volts[:, None]
+        if rising:
+            hit = below[:, :-1] & above[:, 1:] & (step >= valley[rows][:, None])
+        else:
+            hit = above[:, :-1] & below[:, 1:] & (step < valley[rows][:, None])
+        place = step.size - 1 - np.argmax(hit[:, ::-1], axis=1) if last else np.argmax(hit, axis=1)
+        return np.where(hit.any(axis=1), place, -1)
+
+    def _refined(self, curve: Indices, rows: Indices, step: Indices, volts: FloatArray) -> FloatArray:
+        """Return the places on grid steps at which curves reach voltages."""
+        if not step.size:
+            return np.empty(0)
+        found = self.on_grid
+        around = np.clip(step[:, None] + np.arange(-1, 3), 0, found.places.shape[1] - 1)
+        near = rows[:, None], around
+        there = np.choose(curve[:, None], [getattr(found, name)[near] for name in NAMES])
+        places = found.places[near]
+        answer: FloatArray = places[:, 2].copy()
+        wide = np.flatnonzero(places[:, 2] > places[:, 1] * (1 + JUMP))
+        if not wide.size:
+            return answer
+
+        def at(wanted: FloatArray, which: Indices) -> FloatArray:
+            own = wide[which]
+            return np.asarray(np.choose(curve[own], self._of(self.at(wanted, rows[own]))))
+
+        places, there, volts = places[wide], there[wide], volts[wide]
+        ends, guess = (there[:, 1], there[:, 2]), guessed(places, there, volts)
+        answer[wide] = refined(at, places[:, 1], places[:, 2], volts, ends, guess)
+        return answer
+
+    @cached_property
+    def turning(self) -> BoolArray:
+        """Per situation whether places on both sides of the smallest breakdown voltage are answered."""
+        position, answered = self._least[0], np.pad(self.on_grid.answered, [(0, 0), (1, 1)])
+        rows = np.arange(position.size)
+        return np.asarray(answered[rows, position] & answered[rows, position + 2])
+
+    @property
+    def valleys(self) -> FloatArray:
+        """The place of the smallest breakdown voltage of every situation."""
+        position = self._least[0]
+        return np.asarray(self.on_grid.places[np.arange(position.size), position])
+
+    def nearest_answered(self, places: FloatArray, rows: Indices) -> FloatArray:
+        """Return places, moved to the nearest answered one of the grid where rounding put one just outside."""
+        there = np.flatnonzero(np.isfinite(places))
+        missed = there[self._choice(rows[there], places[there]) < 0]
+        moved = places.copy()
+        for i in missed:
+            answered = self.on_grid.places[rows[i]][self.on_grid.answered[rows[i]]]
+            moved[i] = answered[np.argmin(np.abs(np.log(answered / places[i])))]
+        return moved
+
+    def nothing_breaks_down(self, highest: FloatArray, rows: Indices | None = None) -> BoolArray:
+        """Return whether peak voltages [V] lie below the minimum of their curve, so that nothing breaks down."""
+        rows = np.zeros(highest.size, dtype=np.intp) if rows is None else rows
+        _, smallest, minimum = self._least
+        return np.asarray((highest <= smallest[rows]) & minimum[rows])
+
+    # --- of one situation -------------------------------------------------------------------------------------------
+
+    @property
+    def grid(self) -> FloatArray:
+        """Places searched."""
+        return np.asarray(self.on_grid.places[0])
+
+    @property
+    def lowest(self) -> int:
+        """Grid index of the smallest breakdown voltage: of the value, or of the upper bound where there is none."""
+        return int(self._least[0][0])
+
+    @property
+    def has_minimum(self) -> bool:
+        """Whether the smallest breakdown voltage is a minimum, not merely where the methods end."""
+        return bool(self._least[2][0])
+
+    @property
+    def turns(self) -> bool:
+        """Whether places on both sides of the smallest breakdown voltage are answered: there are two branches."""
+        return bool(self.turning[0])
+
+    @property
+    def covered(self) -> tuple[float, float]:
+        """First and last place at which some method answers."""
+        places = self.grid[self.on_grid.answered[0]]
+        return float(places[0]), float(places[-1])
+
+    @property
+    def smallest(self) -> tuple[float, float, float]:
+        """Value, low and high of the smallest breakdown voltage [V]."""
+        found, at = self.on_grid, (0, self.lowest)
+        return float(found.value[at]), float(found.low[at]), float(found.high[at])
+
+    def branch(self, name: str, highest: float, lowest: float | None = None) -> Ends | None:
+        """Return one branch of one voltage, or ``None``."""
+        return _one(self.branches((name,), np.array([highest]), None if lowest is None else np.array([lowest]))[name])
+
+
+def _one(branch: Branch) -> Ends | None:
+    found = (float(one[0]) for one in (branch.value, branch.low, branch.high, branch.holds))
+    value, low, high, holds = (None if np.isnan(one) else one for one in found)
+    return None if value is None and low is None and high is None else Ends(value, low, high, holds)
+
+
+def _steps_of_many(curve: FloatArray, valley: int, volts: FloatArray, *, rising: bool, last: bool) -> Indices:
+    """Return what `Curves._steps` returns, for many voltages on one curve, by sorting them."""
+    order, index = np.argsort(volts), np.full(volts.shape, -1)
+    ends = (curve[:-1], curve[1:]) if rising else (curve[1:], curve[:-1])
     with np.errstate(invalid="ignore"):
-        before, after = on_grid[:-1] < voltage, on_grid[1:] >= voltage
-        return np.flatnonzero((before & after) | ((on_grid[:-1] >= voltage) & (on_grid[1:] < voltage)))
+        crossing = ends[0] < ends[1]
+    step = np.arange(curve.size - 1)
+    steps = np.flatnonzero(crossing & ((step >= valley) if rising else (step < valley)))
+    begin, end = (np.searchsorted(volts[order], one[steps], side="right") for one in ends)
+    # what is written last stays
+    for i in range(steps.size) if last else reversed(range(steps.size)):
+        index[order[begin[i] : end[i]]] = steps[i]
+    return index
 
 
 def refined(
-    curve: Curve,
+    curve: Callable[[FloatArray, Indices], FloatArray],
     left: FloatArray,
     right: FloatArray,
     voltage: FloatArray,
@@ -69,7 +434,7 @@ def refined(
     Parameters
     ----------
     curve : callable
-        Places to peak voltages [V]; called with all places at once.
+        Places, and which of the wanted ones they are, to peak voltages [V]; called with all places at once.
     left, right, voltage : ndarray
         One per place wanted.
     at : tuple of ndarray
@@ -78,7 +443,7 @@ def refined(
         Good guesses.
     """
 
-    def excess(logarithm: FloatArray, which: np.ndarray) -> FloatArray:
+    def excess(logarithm: FloatArray, which: Indices) -> FloatArray:
         return np.asarray(curve(np.exp(logarithm), which) / voltage[which] - 1)
 
     ends = at[0] / voltage - 1, at[1] / voltage - 1
@@ -87,71 +452,49 @@ def refined(
     return np.where(enclosed & np.isfinite(found), np.exp(found), right)
 
 
-def guessed(grid: FloatArray, curve: FloatArray, steps: np.ndarray, voltage: float | FloatArray) -> FloatArray:
-    """Return about where a curve reaches a voltage within grid steps: on the cubic through the four points around.
+def guessed(places: FloatArray, curve: FloatArray, voltage: FloatArray) -> FloatArray:
+    """Return about where curves reach voltages: on the cubic through four points, between the two in the middle.
 
     Parameters
     ----------
-    grid, curve : ndarray
-        Places, and peak voltages there [V]: one curve, or one per row.
-    steps : ndarray of int
-        On which the voltage is crossed.
-    voltage : float or ndarray
-        Peak voltage [V].
+    places, curve : ndarray
+        Four places per row, and peak voltages there [V].
+    voltage : ndarray
+        Peak voltage of each row [V].
     """
-    around = np.clip(steps[:, None] + np.arange(-1, 3), 0, grid.size - 1)
-    there = curve[around] if curve.ndim == 1 else np.take_along_axis(curve, around, axis=1)
     with np.errstate(all="ignore"):
-        volts, places = np.log(there / np.reshape(voltage, (-1, 1))), np.log(grid[around])
+        volts, ways = np.log(curve / voltage[:, None]), np.log(places)
         apart = volts[:, :, None] - volts[:, None, :]
         shares = np.where(np.eye(4, dtype=np.bool_), 1.0, -volts[:, None, :] / apart)
-        cubic = np.sum(places * np.prod(shares, axis=2), axis=1)
-        straight = places[:, 1] - volts[:, 1] * (places[:, 2] - places[:, 1]) / (volts[:, 2] - volts[:, 1])
-    inside = (cubic > places[:, 1]) & (cubic < places[:, 2])
+        cubic = np.sum(ways * np.prod(shares, axis=2), axis=1)
+        straight = ways[:, 1] - volts[:, 1] * (ways[:, 2] - ways[:, 1]) / (volts[:, 2] - volts[:, 1])
+        inside = (cubic > ways[:, 1]) & (cubic < ways[:, 2])
     return np.asarray(np.exp(np.where(inside, cubic, straight)))
 
 
 def rising_inverse(
     curve: Callable[[FloatArray], FloatArray], grid: FloatArray, on_grid: FloatArray, voltages: FloatArray
 ) -> FloatArray:
-    """Return for many voltages the last place where a curve rises through each; NaN where it never does.
+    """Return for many voltages the first place where a curve rises through each; NaN where it never does.
 
     Parameters
     ----------
     curve : callable
-        As in `crossings`; called with all places at once.
+        Places to peak voltages [V]; called with all places at once.
     grid, on_grid : ndarray
-        As in `crossings`.
+        Places, and the curve there.
     voltages : ndarray
         Peak voltages [V].
     """
-    index = _steps(on_grid, voltages)
+    index = _steps_of_many(on_grid, 0, voltages, rising=True, last=False)
     answer = np.full(voltages.shape, np.nan)
     found = index >= 0
     if found.any():
-        steps, volts = index[found], voltages[found]
-        at = on_grid[steps], on_grid[steps + 1]
-        guess = guessed(grid, on_grid, steps, volts)
-        answer[found] = refined(lambda places, _: curve(places), grid[steps], grid[steps + 1], volts, at, guess)
+        around = np.clip(index[found][:, None] + np.arange(-1, 3), 0, grid.size - 1)
+        places, there, volts = grid[around], on_grid[around], voltages[found]
+        ends, guess = (there[:, 1], there[:, 2]), guessed(places, there, volts)
+        answer[found] = refined(lambda at, _: curve(at), places[:, 1], places[:, 2], volts, ends, guess)
     return answer
-
-
-def _steps(on_grid: FloatArray, voltages: FloatArray) -> np.ndarray:
-    """Return per voltage the last grid step on which the curve rises through it, or -1."""
-    return steps_through(on_grid, voltages, rising=True)
-
-
-def steps_through(on_grid: FloatArray, voltages: FloatArray, *, rising: bool) -> np.ndarray:
-    """Return per voltage the last grid step on which a curve rises through it, or the first on which it falls."""
-    order = np.argsort(voltages)
-    ranked, index = voltages[order], np.full(voltages.shape, -1)
-    steps = np.arange(on_grid.size - 1)
-    for step in steps if rising else steps[::-1]:
-        low, high = (on_grid[step], on_grid[step + 1]) if rising else (on_grid[step + 1], on_grid[step])
-        if low < high:  # false for NaN
-            first, last = np.searchsorted(ranked, [low, high], side="right")
-            index[order[first:last]] = step
-    return index
 
 
 def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
@@ -160,7 +503,7 @@ def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
     Parameters
     ----------
     grid : ndarray
-        Ascending places.
+        Ascending places, of all curves or one row per curve.
     on_grid : ndarray
         One curve, or one per row; NaN where there is no value.
 
@@ -169,17 +512,20 @@ def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
     ndarray
         True where the curve goes on at both sides of its least value, or ends there while it is level.
     """
-    rows = np.where(np.isnan(on_grid), np.inf, on_grid).reshape(-1, grid.size)
+    rows = np.where(np.isnan(on_grid), np.inf, on_grid).reshape(-1, grid.shape[-1])
     least = np.argmin(rows, axis=1)[:, None]
     padded = np.pad(rows, [(0, 0), (1, 1)], constant_values=np.inf)
-    value, *beside = (np.take_along_axis(padded, least + place, axis=1)[:, 0] for place in (1, 0, 2))
+    places = np.pad(np.broadcast_to(np.log(grid), rows.shape), [(0, 0), (1, 1)], mode="edge")
+    with np.errstate(all="ignore"):
+        value, *beside = (np.take_along_axis(padded, least + place, axis=1)[:, 0] for place in (1, 0, 2))
+        here, *there = (np.take_along_axis(places, least + place, axis=1)[:, 0] for place in (1, 0, 2))
+        slopes = np.array(
+            [
+                np.where(np.isfinite(neighbour), np.log(neighbour / value) / np.abs(place - here), np.inf)
+                for neighbour, place in zip(beside, there, strict=True)
+            ]
+        )
     found = np.isfinite(value)
-    places = np.pad(np.log(grid), 1, mode="edge")
-    slopes = np.full((2, value.size), np.inf)
-    for slope, neighbour, place in zip(slopes, beside, (0, 2), strict=True):
-        there = np.isfinite(neighbour)
-        step = np.abs(places[least[there, 0] + place] - places[least[there, 0] + 1])
-        slope[there] = np.log(neighbour[there] / value[there]) / step
     return np.asarray(found & (np.isfinite(slopes).all(axis=0) | (slopes.min(axis=0) < LEVEL)))
 
 
@@ -187,3 +533,67 @@ def grid_over(low: float, high: float) -> FloatArray:
     """Return a logarithmic grid of `POINTS_PER_DECADE` between two places, both included."""
     count = int(np.ceil(np.log10(high / low) * POINTS_PER_DECADE)) + 2
     return np.geomspace(low, high, count)
+
+
+def reached(curves: Curves, reading: Reading) -> dict[str, Ends]:
+    """Return the branches on which a voltage is reached, by name; none where nothing breaks down.
+
+    Parameters
+    ----------
+    curves : Curves
+        Of one situation.
+    reading : Reading
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies where no method answers.
+    """
+    lowest = None if reading.sharp else np.array([reading.low])
+    found: Mapping[str, Branch] = curves.branches(("left", "right"), np.array([reading.high]), lowest)
+    ends = {name: _one(branch) for name, branch in found.items()}
+    there = {name: one for name, one in ends.items() if one is not None}
+    if not there:
+        refuse_beyond(curves, reading)
+    return there
+
+
+def refuse_beyond(curves: Curves, reading: Reading) -> None:
+    """Refuse a voltage that no place reaches, unless it lies below a minimum, so that nothing breaks down.
+
+    Parameters
+    ----------
+    curves : Curves
+    reading : Reading
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage is higher than any method reaches, or lower and the methods end before a minimum.
+    """
+    value, _, high = curves.smallest
+    smallest = float(np.nanmin([value, high]))
+    if reading.high > smallest:
+        raise _too_high(curves)
+    if not curves.has_minimum:
+        raise _too_low(curves, smallest)
+
+
+def _too_high(curves: Curves) -> OutsideValidity:
+    top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
+    limit = units.quantity(top, "voltage")
+    highest = f"the highest is {limit['value']:.4g} kV"
+    detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
+    error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
+    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
+    return error
+
+
+def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
+    limit = units.quantity(smallest, "voltage")
+    advice = f" {curves.arrangement.advice}" if curves.arrangement.advice else ""
+    detail = (
+        f"The methods for electrodes={curves.arrangement.key} end at {limit['value']:.4g} kV; this voltage lies below, "
+        f"which does not mean that nothing breaks down.{advice}"
+    )
+    return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": limit})])  # no larger voltage is proposed

@@ -122,15 +122,16 @@ def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[
 
 
 def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
-    """Return the caution keys of a breakdown answer."""
-    case = evaluation.case
+    """Return the caution keys of a breakdown answer, or of many: those of any element that is answered."""
+    case, answered = evaluation.case, evaluation.answered
     keys = ["estimate", "not-a-barrier"]
-    thin = case.gas == "vacuum" or evaluation.preferred().method.key.startswith("left-branch")
-    if thin and np.nanmax([evaluation.high[0], evaluation.value[0], 0.0]) > X_RAY_VOLTAGE:
+    left = [i for i, one in enumerate(evaluation.methods) if one.method.key.startswith("left-branch")]
+    thin = answered & (np.isin(evaluation.choice, left) | (case.gas == "vacuum"))
+    if (np.fmax(np.fmax(evaluation.high, evaluation.value), 0.0)[thin] > X_RAY_VOLTAGE).any():
         keys.append("x-rays")
-    if case.frequency[0] > FAST_FREQUENCY:
+    if (case.frequency[answered] > FAST_FREQUENCY).any():
         keys.append("fast-current")
-    if case.gas == "air" and np.isfinite(evaluation.inception[0]):
+    if case.gas == "air" and np.isfinite(evaluation.inception).any():
         keys.append("ozone")
     return tuple(keys)
 

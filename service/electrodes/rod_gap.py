@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from service.methods.laws import constants
 from service.methods.method import Arrangement, FloatArray
 from service.methods.rods import ADVICE, AMERICAN, STANDARD, RodLaw, rod_methods
@@ -86,7 +84,7 @@ def _impulse(reference: Reference) -> list[RodLaw]:
             f"Rod-gap table, 1/50 impulse, {polarity}",
             "table",
             table,
-            lambda gap: interpolate(spacing, voltage, np.clip(gap, spacing[0], spacing[-1])),  # a limit has a slack
+            lambda gap: interpolate(spacing, voltage, gap),
             (float(spacing[0]), float(spacing[-1])),
             AMERICAN,
             "impulse",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
-from service.methods.sphere_tables import table_method
+from service.methods.sphere_tables import table_methods
 from service.parameters import Parameter
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import Reference
@@ -32,11 +32,6 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    tables = (
-        table_method(reference, 2, STEADY, None),
-        table_method(reference, 2, IMPULSES, "negative"),
-        table_method(reference, 3, IMPULSES, "positive"),
-    )
     radius = half("sphere_diameter")
     diameters = reference.table("iec-60052-table-2")["sphere_diameter"]
     one = Electrode(
@@ -51,11 +46,18 @@ def arrangement(reference: Reference) -> Arrangement:
         SPHERES_SYMMETRICAL, radius, "two equal spheres, symmetrical", (("earthing", "symmetrical"),), "spheres"
     )
     models = [criterion_methods(reference, electrode) for electrode in (one, both)]
+    inception = models[0][0]
+    pairs = (
+        table_methods(reference, 2, STEADY, None, inception),
+        table_methods(reference, 2, IMPULSES, "negative", inception),
+        table_methods(reference, 3, IMPULSES, "positive", inception),
+    )
+    tables, beyond = zip(*pairs, strict=True)
     return Arrangement(
         "sphere-gap",
         "Sphere gap",
         "Two equal polished balls on insulating shanks, one of them earthed: the measuring gap of the laboratory.",
-        (*tables, *models[0], *models[1]),
+        (*tables, *beyond, *models[0], *models[1]),
         (DIAMETER, EARTHING),
         notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.",),
         advice=SHORT_GAP_ADVICE,

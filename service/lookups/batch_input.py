@@ -54,6 +54,24 @@ class Batch:
         """Number of points."""
         return int(self.readable.size)
 
+    @property
+    def first(self) -> int:
+        """The first readable point; the first of all where there is none."""
+        return int(np.argmax(self.readable))
+
+    def values(self, name: str) -> FloatArray:
+        """Return a parameter at every point: its column, or what was given once [SI]."""
+        if name in self.columns:
+            return self.columns[name]
+        return np.broadcast_to(self.question.number(name), (self.size,))
+
+    def question_at(self, point: int) -> Question:
+        """Return the single question at a point; what cannot be read there keeps the value of another point."""
+        declared = self.question.parameters
+        own = {name: float(array[point]) for name, array in self.columns.items() if np.isfinite(array[point])}
+        typed = {name: int(x) if declared[name].dimension == "count" else x for name, x in own.items()}
+        return replace(self.question, values={**self.question.values, **typed})
+
 
 def read_batch(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Batch:
     """Return a batch from its body.

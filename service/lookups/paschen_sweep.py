@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from service.answers import branches
+from service.answers import inverse
 from service.answers.evaluate import Evaluation
 from service.answers.registry import Registry
 from service.methods import Arrangement, Case, FloatArray, Method
@@ -65,12 +65,12 @@ class Sweep:
     ----------
     gas : str
         Gas key.
-    curves : branches.Curves
+    curves : inverse.Curves
         Over pd [Pa m].
     """
 
     gas: str
-    curves: branches.Curves
+    curves: inverse.Curves
 
     @classmethod
     def of(cls, registry: Registry, gas: str, fraction: float | None, secondary: float | None) -> Sweep:
@@ -100,7 +100,7 @@ class Sweep:
             secondary=secondary,
         )
         arrangement = replace(plates, methods=tuple(chosen))
-        return cls(gas, branches.Curves(arrangement, case, None, case_over, ENDS))
+        return cls(gas, inverse.Curves(arrangement, case, None, case_over, ENDS))
 
     @property
     def answered(self) -> bool:

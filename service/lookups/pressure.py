@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from service import units
-from service.answers import branches
+from service.answers import inverse
 from service.answers.branch_blocks import Manner, beside, results, searched
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
@@ -35,9 +35,9 @@ FIXED = ("pressure", "altitude")
 
 
 def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case:
-    """Return a case of one element at many pressures [Pa]; humidity that the air cannot hold is not corrected for."""
+    """Return a case at many pressures [Pa]; humidity that the air cannot hold is not corrected for."""
     del arrangement  # the same for every arrangement
-    many = replace(case.repeated(pressures.size), pressure=pressures)
+    many = replace(case if case.size == pressures.size else case.repeated(pressures.size), pressure=pressures)
     if case.gas != "air":
         return many
     held = largest_humidity(many.temperature, np.minimum(pressures, 1e6))
@@ -104,7 +104,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     gap = asked_gap(question, here)
     only = asked_method(question, here)
     case = sized(here, gap)
-    curves = branches.Curves(here.arrangement, case, only, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
+    curves = inverse.Curves(here.arrangement, case, only, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, case, only)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
@@ -150,6 +150,6 @@ def _asked(question: Question, here: Situation, gap: float, only: str | None) ->
     return asked if only is None else asked | {"method": only}
 
 
-def _block(curves: branches.Curves, name: str, found: branches.Ends) -> dict[str, Any]:
+def _block(curves: inverse.Curves, name: str, found: inverse.Ends) -> dict[str, Any]:
     del curves  # nothing follows from a pressure
     return units.quantity(found.value, "pressure", low=found.low, high=found.high) | {"branch": name}

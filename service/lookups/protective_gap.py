@@ -140,11 +140,13 @@ class Window:
 
     def holds_from(self, hold: float) -> float | None:
         """Return the gap [m] from which a peak voltage [V] is held; ``None`` where no gap does."""
-        return self._last("low", hold / self.allowance.below)
+        found = self.curves.branch("right", hold / self.allowance.below)
+        return None if found is None else found.high
 
     def fires_to(self, below: float) -> float | None:
         """Return the gap [m] up to which it fires below a peak voltage [V]; ``None`` where no gap does."""
-        return self._last("high", below / self.allowance.fires)
+        found = self.curves.branch("right", below / self.allowance.fires)
+        return None if found is None else found.low
 
     def holding(self, gap: float) -> float:
         """Return the peak voltage [V] that a gap [m] holds."""
@@ -153,11 +155,6 @@ class Window:
     def firing(self, gap: float) -> float:
         """Return the peak voltage [V] below which a gap [m] surely fires."""
         return self._at("high", gap) * self.allowance.fires
-
-    def _last(self, name: str, target: float) -> float | None:
-        valley = self.curves.grid[self.curves.lowest]
-        places = [c.place for c in self.curves.reaches({name: target})[name] if c.rising and c.place >= valley]
-        return max(places) if places else None
 
     def _at(self, name: str, gap: float) -> float:
         values: FloatArray = getattr(self.curves.at(np.array([gap])), name)

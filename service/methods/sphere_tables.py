@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -125,8 +125,13 @@ def _column(table: Table, diameter: float) -> SphereColumn:
     )
 
 
-def table_method(reference: Reference, number: int, waveforms: frozenset[str], polarity: str | None) -> Method:
-    """Return a table of IEC 60052 as a method.
+def table_methods(
+    reference: Reference, number: int, waveforms: frozenset[str], polarity: str | None, criterion: Method
+) -> tuple[Method, Method]:
+    """Return a table of IEC 60052 as a method, and what continues it beyond its last spacing.
+
+    The tables of the smaller spheres end at 0.75 of the diameter, 5 to 20 % above the streamer criterion. Beyond the
+    last cell the criterion is scaled to meet it, so that the voltage goes on rising with the gap.
 
     Parameters
     ----------
@@ -137,6 +142,8 @@ def table_method(reference: Reference, number: int, waveforms: frozenset[str], p
         Waveforms that this method answers.
     polarity : str or None
         Polarity that it answers; ``None`` for any.
+    criterion : Method
+        Inception as breakdown of the same spheres.
     """
     printed = reference.table(f"iec-60052-table-{number}")
     table = SphereTable.of(printed)
@@ -157,7 +164,7 @@ def table_method(reference: Reference, number: int, waveforms: frozenset[str], p
     if impulse:
         limits.append(Limit("table voltage", "voltage", practice["lowest-impulse-voltage"], of=table.voltage))
     suffix = "-impulse" if impulse and number == 2 else ""
-    return Method(
+    table_itself = Method(
         f"sphere-gap-table-{number}{suffix}",
         f"Sphere-gap table {number} of IEC 60052",
         "table",
@@ -174,6 +181,42 @@ def table_method(reference: Reference, number: int, waveforms: frozenset[str], p
         printed.source,
         printed.provenance_words[-1],
     )
+    return table_itself, _continued(table_itself, table, criterion)
+
+
+def _continued(method: Method, table: SphereTable, criterion: Method) -> Method:
+    """Return the criterion beyond the last spacing of a table, scaled to meet the last printed cell."""
+
+    def function(case: Case) -> Estimate:
+        last = replace(case, gap=table.last_spacing(case))
+        scale = method.function(last).value / criterion.function(last).value
+        found = criterion.function(case)
+        ends = (found.value * scale, found.low * scale, found.high * scale)
+        note = BEYOND_NOTE.format(float(table.last_spacing(case)[0]) * 100)
+        return replace(found, value=ends[0], low=ends[1], high=ends[2], inception=None, notes=(note, *found.notes))
+
+    own = [limit for limit in method.validity.limits if limit.quantity != "gap"]
+    beyond = Limit("gap", "length", table.last_spacing, np.inf)
+    return Method(
+        f"{method.key}-continued",
+        f"{method.title}, continued by the streamer criterion",
+        "model",
+        function,
+        replace(
+            method.validity,
+            limits=(*own, beyond, *criterion.validity.limits),
+            words=f"standard spheres beyond the last printed spacing; {criterion.validity.words}",
+        ),
+        criterion.uncertainty_percent,
+        criterion.source,
+        "derived",
+    )
+
+
+BEYOND_NOTE = (
+    "The table ends at a spacing of {:g} cm: beyond it the streamer criterion goes on, scaled to meet the last printed "
+    "cell."
+)
 
 
 def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practice: Mapping[str, float]) -> Estimate:

@@ -20,7 +20,7 @@ def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64
     y : array_like
         Tabulated values.
     at : array_like
-        Where to read; within the ends of ``x``, both included.
+        Where to read; within the ends of ``x``, both included, and `ROUNDING` beyond.
 
     Returns
     -------
@@ -55,7 +55,7 @@ def interpolate_log_log(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np
     y : array_like
         Tabulated values, greater than zero.
     at : array_like
-        Where to read; within the ends of ``x``, both included.
+        Where to read; within the ends of ``x``, both included, and `ROUNDING` beyond.
 
     Returns
     -------
@@ -80,6 +80,9 @@ def interpolate_log_log(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np
     return np.exp(np.interp(np.log(wanted), np.log(arguments), np.log(values)))
 
 
+ROUNDING = 2e-9
+"""Relative distance beyond an end that is rounding, and reads the end: what a limit lets through, and its rounding."""
+
 _SOUND: dict[int, tuple[Any, Any, float, float]] = {}
 """Tables that were checked, with their ends; only arrays that cannot change."""
 
@@ -99,7 +102,8 @@ def _checked(
     low, high = float(arguments[0]), float(arguments[-1])
     if isinstance(x, np.ndarray) and not x.flags.writeable and len(_SOUND) < 512:
         _SOUND[id(x)] = (x, y, low, high)
-    if not np.all((wanted >= low) & (wanted <= high)):
+    # NumPy reads the end itself there
+    if not np.all((wanted >= low - ROUNDING * abs(low)) & (wanted <= high + ROUNDING * abs(high))):
         raise OutsideValidity(
             f"The table reaches from {low:g} to {high:g} (SI units); nothing is read beyond its ends."
         )

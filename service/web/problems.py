@@ -61,7 +61,11 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
         "The format is not offered here",
         "The suffix or the Accept header asks for a format that this resource does not have.",
     ),
-    "too-large": (413, "The body is too large", "Divide the body: a batch takes at most 100 000 points."),
+    "too-large": (
+        413,
+        "The question is too large",
+        "Divide it: a batch takes at most 100 000 points, and no more than a worker answers in 20 s of processor time.",
+    ),
     "unsupported-body": (
         415,
         "The body has the wrong type",

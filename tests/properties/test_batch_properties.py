@@ -1,0 +1,253 @@
+"""A batch is the single answer, many times: every lookup and every column against single questions, words included."""
+
+from __future__ import annotations
+
+import re
+
+import orjson
+import pytest
+
+from service import lookups, units
+from service.answers.cautions import cautions
+from service.answers.registry import Registry
+from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
+from service.lookups import batch
+from service.lookups.batch_input import LOOKUPS
+from service.parameters import read_question
+
+SHAPES = {
+    "unknown": {},
+    "uniform-field": {},
+    "sphere-gap": {"sphere_diameter": "2cm"},
+    "sphere-plane": {"sphere_diameter": "30mm"},
+    "coaxial-cylinders": {"inner_diameter": "10mm"},
+    "point-plane": {"tip_radius": "1mm"},
+    "parallel-wires": {"wire_diameter": "2mm"},
+    "needle-gap": {},
+    "rod-gap": {},
+    "rod-plane": {},
+}
+COLUMNS = {  # in answer units; among them values that are refused, or lie outside every method
+    "gap": [0.02, 3.0, 14.0, 60.0, -1.0, 3e5],
+    "voltage": [0.3, 3.0, 13.0, 37.14, 39.9, 5e4],
+    "pressure": [101.3, 80.0, 130.0, 1.0, 1e-3, 2000.0],
+    "altitude": [0.0, 3000.0, -300.0, 1500.0, 9000.0, 40000.0],
+    "temperature": [20.0, -40.0, 35.0, 200.0, 900.0, -200.0],
+    "relative_humidity": [50.0, 1.0, 100.0, 80.0, 20.0, 300.0],
+    "absolute_humidity": [8.5, 1.0, 17.0, 40.0, 11.0, 16.0],
+    "dew_point": [5.0, 19.5, 25.0, -10.0, 12.0, -300.0],
+    "frequency": [50.0, 16.0, 2e4, 1e5, 2e6, 1e9],
+    "repetition_frequency": [50.0, 1e3, 5e4, 1e5, 0.1, 1e9],
+    "fraction": [10.0, 20.0, 50.0, 0.5, 100.0, 150.0],
+    "sphere_diameter": [20.0, 50.0, 30.0, 150.0, 7.0, 2000.0],
+    "inner_diameter": [10.0, 1.0, 30.0, 0.1, 40.0, 200.0],
+    "outer_diameter": [40.0, 12.0, 30.0, 9.0, 10.0, 100.0],
+    "tip_radius": [1.0, 0.1, 5.0, 0.01, 50.0, 1e4],
+    "wire_diameter": [2.0, 0.1, 10.0, 0.01, 50.0, 1e4],
+}
+OWNERS = {
+    "sphere_diameter": ("sphere-gap", "sphere-plane"),
+    "inner_diameter": ("coaxial-cylinders",),
+    "outer_diameter": ("coaxial-cylinders",),
+    "tip_radius": ("point-plane",),
+    "wire_diameter": ("parallel-wires",),
+}
+LIKE_OTHERS = ("sphere-plane", "parallel-wires", "point-plane", "rod-plane")
+"""Shapes whose curves are made as those of other shapes are: their inverses are not asked one by one."""
+FIXED = {"breakdown": {"gap": "8mm"}, "gap": {"voltage": "13kV"}, "pressure": {"voltage": "13kV", "gap": "8mm"}}
+
+
+@pytest.fixture(scope="module")
+def registry():
+    return Registry.build()
+
+
+@pytest.fixture(scope="module")
+def found(registry):
+    return lookups.discover(registry)
+
+
+def batched(registry, found, key, given, columns):
+    body = {"lookup": key, "given": given, "columns": columns}
+    document = batch.answer(body, registry, found).document(registry)
+    return orjson.loads(orjson.dumps(document, option=orjson.OPT_SERIALIZE_NUMPY))
+
+
+def alone(registry, found, key, given):
+    question = read_question(key, found[key].parameters, list(given.items()))
+    return found[key].answer(question).document(registry)
+
+
+def block_of(key, document, branch):
+    """Return numbers, method key and status of a single answer, as a batch has them."""
+    if key == "breakdown":
+        return document["breakdown_voltage"], document["method"]["key"]
+    here = [one for one in document[f"{key}s"] if one["branch"] == branch]
+    return (here[0], here[0]["method"]) if here else (None, None)
+
+
+def same(one, other):
+    return one is other if None in (one, other) else one == pytest.approx(other, rel=1e-9)
+
+
+def texts(document):
+    """Return notes without their numbers, which differ from point to point."""
+    return {re.sub(r"[\d.]+(e-?\d+)? ?(um|mm|m|Pa|kPa|nm|g/m3)?\b", "#", note) for note in document["notes"]}
+
+
+def compared(registry, found, key, given, columns, branch="right"):
+    """Check every point of a batch against its single question; return how many were answered."""
+    size = len(next(iter(columns.values()))["values"])
+    singles = []
+    for i in range(size):
+        own = {name: f"{column['values'][i]!r}{column['unit']}" for name, column in columns.items()}
+        try:
+            singles.append(alone(registry, found, key, {**given, **own}))
+        except ServiceError as error:
+            singles.append(error)
+    answered = [one for one in singles if not isinstance(one, ServiceError)]
+    try:
+        many = batched(registry, found, key, {**given, **({} if branch == "right" else {"branch": branch})}, columns)
+    except BadQuestion:
+        assert not answered, "one element refuses the others"
+        return 0
+    column = many["columns"][key if key != "breakdown" else "breakdown_voltage"]
+    wanted_notes: set[str] = set()
+    wanted_cautions: set[str] = set()
+    count = 0
+    for i, one in enumerate(singles):
+        where = (key, given, {name: value["values"][i] for name, value in columns.items()}, branch)
+        status = many["status"][i]
+        if isinstance(one, ServiceError):
+            assert status == ("outside-validity" if isinstance(one, OutsideValidity) else "unreadable"), (where, one)
+            assert column["values"][i] is None, where
+            continue
+        block, method = block_of(key, one, branch)
+        wanted_notes |= texts(one)
+        wanted_cautions |= {caution["key"] for caution in one["cautions"]}
+        if block is None:
+            assert status in ("no-breakdown", "outside-validity"), where
+            assert status == "no-breakdown" or one[f"{key}s"], where
+            continue
+        count += 1
+        assert status == "ok", where
+        assert many["method"][i] == method, where
+        ends = {"values": block.get("value"), "low": block.get("low"), "high": block.get("high")}
+        for name, value in ends.items():
+            assert same(column[name][i], value), (where, name)
+        for name in ("sparks_below", "holds_above"):
+            if key == "gap" and branch == "right":
+                assert same(many["columns"][name]["values"][i], block.get(name)), (where, name)
+    assert wanted_notes <= texts(many), (key, given, wanted_notes - texts(many))
+    assert wanted_cautions <= {one["key"] for one in many["cautions"]}, (key, given)
+    return count
+
+
+@pytest.mark.parametrize("key", FIXED)
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_column_of_a_lookup_is_answered_as_single_questions_are(registry, found, key, shape):
+    if key != "breakdown" and shape in LIKE_OTHERS:
+        return
+    count = 0
+    for name, values in COLUMNS.items():
+        declared = {one.name: one for one in found[key].parameters}
+        if name not in declared or (name in OWNERS and shape not in OWNERS[name]):
+            continue
+        given = {"electrodes": shape, **SHAPES[shape], **FIXED[key]}
+        if key == "pressure" and shape == "unknown":
+            continue  # pressures are asked of named electrodes
+        if shape == "coaxial-cylinders" and key != "gap":
+            given = {**given, "outer_diameter": "30mm"}
+            given.pop("gap", None)
+        if name == "fraction":
+            given["gas"] = "sulfur-hexafluoride-nitrogen"
+        if name == "repetition_frequency":
+            given["waveform"] = "pulse-train"
+        given.pop(name, None)
+        if name == "gap" and "outer_diameter" in given:
+            continue
+        # every situation of an inverse has its own curves: two good values, one refused
+        some = values if key == "breakdown" or name in ("gap", "voltage") else [*values[:2], values[-1]]
+        unit = units.DIMENSIONS[declared[name].dimension].shown
+        count += compared(registry, found, key, given, {name: {"unit": unit, "values": some}})
+    assert count or (key, shape) == ("pressure", "unknown")
+
+
+@pytest.mark.parametrize("branch", ["left", "right"])
+@pytest.mark.parametrize("gas", ["air", "nitrogen", "argon", "sulfur-hexafluoride", "vacuum", "helium"])
+@pytest.mark.parametrize("key", ["gap", "pressure"])
+def test_branches_and_gases_of_a_batch_are_those_of_single_questions(registry, found, key, gas, branch):
+    given = {"electrodes": "uniform-field", "gas": gas}
+    given |= {"gap": "10mm"} if key == "pressure" else {"pressure": "1mPa" if gas == "vacuum" else "100Pa"}
+    volts = {"unit": "kV", "values": [0.05, 0.25, 0.3, 0.4, 0.6, 1.0, 3.0, 30.0, 1000.0]}
+    compared(registry, found, key, given, {"voltage": volts}, branch)
+
+
+@pytest.mark.parametrize("key", FIXED)
+def test_columns_together_are_answered_as_single_questions_are(registry, found, key):
+    given = {"electrodes": "sphere-gap", **FIXED[key]}
+    given.pop("voltage", None)
+    columns = {
+        "sphere_diameter": {"unit": "cm", "values": [2.0, 5.0, 2.0, 10.0, 2.0]},
+        "temperature": {"unit": "degC", "values": [20.0, 0.0, 35.0, 20.0, 20.0]},
+        "dew_point": {"unit": "degC", "values": [10.0, -5.0, 40.0, 19.5, 10.0]},
+    }
+    if key != "breakdown":
+        columns["voltage"] = {"unit": "kV", "values": [37.14, 40.0, 20.0, 60.0, 37.14]}
+    assert compared(registry, found, key, given, columns) >= 3
+
+
+DISTANCES = {
+    "clearance": ({"impulse_voltage": [0.3, 2.5, 4.0, 7.0, 1e6]}, {"altitude": [0.0, 1500.0, 3000.0, 5000.0, 1e5]}),
+    "creepage": ({"working_voltage": [0.01, 0.25, 0.4, 1.0, 1e6]},),
+}
+
+
+@pytest.mark.parametrize("key", DISTANCES)
+def test_distances_of_a_batch_are_those_of_single_questions(registry, found, key):
+    for columns in DISTANCES[key]:
+        given = {"insulation": "basic", "pollution_degree": "2"}
+        given |= {} if "impulse_voltage" in columns or key == "creepage" else {"impulse_voltage": "4kV"}
+        declared = {one.name: one for one in found[key].parameters}
+        [(name, values)] = columns.items()
+        unit = units.DIMENSIONS[declared[name].dimension].shown
+        scale = 1000.0 if unit == "V" else 1.0
+        column = {"unit": unit, "values": [one * scale for one in values]}
+        many = batched(registry, found, key, given, {name: column})
+        for i, value in enumerate(column["values"]):
+            try:
+                one = alone(registry, found, key, {**given, name: f"{value!r}{unit}"})
+            except OutsideValidity:
+                assert many["status"][i] == "outside-validity"
+                continue
+            assert many["columns"][key]["values"][i] == pytest.approx(one[key]["value"])
+            assert many["method"][i] == one["governed_by"]
+            assert set(one["notes"]) <= set(many["notes"])
+            assert {c["key"] for c in one["cautions"]} <= {c["key"] for c in many["cautions"]}
+
+
+def test_every_lookup_of_a_batch_is_compared_here():
+    assert set(LOOKUPS) == set(FIXED) | set(DISTANCES)
+
+
+def test_one_bad_element_refuses_no_other(registry, found):
+    # the first would be refused alone: such air holds no such water
+    columns = {"absolute_humidity": {"unit": "g/m3", "values": [60.0, 10.0]}}
+    many = batched(registry, found, "breakdown", {"gap": "8mm"}, columns)
+    assert many["status"] == ["unreadable", "ok"]
+
+
+def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(registry, found, monkeypatch):
+    monkeypatch.setattr(batch, "MOST_SECONDS", 0.02)
+    monkeypatch.setattr(batch, "TRIAL", 0.01)
+    given = {"electrodes": "coaxial-cylinders", "inner_diameter": "10mm", "voltage": "20kV"}
+    columns = {"pressure": {"unit": "kPa", "values": [60 + 0.05 * i for i in range(600)]}}
+    with pytest.raises(TooCostly, match=r"Ask at most \d+ of them at once"):
+        batched(registry, found, "gap", given, columns)
+
+
+def test_the_cautions_of_a_batch_are_those_of_its_worst_point(registry, found):
+    volts = {"voltage": {"unit": "kV", "values": [0.5, 1000.0]}}
+    many = batched(registry, found, "gap", {"electrodes": "uniform-field", "gas": "vacuum"}, volts)
+    assert {"x-rays", "which-end"} <= {one["key"] for one in many["cautions"]}
+    assert cautions(("x-rays",), ())[0] in many["cautions"]
