@@ -1,0 +1,213 @@
+"""Speed as ratios to a floor in the same process, in processor time; fails where a stated ratio is exceeded.
+
+``python -m pytest -q -s tests/benchmarks/ratios.py``; not part of the normal run. Floors: of a question a bare Flask
+route that returns one small object; of a batch the same body read, the plain formula in NumPy, and the same columns
+written. Every measurement stands between two of the floor, the ratio is to the lower of the two, and the median of all
+is compared: processor time of the thread, so that a busy machine does not decide. What exceeds its limit is measured
+once more before it fails. Inputs differ from call to call, so that no cache answers, except where said.
+
+Limits are 1.15 of what was reached; lower them with each gain. The ratios of a run are written to ``ratios.json``
+beside this file, which is not kept.
+"""
+
+from __future__ import annotations
+
+import json
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import orjson
+import pytest
+from flask import Flask
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from service.physics.axes import coaxial_cylinders
+from service.physics.criterion import inception
+from service.physics.criterion_closed import inception_voltage
+from service.physics.fields import COAXIAL_CYLINDERS
+from service.physics.streamer import IonizationFit
+from service.web import create_app
+
+ROUNDS, CHUNK = 15, 0.02
+A = "/v1/breakdown?electrodes="
+QUESTIONS = {  # a question with {} for a number, lowest, highest number; limit, wanted, hoped for
+    "hello route of the service": ("/health/live", 0, 0, 1.5, None, None),
+    "uniform field and all methods beside it": (A + "uniform-field&gap={}mm", 2, 50, 5.5, 3.5, 2),
+    "electrodes unknown": (A + "unknown&gap={}mm", 2, 50, 9.0, None, None),
+    "spheres by table and criterion": (A + "sphere-gap&sphere_diameter=2cm&gap={}mm", 1, 9.9, 17.0, 10, 4),
+    "sphere and plane": (A + "sphere-plane&sphere_diameter=20mm&gap={}mm", 1, 7, 16.0, 10, 5),
+    "coaxial": (A + "coaxial-cylinders&inner_diameter=10mm&outer_diameter={}mm", 14, 30, 9.5, 10, 5),
+    "point and plane": (A + "point-plane&tip_radius=1mm&gap={}mm", 5, 30, 9.5, 10, 5),
+    "gap, unknown": ("/v1/gap?voltage={}kV", 6, 60, 28.0, 12, 6),
+    "gap, coaxial": ("/v1/gap?electrodes=coaxial-cylinders&inner_diameter=10mm&voltage={}kV", 9, 25, 28.0, 12, 6),
+    "gap, spheres": ("/v1/gap?electrodes=sphere-gap&sphere_diameter=2cm&voltage={}kV", 5, 30, 32.0, 12, 6),
+    "same question again": (A + "uniform-field&gap=8mm", 0, 0, 1.0, 1.3, 1.1),
+}
+SIZE = 100_000
+WIRE = {"electrodes": "coaxial-cylinders", "inner_diameter": "10mm"}
+BATCHES = {  # lookup, given, column; limit, wanted, hoped for
+    "batch, uniform": ("breakdown", {"electrodes": "uniform-field"}, ("gap", "mm", 0.1, 900), 2.5, 2.5, 1.4),
+    "batch, spheres": (
+        "breakdown", {"electrodes": "sphere-gap", "sphere_diameter": "25cm"}, ("gap", "mm", 12, 120), 2.5, 2.5, 1.4,
+    ),
+    "batch, criterion": ("breakdown", WIRE, ("outer_diameter", "mm", 14, 30), 2.5, 2.5, 1.4),
+    "batch, inverse": ("gap", {"electrodes": "uniform-field"}, ("voltage", "kV", 3, 900), 10.0, 2.5, 1.4),
+}  # fmt: skip
+KEPT = Path(__file__).with_name("ratios.json")
+FIT = IonizationFit(critical_number=1.0, curvature=1 / 45160, centre=24.36)
+PRESSURE = 101.3e3
+
+
+def keep(name: str, ratio: float, limit: float, wanted: float | None, hoped: float | None) -> None:
+    known = json.loads(KEPT.read_text()) if KEPT.exists() else {}
+    known[name] = {"ratio": round(ratio, 2), "limit": limit, "wanted": wanted, "hoped_for": hoped}
+    KEPT.write_text(json.dumps(known, indent=1) + "\n")
+    sys.stdout.write(f"\n{name}: {ratio:.2f} (limit {limit}; wanted {wanted})\n")
+
+
+def number(i: int, low: float, high: float) -> str:
+    return f"{low + (high - low) * (i * 0.6180339887498949 % 1):.6g}"
+
+
+@pytest.fixture(scope="module")
+def client():
+    return create_app().test_client()
+
+
+@pytest.fixture(scope="module")
+def hello():
+    app = Flask("hello")
+    app.get("/")(lambda: {"hello": "world"})
+    return app.test_client()
+
+
+def cpu(function, count: int, first: int = 0) -> float:
+    began = time.thread_time()
+    for i in range(first, first + count):
+        function(i)
+    return (time.thread_time() - began) / count
+
+
+def ratio(function, floor, rounds: int = ROUNDS) -> float:
+    counts = [max(1, int(CHUNK / max(cpu(one, 3), 1e-6))) for one in (function, floor)]
+    ratios, before = [], cpu(floor, counts[1])
+    for turn in range(rounds):
+        own = cpu(function, counts[0], 1000 + turn * counts[0])
+        after = cpu(floor, counts[1])
+        ratios.append(own / min(before, after))
+        before = after
+    return statistics.median(ratios)
+
+
+def judged(name, function, floor, limit, wanted=None, hoped=None, rounds=ROUNDS) -> None:
+    found = ratio(function, floor, rounds)
+    if found > limit:
+        found = min(found, ratio(function, floor, rounds))
+    keep(name, found, limit, wanted, hoped)
+    assert found <= limit
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_a_question(name, client, hello):
+    address, low, high, *limits = QUESTIONS[name]
+
+    def ask(i):
+        assert client.get(address.format(number(i, low, high))).status_code == 200
+
+    judged(name, ask, lambda _: hello.get("/"), *limits)
+
+
+def formula(name: str, values: np.ndarray) -> np.ndarray:
+    """Return the plain formula of a batch: Kuffel's, a table, the criterion alone, or a curve read backwards."""
+    if name == "batch, spheres":
+        return np.interp(values, np.linspace(12, 120, 30), np.linspace(40, 300, 30))
+    if name == "batch, criterion":
+        axis = coaxial_cylinders((values - 10) / 2e3, np.full(SIZE, 5e-3))
+        return inception_voltage(axis, np.full(SIZE, PRESSURE), FIT)[0]
+    if name == "batch, inverse":
+        gaps = np.geomspace(0.1, 1000, 600)
+        return np.interp(values, 24.36 * gaps / 100 + 6.72 * np.sqrt(gaps / 100), gaps)
+    return 24.36 * values / 100 + 6.72 * np.sqrt(values / 100)
+
+
+@pytest.mark.parametrize("name", BATCHES)
+def test_a_batch(name, client):
+    lookup, given, (column, unit, low, high), *limits = BATCHES[name]
+    values = np.geomspace(low, high, SIZE).tolist()
+    body = orjson.dumps({"lookup": lookup, "given": given, "columns": {column: {"unit": unit, "values": values}}})
+
+    def ask(_):
+        assert client.post("/v1/batch", data=body, content_type="application/json").status_code == 200
+
+    def floor(_):
+        found = formula(name, np.array(orjson.loads(body)["columns"][column]["values"]))
+        block = {"values": found, "low": found * 0.97, "high": found * 1.03}
+        words = {"method": ["m" * 20] * SIZE, "status": ["ok"] * SIZE}
+        orjson.dumps(block | words, option=orjson.OPT_SERIALIZE_NUMPY)
+
+    judged(name, ask, floor, *limits, rounds=5)
+
+
+RUN = "import time\n{}\nprint(time.process_time(), int(open('/proc/self/statm').read().split()[1]) * 4 / 1024)"
+BARE = "import flask, jinja2, marshmallow, numpy, orjson, waitress, yaml"
+FIRST = "from service.web import create_app; assert create_app().test_client().get('/v1/breakdown?gap=8mm').data"
+
+
+def test_start_and_memory():
+    def run(code):
+        command = [sys.executable, "-c", RUN.format(code)]
+        return [float(x) for x in subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()]
+
+    pairs = [(run(BARE), run(FIRST)) for _ in range(5)]
+    bare, first = (min(one[0] for one in side) for side in zip(*pairs, strict=True))
+    keep("start to first answer, over the bare imports", first / bare, 3.5, 1.7, 1.3)
+    mebibytes = statistics.median(pair[1][1] for pair in pairs)
+    keep("memory at the first answer [MiB]", mebibytes, 120, 160, 120)
+    assert first / bare <= 3.5
+    assert mebibytes <= 120
+
+
+def test_the_criterion_against_a_loop_of_quad_and_brentq():
+    random = np.random.default_rng(3)
+    gap, radius = random.uniform(2e-3, 2e-2, 10_000), random.uniform(2e-3, 2e-2, 10_000)
+
+    def excess(volts, s, r):
+        def rate(z):
+            field = volts / ((r + z) * np.log1p(s / r)) / PRESSURE
+            return PRESSURE * (field - FIT.centre) ** 2 * FIT.curvature
+
+        reach = min(volts / (FIT.centre * PRESSURE * np.log1p(s / r)) - r, s)
+        return (quad(rate, 0.0, reach)[0] if reach > 0 else 0.0) - FIT.critical_number
+
+    began = time.thread_time()
+    loop = [brentq(excess, 1.0, 1e6, args=(s, r), xtol=1e-6) for s, r in zip(gap[:40], radius[:40], strict=True)]
+    one = (time.thread_time() - began) / 40
+    many = min(cpu(lambda _: inception(COAXIAL_CYLINDERS, gap, radius, PRESSURE, FIT), 1) for _ in range(5))
+    found = inception(COAXIAL_CYLINDERS, gap[:40], radius[:40], PRESSURE, FIT).voltage
+    # the loop follows the zone from the electrode alone, and stops at the quadrature's own error
+    assert found == pytest.approx(np.array(loop), rel=1e-6)
+    keep("10^4 criterion solves, times faster than a loop of quad and brentq", one * 1e4 / many, 100, 100, 1000)
+    assert one * 1e4 / many >= 100
+
+
+@pytest.mark.parametrize("lookup", ["breakdown", "gap"])
+def test_the_cost_of_a_point_is_flat(lookup, client):
+    """Less what a batch costs at all: no point pays for the others."""
+    name, unit = ("gap", "mm") if lookup == "breakdown" else ("voltage", "kV")
+
+    def cost(size):
+        columns = {name: {"unit": unit, "values": np.geomspace(3, 900, size).tolist()}}
+        body = orjson.dumps({"lookup": lookup, "given": {"electrodes": "uniform-field"}, "columns": columns})
+        return min(
+            cpu(lambda _: client.post("/v1/batch", data=body, content_type="application/json"), 1) for _ in range(5)
+        )
+
+    fixed = cost(2)
+    small, large = ((cost(size) - fixed) / size for size in (10_000, 100_000))
+    keep(f"cost of a point of {lookup}: 10^5 points over 10^4", large / small, 1.5, 1.2, 1.0)
+    assert large / small <= 1.5
