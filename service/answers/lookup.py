@@ -71,6 +71,8 @@ class Answer:
         What stands first in every format.
     written : mapping of str to str
         Formats, by suffix, that the answer writes itself: a sheet to be filled in is not its fields in rows.
+    not_alone : mapping of str to str
+        Fields that mislead without the rest of the answer, and why: they are not given alone.
     """
 
     lookup: str
@@ -86,6 +88,7 @@ class Answer:
     figure: Callable[[], Figure] | None = None
     first: tuple[str, ...] = ()
     written: Mapping[str, str] = field(default_factory=dict)
+    not_alone: Mapping[str, str] = field(default_factory=dict)
     lead: Lead | None = None
 
     def document(self, registry: Registry) -> dict[str, Any]:

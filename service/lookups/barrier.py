@@ -33,7 +33,7 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage_tables import CreepageTables, Path
 from service.standards.ladder import SLACK
 from service.standards.materials import Surface, as_asked, parameters, surface_of
-from service.standards.requirement import Requirement, governing, largest
+from service.standards.requirement import Requirement, doubts, governing, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
 
@@ -116,6 +116,10 @@ NO_PERMITTIVITY = (
     "published here."
 )
 NO_CLEARANCE = "no table gives the clearance, below which creepage never is: this is only a lower end"
+NO_IMPULSES = (
+    "Neither the supply (system_voltage with overvoltage_category) nor impulse_voltage was given: no impulse is in the "
+    "clearance, nor in the creepage that is never below it."
+)
 OUTSIDE = "beside the protection, and under it until its tests as solid insulation are done"
 UNDER = "under the protection; where it ends outside_protection stands"
 VARNISH = "A varnish that was not tested is no protection here: its distances are those of protection=none."
@@ -238,7 +242,12 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
     }
     supply = clearance.overvoltages(barrier.asked, tables.air)
     results |= _protection(barrier, tables) | ({"temporary_overvoltages": supply} if supply else {})
-    notes = [PEAK_ASSUMED] * bool(further) + [VARNISH] * (barrier.protection == UNPROTECTED)
+    notes = doubts([*air.found, *along.found, *thick.found])
+    only_working = not asked_of(question).any_voltage
+    no_impulses = barrier.asked.system_voltage is None and barrier.asked.impulse_voltage is None
+    notes += (
+        [NO_IMPULSES] * no_impulses + [PEAK_ASSUMED] * bool(further) + [VARNISH] * (barrier.protection == UNPROTECTED)
+    )
     also: list[dict[str, Any]] = []
     corrections: dict[str, Any] = {}
     if air.found:
@@ -264,6 +273,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         notes,
         cautions_of(under.path) if under.path else ("not-a-barrier", "insulated-wire", "local-codes"),
         title="One barrier: air, surface, solid and tests",
+        not_alone=dict.fromkeys(("clearance", "creepage"), NO_IMPULSES) if only_working else {},
         figure=partial(figure, under.asked, tables.air, air.found, tuple(dict.fromkeys(notes))) if air.found else None,
     )
 

@@ -32,7 +32,7 @@ from service.standards.asking import (
 )
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.ladder import Ladder
-from service.standards.requirement import Requirement, governing
+from service.standards.requirement import Requirement, doubts, governing
 
 ARRANGEMENTS = ("unknown", "uniform-field")
 DEFAULT_PRESSURE = 101.3e3
@@ -82,7 +82,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
     results |= {"breakdown_at_clearance": shown} if shown else {}
     supply = rules.overvoltages(asked, tables)
     results |= {"temporary_overvoltages": supply} if supply else {}
-    notes = [MARGIN, *rules.notes_of(asked, found), *silent]
+    notes = [MARGIN, *doubts(found), *rules.notes_of(asked, found), *silent]
     return Answer(
         "clearance",
         echo(as_understood(question), measures(question), surroundings(asked)),

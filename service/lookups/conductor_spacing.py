@@ -11,7 +11,7 @@ from service.parameters import Parameter, Question
 from service.standards import boards
 from service.standards.asking import distance, echo, metres
 from service.standards.boards import BARE, HIGH_ALTITUDE, PLACES, BoardTables
-from service.standards.requirement import Requirement, governing
+from service.standards.requirement import Requirement, doubts, governing
 
 GOVERNS = {
     "ipc-2221": (
@@ -92,7 +92,7 @@ def answer(question: Question, tables: BoardTables) -> Answer:
         largest.method(),
         [],
         {},
-        [*_notes(found, place, voltage, altitude), *silent],
+        [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent],
         ("not-a-barrier", "local-codes"),
         title="Conductor spacing on a board",
     )

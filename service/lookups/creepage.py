@@ -30,7 +30,7 @@ from service.standards.clearance import is_fast
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage_tables import PRINTED, CreepageTables, Path
 from service.standards.materials import Surface, as_asked, parameters, surface_of
-from service.standards.requirement import Requirement, governing
+from service.standards.requirement import Requirement, doubts, governing
 
 PEAKS = ("peak_voltage", "recurring_peak_voltage")
 SITE_CLASSES = ("a", "b", "c", "d", "e", "I", "II", "III", "IV")
@@ -123,9 +123,14 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
         largest.method(),
         rules.rationalized(question, path, tables, registry.reference, largest.distance),
         {"altitude_factor": factor} if largest.key == "clearance" and factor > 1 else {},
-        [*(sentence for sentence, holds in silent.items() if holds), *rules.notes_of(path, surface, found, width)],
+        [
+            *(sentence for sentence, holds in silent.items() if holds),
+            *doubts(found),
+            *rules.notes_of(path, surface, found, width),
+        ],
         cautions_of(path),
         title="Creepage along a surface",
+        not_alone={} if asked.any_voltage else {"creepage": NOT_ASKED},
     )
 
 

@@ -93,6 +93,15 @@ def governing(requirements: Sequence[Requirement]) -> Requirement:
     return max(requirements, key=lambda one: one.distance)
 
 
+def doubts(requirements: Sequence[Requirement]) -> list[str]:
+    """Return a sentence for every requirement that read a row which its collector doubted."""
+    return [
+        f"Doubtful: a row read for '{one.key}' ({one.table.key}, {one.row}) was doubted by its collector."
+        for one in requirements
+        if one.doubtful
+    ]
+
+
 def largest(requirements: Sequence[Requirement], name: str) -> dict[str, Any]:
     """Return a part of an answer: the largest distance, and every requirement with the governing one marked."""
     of = governing(requirements)

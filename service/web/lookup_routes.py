@@ -83,6 +83,9 @@ def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str
     answer = answered(lookup, question)
     document = answer.document(workshop().registry)
     if asked.only is not None:
+        field = asked.only.partition(".")[0]
+        if field in answer.not_alone:
+            raise BadQuestion.about("only", f"{field} is not given alone here. {answer.not_alone[field]}")
         return plain(reach(document, asked.only), asked.digits, asked.only.rpartition(".")[2]).encode()
     if form in answer.written:
         return answer.written[form].encode()
