@@ -1,26 +1,39 @@
-"""/v1/protective-gap: a spacing that holds one voltage and surely fires below another, or the window that it needs."""
+"""/v1/protective-gap: a spacing that holds one voltage and fires below another in all weather, or the window needed."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
-from service.answers.gap_curves import Curves
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.gap_curves import Curves, case_at, check_sizes
 from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.situation import (
+    ATMOSPHERE,
+    FRACTION,
+    Situation,
+    electrode_parameters,
+    gas_parameter,
+    one,
+    situation,
+)
 from service.answers.waveform import WAVEFORM
+from service.answers.withstand import withstand
 from service.errors import BadQuestion, Fault, OutsideValidity
-from service.methods import FloatArray
-from service.methods.scatter import DEVIATIONS
+from service.judgement import Allowances
+from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
+from service.physics import humidity
 from service.reference import Reference
 
 HOLD = Parameter(
@@ -32,7 +45,7 @@ FIRE = Parameter(
     "Peak voltage below which the gap must fire.",
     required=True,
     high=1e8,
-    example="22kV",
+    example="30kV",
     low=1.0,
 )
 IRRADIATED = Parameter(
@@ -42,14 +55,45 @@ IRRADIATED = Parameter(
     default="no",
     choices=("yes", "no"),
 )
-LATE = 1.2
-"""How much higher a gap of a few centimetres may fire that waits for its first electron; common practice, no source."""
+SPACING = Parameter(
+    "spacing_uncertainty",
+    "length",
+    "How far the spacing may be off, to either side, by setting and by wear; 0.05 mm where it is not given.",
+    example="0.1mm",
+    high=1.0,
+)
+RANGES = (
+    Parameter("pressure_from", "pressure", "Lowest pressure in which the gap must do both.", example="97kPa", high=1e8),
+    Parameter("pressure_to", "pressure", "Highest pressure in which the gap must do both.", example="104kPa", high=1e8),
+    Parameter(
+        "temperature_from",
+        "temperature",
+        "Lowest temperature in which the gap must do both.",
+        example="5degC",
+        low=150.0,
+        high=1300.0,
+    ),
+    Parameter(
+        "temperature_to",
+        "temperature",
+        "Highest temperature in which the gap must do both.",
+        example="32degC",
+        low=150.0,
+        high=1300.0,
+    ),
+)
 HOT = "After the first spark the gas is hot: the gap fires again at a lower voltage, and a source may keep it burning."
 WORN = "Sparks wear the electrodes and dust settles on them: inspect the spacing, and test it again after it has fired."
+LATE = "Without irradiation the first spark may come up to a fifth above the band: allowed for."
+NO_SCATTER = "How single sparks scatter is not known here: nothing is allowed for it."
+NONE = "Move the two voltages apart, name electrodes that are known better, or keep the gap at a steadier temperature."
 RESULTS: Mapping[str, str] = {
-    "spacing": "Every spacing from low to high holds the one voltage and fires below the other, time lag included.",
-    "window_needed": "Where no spacing does: where one that holds fires, and what one that fires early enough holds.",
-    "allowed_for": "Scatter below and above the band, and the time lag, as factors on the voltage.",
+    "spacing": "Every setting from low to high holds the one voltage and fires below the other, in all the weather and "
+    "with everything else that is allowed for.",
+    "window_needed": "Where no setting does: the pairs of voltages that leave one, by the setting that holds, and by "
+    "the one that fires early enough.",
+    "explanation": "The same in a sentence.",
+    "allowed_for": "Scatter and time lag as factors on the voltage, weather as ranges, and the spacing to either side.",
 }
 
 
@@ -63,11 +107,13 @@ def lookup(registry: Registry) -> Lookup:
     return Lookup(
         "protective-gap",
         "Protective gap",
-        "The spacing that holds one voltage and surely fires below another, time lag included.",
+        "The spacing that holds one voltage and fires below another, time lag, weather and wear included.",
         (
             HOLD,
             FIRE,
             IRRADIATED,
+            SPACING,
+            *RANGES,
             *electrode_parameters(registry),
             gas_parameter(registry),
             *MIXED,
@@ -75,90 +121,191 @@ def lookup(registry: Registry) -> Lookup:
             *WAVEFORM,
         ),
         lambda question: answer(question, registry),
-        example="hold=12kV&fire_below=22kV&electrodes=sphere-gap&sphere_diameter=2cm&waveform=dc",
+        example="hold=12kV&fire_below=30kV&electrodes=sphere-gap&sphere_diameter=2cm&waveform=dc",
         results=RESULTS,
     )
 
 
 @dataclass(frozen=True)
-class Allowance:
-    """Factors between the band of a breakdown voltage and what surely holds or fires.
+class Weather:
+    """The air, or gas, in which a gap must hold and fire: a range of each, SI.
 
     Parameters
     ----------
-    below : float
-        On the low end: three deviations of scatter.
-    above : float
-        On the high end: three deviations of scatter.
-    lag : float
-        On the high end: the time lag of a gap without irradiation.
+    pressure, temperature, humidity : tuple of float
+        Lowest and highest; humidity NaN in other gases than air.
+    given : frozenset of str
+        Names of the parameters that gave them; the others are ordinary weather.
     """
 
-    below: float
-    above: float
-    lag: float
+    pressure: tuple[float, float]
+    temperature: tuple[float, float]
+    humidity: tuple[float, float]
+    given: frozenset[str]
 
     @classmethod
-    def of(cls, reference: Reference, waveform: str, irradiated: str) -> Allowance:
-        """Return the allowance for a waveform.
+    def of(cls, question: Question, here: Situation, allowances: Allowances) -> Weather:
+        """Return the weather of a question: what was given, else ordinary weather about the given or assumed pressure.
 
-        Parameters
-        ----------
-        reference : Reference
-        waveform : str
-        irradiated : str
-            ``yes`` or ``no``.
+        Raises
+        ------
+        BadQuestion
+            When a range is empty, or leaves out what was given beside it.
         """
-        table = reference.table("correction-constants")
-        deviation = table.constant(DEVIATIONS.get(waveform, "deviation-alternating-and-lightning"))
-        spread = table.constant("scatter-multiple") * deviation
-        return cls(1 - spread, 1 + spread, {"yes": 1.0, "no": LATE}[irradiated])
+        gas, pressure = here.case.gas, float(here.case.pressure[0])
+        assumed = not (question.given("pressure") or question.given("altitude"))
+        around = allowances.pressure if assumed else allowances.weather(pressure)
+        around = (pressure, pressure) if gas == "vacuum" else around
+        temperature, water = float(here.case.temperature[0]), float(here.case.humidity[0])
+        warm = allowances.temperature
+        if question.given("temperature"):
+            warm = min(warm[0], temperature), max(warm[1], temperature)
+        told = any(question.given(name) for name in ("relative_humidity", "absolute_humidity", "dew_point"))
+        moist = (water, water) if told or gas != "air" else allowances.humidity
+        names = [f"{name}_{end}" for name in ("pressure", "temperature") for end in ("from", "to")]
+        given = frozenset(name for name in names if question.given(name))
+        return cls(_range(question, "pressure", around), _range(question, "temperature", warm), moist, given)
+
+    def cases(self, case: Case) -> list[Case]:
+        """Return the corners: thinnest and densest, driest and wettest."""
+        thin, dense = (self.pressure[0], self.temperature[1]), (self.pressure[1], self.temperature[0])
+        corners = [(*air, water) for air in (thin, dense) for water in dict.fromkeys(self.humidity)]
+        return [_in_air(case, *corner) for corner in dict.fromkeys(corners)]
+
+    def block(self) -> dict[str, Any]:
+        """Return the ranges as the answer shows them."""
+        pairs = {"pressure": (self.pressure, "pressure"), "temperature": (self.temperature, "temperature")}
+        if np.isfinite(self.humidity).all():
+            pairs["absolute_humidity"] = (self.humidity, "humidity")
+        return {name: units.quantity(None, kind, low=ends[0], high=ends[1]) for name, (ends, kind) in pairs.items()}
 
     @property
-    def fires(self) -> float:
-        """Factor on the high end of the band."""
-        return self.above * self.lag
+    def words(self) -> str:
+        """The ranges in words."""
+        return f"at {_between(self.pressure, 'pressure')} and {_between(self.temperature, 'temperature')}"
 
-    def block(self) -> dict[str, float]:
-        """Return the factors as the answer shows them."""
-        parts = {"scatter_below": self.below, "scatter_above": self.above, "time_lag": self.lag}
-        return {name: round(factor, 6) for name, factor in parts.items()}
+
+def _between(ends: tuple[float, float], dimension: str) -> str:
+    low, high = (units.words(end, dimension, 4) for end in ends)
+    return f"{low.split(' ')[0]} to {high}" if low != high else low
+
+
+def _range(question: Question, name: str, usual: tuple[float, float]) -> tuple[float, float]:
+    names = [f"{name}_{end}" for end in ("from", "to")]
+    low, high = (question.number(one) if question.given(one) else end for one, end in zip(names, usual, strict=True))
+    said = float(question.number(name)) if question.given(name) else None
+    if low > high or (said is not None and not low <= said <= high):
+        detail = f"{names[0]} to {names[1]} is no range, or leaves out the {name} that was given."
+        raise BadQuestion(detail, [Fault(one, detail) for one in names])
+    return low, high
+
+
+def _in_air(case: Case, pressure: float, temperature: float, water: float) -> Case:
+    if case.gas == "air":
+        water = min(water, float(humidity.largest_humidity(temperature, pressure)))
+    return replace(case, pressure=one(pressure), temperature=one(temperature), humidity=one(water))
 
 
 @dataclass(frozen=True, eq=False)
 class Window:
-    """Which gaps hold and which fire.
+    """Which settings hold and which fire, in all weather.
 
     Parameters
     ----------
-    curves : Curves
-    allowance : Allowance
+    asked : Curves
+        Of what was asked; its places are searched.
+    cases : list of Case
+        Of one element: every corner of the weather, in each polarity where that was not said.
+    lag : float
+        Factor upward for first electrons that come late.
+    off : float
+        How far a spacing may be off its setting [m].
+    reference : Reference
+        For the scatter.
     """
 
-    curves: Curves
-    allowance: Allowance
+    asked: Curves
+    cases: list[Case]
+    lag: float
+    off: float
+    reference: Reference
+
+    def held_and_fired(self, gaps: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return what gaps [m] hold, and below what they fire, in every case [V]; NaN where some case has no answer."""
+        arrangement = self.asked.arrangement
+        held, fired = [], []
+        for case in self.cases:
+            found = evaluate(arrangement, case_at(arrangement, case, gaps))
+            share = self.scatter(found)
+            held.append(found.low * (1 - share))
+            fired.append(found.high * (1 + share) * self.lag)
+        return np.min(held, axis=0), np.max(fired, axis=0)
+
+    def scatter(self, found: Evaluation) -> FloatArray:
+        """Return how far single sparks scatter to either side; 0 where that is not known."""
+        share = 1 - withstand(found.case, found.low, self.reference) / found.low
+        return np.where(np.isnan(share), 0.0, share)
+
+    @cached_property
+    def _right(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Places from the smallest breakdown voltage on, what they hold, and below what they fire."""
+        grid = self.asked.on_grid
+        [places], [answered] = grid.places, grid.answered
+        smallest = np.fmin(grid.value[0], grid.high[0])
+        valley = places[np.nanargmin(smallest)]
+        places = places[answered & (places >= valley)]
+        return (places, *self.held_and_fired(places))
 
     def holds_from(self, hold: float) -> float | None:
-        """Return the gap [m] from which a peak voltage [V] is held; ``None`` where no gap does."""
-        found = self.curves.branch("right", hold / self.allowance.below)
-        return None if found is None else found.high
+        """Return the setting [m] from which on every gap holds a peak voltage [V]; ``None`` where none does."""
+        places, held, _ = self._right
+        with np.errstate(invalid="ignore"):
+            short = np.flatnonzero(held < hold)
+            enough = np.flatnonzero(held >= hold)
+        if not enough.size or (short.size and short[-1] > enough[-1]):
+            return None
+        if not short.size:
+            return float(places[enough[0]]) + self.off
+        after = enough[enough > short[-1]][0]
+        return self._between(0, hold, places[short[-1]], places[after])[1] + self.off
 
     def fires_to(self, below: float) -> float | None:
-        """Return the gap [m] up to which it fires below a peak voltage [V]; ``None`` where no gap does."""
-        found = self.curves.branch("right", below / self.allowance.fires)
-        return None if found is None else found.low
+        """Return the setting [m] up to which every gap fires below a peak voltage [V]; ``None`` where none does."""
+        places, _, fired = self._right
+        with np.errstate(invalid="ignore"):
+            early = np.flatnonzero(fired <= below)
+            late = np.flatnonzero(fired > below)
+        if not early.size or (late.size and late[0] < early[0]):
+            return None
+        last = early[early < late[0]][-1] if late.size else early[-1]
+        end = self._between(1, below, places[last], places[late[0]])[0] if late.size else float(places[last])
+        return end - self.off if end > self.off else None
 
-    def holding(self, gap: float) -> float:
-        """Return the peak voltage [V] that a gap [m] holds."""
-        return self._at("low", gap) * self.allowance.below
+    def _between(self, which: int, volts: float, first: float, second: float) -> tuple[float, float]:
+        """Return a place before and one after a curve rises through a voltage, a hundred-millionth apart."""
+        for _ in range(ROUNDS):
+            places = np.geomspace(first, second, PARTS)
+            with np.errstate(invalid="ignore"):
+                above = self.held_and_fired(places)[which] >= volts
+            above[0], above[-1] = False, True
+            step = int(np.argmax(above))
+            first, second = float(places[step - 1]), float(places[step])
+        return first, second
 
-    def firing(self, gap: float) -> float:
-        """Return the peak voltage [V] below which a gap [m] surely fires."""
-        return self._at("high", gap) * self.allowance.fires
+    def at(self, setting: float) -> tuple[float, float]:
+        """Return the peak voltage [V] that a setting [m] holds, and that below which it fires."""
+        held, fired = self.held_and_fired(np.array([max(setting - self.off, 1e-9), setting + self.off]))
+        return float(held[0]), float(fired[1])
 
-    def _at(self, name: str, gap: float) -> float:
-        values: FloatArray = getattr(self.curves.at(np.array([gap])), name)
-        return float(values[0])
+    @property
+    def highest(self) -> float:
+        """Highest peak voltage that some gap is known to hold [V]; NaN where no low end is known."""
+        held = self._right[1]
+        return float(np.nanmax(held)) if np.isfinite(held).any() else float("nan")
+
+
+PARTS, ROUNDS = 24, 7
+"""Places of a search in one step of the grid, and how often it is narrowed."""
 
 
 def answer(question: Question, registry: Registry) -> Answer:
@@ -172,7 +319,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     Raises
     ------
     BadQuestion
-        When the gap must fire below what it must hold, or dimensions fix the gap.
+        When the gap must fire below what it must hold, dimensions fix the gap, or a range is empty.
     OutsideValidity
         When no method reaches the voltages.
     """
@@ -181,45 +328,69 @@ def answer(question: Question, registry: Registry) -> Answer:
         detail = "hold must be below fire_below: no gap fires below what it holds."
         raise BadQuestion(detail, [Fault("hold", detail), Fault("fire_below", detail)])
     here = situation(question, registry)
-    _check_sizes(question, here)
+    check_sizes(question, here)
+    allowances = Allowances.of(registry.reference)
+    weather = Weather.of(question, here, allowances)
+    off = question.optional("spacing_uncertainty") or allowances.spacing
+    cases = [sided for case in weather.cases(here.case) for sided in _polarities(here.arrangement, case)]
     curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
-    allowance = Allowance.of(registry.reference, here.case.waveform, question.key("irradiated"))
-    window = Window(curves, allowance)
-    results, at = _results(window, hold, below)
-    return _answer(question, here, window, results, at, registry)
+    window = Window(curves, cases, allowances.lag(question.key("irradiated")), off, registry.reference)
+    results, at = _results(window, hold, below, weather)
+    return _answer(question, here, window, weather, results, curves.at(np.array([at]), every=True), registry)
 
 
-def _check_sizes(question: Question, here: Situation) -> None:
-    if here.arrangement.completes is None:
-        return
-    if "outer_diameter" in question:
-        detail = "The outer diameter follows from the spacing; give inner_diameter alone."
-        raise BadQuestion.about("outer_diameter", detail)
-    question.number("inner_diameter")
+def _polarities(arrangement: Arrangement, case: Case) -> list[Case]:
+    """Return the case in both polarities where either may come, and some method tells them apart."""
+    told = any(method.validity.polarities for method in arrangement.applying(case)) or "impulse" in case.waveform
+    if case.waveform == "ac" or case.polarity is not None or not told:
+        return [case]
+    return [replace(case, polarity=side) for side in ("positive", "negative")]
 
 
-def _results(window: Window, hold: float, below: float) -> tuple[dict[str, Any], float]:
+def _results(window: Window, hold: float, below: float, weather: Weather) -> tuple[dict[str, Any], float]:
     low, high = window.holds_from(hold), window.fires_to(below)
     if low is None:
-        known = window.curves.on_grid.low
-        highest = float(np.nanmax(known)) if np.isfinite(known).any() else np.nan
-        raise beyond(window, "hold", highest * window.allowance.below)
-    if high is not None and low <= high:
-        return {"spacing": units.quantity(None, "length", low=low, high=high)}, float(np.sqrt(low * high))
-    needed: dict[str, Any] = {"holding": _needed(window, low)}
-    if high is not None:
-        needed["firing"] = _needed(window, high)
-    return {"window_needed": needed}, low
+        raise beyond(window, "hold")
+    volts = units.words(hold, "voltage", 4), units.words(below, "voltage", 4)
+    if high is not None and _cut(low, math.ceil) <= _cut(high, math.floor):
+        ends = _cut(low, math.ceil), _cut(high, math.floor)
+        words = _between(ends, "length")
+        why = f"Set to {words}, the gap holds {volts[0]} and fires below {volts[1]}, {weather.words}."
+        return {"spacing": units.quantity(None, "length", low=ends[0], high=ends[1]), "explanation": why}, math.sqrt(
+            low * high
+        )
+    fired = window.at(low)[1]
+    needed: dict[str, Any] = {"holding": _needed(low, hold, fired)} if math.isfinite(fired) else {}
+    pairs = [f"holds {volts[0]} fires below {_volts(fired, math.ceil)} only"] if math.isfinite(fired) else []
+    held = window.at(high)[0] if high is not None else math.nan
+    if high is not None and math.isfinite(held):
+        needed["firing"] = _needed(high, held, below)
+        pairs.append(f"fires below {volts[1]} holds no more than {_volts(held, math.floor)}")
+    found = f": one that {', and one that '.join(pairs)}" if pairs else ""
+    why = f"No setting does both, {weather.words}{found}."
+    return {"window_needed": needed, "explanation": why}, low
 
 
-def _needed(window: Window, gap: float) -> dict[str, Any]:
-    block: dict[str, Any] = {"spacing": units.quantity(gap, "length"), "hold": voltage(window.holding(gap))}
-    return block | {"fire_below": voltage(window.firing(gap))}
+def _cut(length: float, towards: Any) -> float:
+    return units.to_si(units.cut(units.shown(length, "length"), towards), "mm", "length")
 
 
-def beyond(window: Window, name: str, highest: float) -> OutsideValidity:
+def _volts(volts: float, towards: Any) -> str:
+    return f"{units.cut(units.shown(volts, 'voltage'), towards):g} kV"
+
+
+def _needed(setting: float, hold: float, fire_below: float) -> dict[str, Any]:
+    ends = {"hold": (hold, math.floor), "fire_below": (fire_below, math.ceil)}
+    cut = {
+        name: units.to_si(units.cut(units.shown(volts, "voltage"), towards), "kV", "voltage")
+        for name, (volts, towards) in ends.items()
+    }
+    return {"spacing": units.quantity(setting, "length")} | {name: voltage(volts) for name, volts in cut.items()}
+
+
+def beyond(window: Window, name: str) -> OutsideValidity:
     """Return the error that no gap of this arrangement is known to hold a voltage.
 
     Parameters
@@ -227,49 +398,59 @@ def beyond(window: Window, name: str, highest: float) -> OutsideValidity:
     window : Window
     name : str
         Parameter at fault.
-    highest : float
-        Highest peak voltage that some gap holds [V]; NaN where no low end is known.
     """
-    key = window.curves.arrangement.key
+    key, highest = window.asked.arrangement.key, window.highest
     if np.isnan(highest):
         detail = f"What electrodes={key} hold in this gas is not known: no method gives a low end. Name the electrodes."
         return OutsideValidity(detail, [Fault("electrodes", detail)])
     limit = units.quantity(highest, "voltage")
-    detail = f"No gap of electrodes={key} is known to hold this; the highest is {limit['value']:.4g} kV."
+    detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."
     error = OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
     error.suggestion = {"hold": f"{highest / 4e3:.3g}kV", "fire_below": f"{highest / 1e3:.3g}kV"}
     return error
 
 
 def _answer(
-    question: Question, here: Situation, window: Window, results: dict[str, Any], at: float, registry: Registry
+    question: Question,
+    here: Situation,
+    window: Window,
+    weather: Weather,
+    results: dict[str, Any],
+    evaluation: Evaluation,
+    registry: Registry,
 ) -> Answer:
-    evaluation = window.curves.at(np.array([at]), every=True)
     chosen = evaluation.preferred()
-    first = {name: units.quantity(question.number(name), "voltage") for name in ("hold", "fire_below")}
-    asked = here.echo({**first, "irradiated": question.key("irradiated")})
-    if "irradiated" in question.assumed:
-        asked["assumed"] = ["irradiated", *asked["assumed"]]
     keys = ("discharge-first", "estimate", "ozone", "fire", *point_cautions(evaluation))
+    said = [HOT, WORN]
+    scatter = float(window.scatter(evaluation)[0])
+    said = [LATE] * (question.key("irradiated") == "no") + [NO_SCATTER] * (scatter == 0) + said
+    said = [NONE] * ("spacing" not in results) + said
     return Answer(
         "protective-gap",
-        asked,
-        results | {"allowed_for": window.allowance.block()},
+        _asked(question, here, window, weather),
+        results | {"allowed_for": _allowed(window, weather, scatter)},
         chosen_method(evaluation),
         also_block(evaluation),
         corrections_block(evaluation),
-        [*here.notes, *here.arrangement.notes, *chosen.estimate.notes, *notes(question, "spacing" in results)],
+        [*here.notes, *here.arrangement.notes, *chosen.estimate.notes, *said],
         keys,
         gas_cautions(evaluation.case, registry),
         title=f"Protective gap, {here.arrangement.title.lower()}",
     )
 
 
-def notes(question: Question, found: bool) -> list[str]:
-    """Return the sentences on time lag, wear and what follows the spark."""
-    said = [HOT, WORN]
-    if question.key("irradiated") == "no":
-        said.insert(0, "Without irradiation the first spark may come up to a fifth above the band: allowed for.")
-    if not found:
-        said.insert(0, "No spacing does both: move the two voltages apart, or name electrodes that are known better.")
-    return said
+def _allowed(window: Window, weather: Weather, scatter: float) -> dict[str, Any]:
+    factors = {"scatter_below": 1 - scatter, "scatter_above": 1 + scatter, "time_lag": window.lag}
+    shown: dict[str, Any] = {name: round(factor, 6) for name, factor in factors.items()}
+    return shown | {"spacing_uncertainty": units.quantity(window.off, "length")} | weather.block()
+
+
+def _asked(question: Question, here: Situation, window: Window, weather: Weather) -> dict[str, Any]:
+    first: dict[str, Any] = {name: units.quantity(question.number(name), "voltage") for name in ("hold", "fire_below")}
+    first |= {"irradiated": question.key("irradiated"), "spacing_uncertainty": units.quantity(window.off, "length")}
+    ends = {"pressure": weather.pressure, "temperature": weather.temperature}
+    for name, pair in ends.items():
+        first |= {f"{name}_{end}": units.quantity(one, name) for end, one in zip(("from", "to"), pair, strict=True)}
+    block = here.echo(first)
+    own = [name for name in first if name not in ("hold", "fire_below") and not question.given(name)]
+    return block | {"assumed": [*own, *block["assumed"]]}

@@ -86,6 +86,8 @@ def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str
         field = asked.only.partition(".")[0]
         if field in answer.not_alone:
             raise BadQuestion.about("only", f"{field} is not given alone here. {answer.not_alone[field]}")
+        if asked.only in lookup.results and asked.only not in document:
+            return b""  # a field that does not apply here, not a wrong name
         return plain(reach(document, asked.only), asked.digits, asked.only.rpartition(".")[2]).encode()
     if form in answer.written:
         return answer.written[form].encode()
