@@ -13,14 +13,14 @@ import numpy as np
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.gap_curves import Curves, case_at, check_sizes
+from service.answers.gap_curves import Curves, case_at, check_sizes, holding_known
 from service.answers.lookup import Answer, Lookup
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
-    FRACTION,
+    MIXED,
     Situation,
     electrode_parameters,
     gas_parameter,
@@ -242,23 +242,45 @@ class Window:
         return np.min(held, axis=0), np.max(fired, axis=0)
 
     def scatter(self, found: Evaluation) -> FloatArray:
-        """Return how far single sparks scatter to either side; 0 where that is not known."""
-        share = 1 - withstand(found.case, found.low, self.reference) / found.low
-        return np.where(np.isnan(share), 0.0, share)
+        """Return how far single sparks scatter to either side; 0 in a gas of which that is not known at any gap.
+
+        NaN in a vacuum, of which nothing is said to hold.
+        """
+        if not holding_known(self.asked) and found.case.gas != "vacuum":
+            return np.zeros(found.case.size)
+        return 1 - withstand(found.case, found.low, self.reference) / found.low
 
     @cached_property
-    def _right(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Places from the smallest breakdown voltage on, what they hold, and below what they fire."""
+    def _places(self) -> FloatArray:
+        """Places from the smallest breakdown voltage on at which some method answers."""
         grid = self.asked.on_grid
         [places], [answered] = grid.places, grid.answered
-        smallest = np.fmin(grid.value[0], grid.high[0])
-        valley = places[np.nanargmin(smallest)]
-        places = places[answered & (places >= valley)]
+        valley = places[np.nanargmin(np.fmin(grid.value[0], grid.high[0]))]
+        return np.asarray(places[answered & (places >= valley)])
+
+    def _near(self, hold: float, below: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the places that may hold the one voltage and fire below the other [V], what they hold and fire below.
+
+        The voltages of one day and of another differ by no more than the densities and a fifth.
+        """
+        grid, case = self.asked.on_grid, self.asked.case
+        density = np.array([float(one.relative_density[0]) for one in (*self.cases, case)])
+        apart = SLACK * float(density.max() / density.min())
+        held = np.where(np.isnan(grid.withstand[0]), grid.low[0], grid.withstand[0])
+        with np.errstate(invalid="ignore"):
+            without = (grid.high[0] * apart < hold) | (held / apart > below)
+        places = self._places[~np.isin(self._places, grid.places[0][without])]
         return (places, *self.held_and_fired(places))
 
-    def holds_from(self, hold: float) -> float | None:
-        """Return the setting [m] from which on every gap holds a peak voltage [V]; ``None`` where none does."""
-        places, held, _ = self._right
+    def settings(self, hold: float, below: float) -> tuple[float | None, float | None]:
+        """Return the setting [m] from which on gaps hold a peak voltage, and up to which they fire below another [V].
+
+        Each is ``None`` where no gap does.
+        """
+        places, held, fired = self._near(hold, below)
+        return self._holds_from(places, held, hold), self._fires_to(places, fired, below)
+
+    def _holds_from(self, places: FloatArray, held: FloatArray, hold: float) -> float | None:
         with np.errstate(invalid="ignore"):
             short = np.flatnonzero(held < hold)
             enough = np.flatnonzero(held >= hold)
@@ -269,9 +291,7 @@ class Window:
         after = enough[enough > short[-1]][0]
         return self._between(0, hold, places[short[-1]], places[after])[1] + self.off
 
-    def fires_to(self, below: float) -> float | None:
-        """Return the setting [m] up to which every gap fires below a peak voltage [V]; ``None`` where none does."""
-        places, _, fired = self._right
+    def _fires_to(self, places: FloatArray, fired: FloatArray, below: float) -> float | None:
         with np.errstate(invalid="ignore"):
             early = np.flatnonzero(fired <= below)
             late = np.flatnonzero(fired > below)
@@ -282,7 +302,7 @@ class Window:
         return end - self.off if end > self.off else None
 
     def _between(self, which: int, volts: float, first: float, second: float) -> tuple[float, float]:
-        """Return a place before and one after a curve rises through a voltage, a hundred-millionth apart."""
+        """Return a place before and one after a curve rises through a voltage, a ten-millionth apart."""
         for _ in range(ROUNDS):
             places = np.geomspace(first, second, PARTS)
             with np.errstate(invalid="ignore"):
@@ -300,11 +320,13 @@ class Window:
     @property
     def highest(self) -> float:
         """Highest peak voltage that some gap is known to hold [V]; NaN where no low end is known."""
-        held = self._right[1]
+        held = self.held_and_fired(self._places)[0]
         return float(np.nanmax(held)) if np.isfinite(held).any() else float("nan")
 
 
-PARTS, ROUNDS = 24, 7
+SLACK = 1.2
+"""What humidity and a curve that is not quite in proportion to the density add, generously."""
+PARTS, ROUNDS = 24, 5
 """Places of a search in one step of the grid, and how often it is narrowed."""
 
 
@@ -350,7 +372,7 @@ def _polarities(arrangement: Arrangement, case: Case) -> list[Case]:
 
 
 def _results(window: Window, hold: float, below: float, weather: Weather) -> tuple[dict[str, Any], float]:
-    low, high = window.holds_from(hold), window.fires_to(below)
+    low, high = window.settings(hold, below)
     if low is None:
         raise beyond(window, "hold")
     volts = units.words(hold, "voltage", 4), units.words(below, "voltage", 4)
@@ -401,7 +423,8 @@ def beyond(window: Window, name: str) -> OutsideValidity:
     """
     key, highest = window.asked.arrangement.key, window.highest
     if np.isnan(highest):
-        detail = f"What electrodes={key} hold in this gas is not known: no method gives a low end. Name the electrodes."
+        detail = f"What electrodes={key} hold in this gas is not known."
+        detail += " Name the electrodes." * (key == "unknown")
         return OutsideValidity(detail, [Fault("electrodes", detail)])
     limit = units.quantity(highest, "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."

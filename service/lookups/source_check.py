@@ -10,7 +10,7 @@ from service import units
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, gas_parameter, read_atmosphere
+from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
 from service.bench.power import JUDGES, Balance, Known, Reading, judged
 from service.bench.spark import Claim
@@ -82,7 +82,7 @@ def lookup(registry: Registry) -> Lookup:
     registry : Registry
     """
     told = (*RATING, CURRENT_IS, SPARK_LENGTH, replace(spark.LENGTH_IS, name="spark_length_is"))
-    around = (replace(MEASURE, default="unknown"), gas_parameter(registry), FRACTION, *SURROUNDINGS)
+    around = (replace(MEASURE, default="unknown"), gas_parameter(registry), *MIXED, *SURROUNDINGS)
     return Lookup(
         "source-check",
         "Source check",
@@ -232,7 +232,7 @@ def over_all(readings: Sequence[Reading], spark_says: Mapping[str, Any] | None) 
 def _asked(question: Question, jumped: Answer | None) -> dict[str, Any]:
     """Return what was asked; the surroundings only with a spark, which they are for."""
     measures = {"input_voltage": "rms", "output_voltage": question.key("measure")}
-    around = {parameter.name for parameter in SURROUNDINGS} | {"gas", "fraction", "spark_length_is"}
+    around = {parameter.name for parameter in SURROUNDINGS} | {"gas", "spark_length_is", *(one.name for one in MIXED)}
     shown = {
         name: question.parameters[name].show(value)
         for name, value in question.values.items()

@@ -167,7 +167,14 @@ def test_a_gap_that_fires_below_what_it_holds_is_a_contradiction(ask):
         ask(protective_gap, f"hold=12kV&fire_below=12kV&{SPHERES}")
 
 
-@pytest.mark.parametrize("query", ["hold=12kV&fire_below=24kV&gas=argon", f"hold=3MV&fire_below=8MV&{SPHERES}"])
+@pytest.mark.parametrize(
+    "query",
+    [
+        "hold=12kV&fire_below=24kV&gas=argon",
+        "hold=12kV&fire_below=90kV&electrodes=uniform-field&gas=vacuum",
+        f"hold=3MV&fire_below=8MV&{SPHERES}",
+    ],
+)
 def test_what_no_method_knows_is_refused(ask, query):
     with pytest.raises(OutsideValidity):
         ask(protective_gap, query)
