@@ -154,7 +154,7 @@ class Parameter:
             "text": str,
         }
         reader = None if self.dimension in units.DIMENSIONS else readers.get(self.dimension)
-        value = reader(text) if reader else units.read(self.name, text, self.dimension)
+        value = reader(text) if reader else units.read(self.name, text, self.dimension, zero=self.low == 0.0)
         if isinstance(value, float | int) and not isinstance(value, bool):
             self._check_bounds(value, text)
         return value

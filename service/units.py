@@ -178,7 +178,7 @@ def accepted(dimension: str) -> tuple[str, ...]:
     return tuple(DIMENSIONS[dimension].spellings)
 
 
-def read(parameter: str, text: str, dimension: str) -> float:
+def read(parameter: str, text: str, dimension: str, *, zero: bool = False) -> float:
     """Return the SI value of a quantity given as text.
 
     Parameters
@@ -189,6 +189,8 @@ def read(parameter: str, text: str, dimension: str) -> float:
         Number, at most one space, unit: ``8mm``, ``101.3 kPa``.
     dimension : str
         Key of `DIMENSIONS`.
+    zero : bool
+        Whether nought is accepted where a quantity is otherwise greater, as of a tolerance.
 
     Returns
     -------
@@ -215,7 +217,7 @@ def read(parameter: str, text: str, dimension: str) -> float:
         value = math.inf
     if not math.isfinite(value):
         raise BadQuestion.about(parameter, f"{parameter} is not a finite number.", kind.spellings)
-    if kind.lowest is not None and not value > kind.lowest:
+    if kind.lowest is not None and not (value > kind.lowest or (zero and value == kind.lowest)):
         raise BadQuestion.about(
             parameter, f"{parameter} must be greater than zero; '{echo(text)}' is not.", kind.spellings
         )

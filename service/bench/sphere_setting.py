@@ -25,6 +25,29 @@ SAME = 1e-6
 """Relative difference up to which two voltages are one."""
 
 
+def why_not(practice: Practice, spacing: float, diameter: float, waveform: str, frequency: float) -> list[str]:
+    """Return why the standard states no accuracy for a setting, whatever method gives its voltage.
+
+    Parameters
+    ----------
+    practice : Practice
+    spacing, diameter : float
+        [m].
+    waveform : str
+    frequency : float
+        [Hz].
+    """
+    reasons = []
+    largest = practice.largest_share(waveform)
+    if spacing > largest * diameter * SLACK:
+        share = spacing / diameter
+        reasons.append(f"The spacing is {share:.3g} of the diameter; the stated uncertainty ends at {largest:g}.")
+    if frequency > practice.highest_frequency * SLACK:
+        words = f"{units.shown(practice.highest_frequency, 'frequency'):g} kHz"
+        reasons.append(f"Above {words} spheres were measured to spark lower than the table.")
+    return reasons
+
+
 @dataclass(frozen=True, eq=False)
 class Setting:
     """Spheres set to a spacing.
@@ -86,14 +109,8 @@ class Setting:
         reasons = []
         if self.method.kind != "table":
             reasons.append(f"No published table covers this setting; the voltage is that of '{self.method.title}'.")
-        largest = self.practice.largest_share(self.case.waveform)
-        if self.spacing > largest * self.diameter * SLACK:
-            share = self.spacing / self.diameter
-            reasons.append(f"The spacing is {share:.3g} of the diameter; the stated uncertainty ends at {largest:g}.")
-        highest = self.practice.highest_frequency
-        if float(self.case.frequency[0]) > highest * SLACK:
-            words = f"{units.shown(highest, 'frequency'):g} kHz"
-            reasons.append(f"Above {words} spheres were measured to spark lower than the table.")
+        frequency = float(self.case.frequency[0])
+        reasons += why_not(self.practice, self.spacing, self.diameter, self.case.waveform, frequency)
         return tuple(reasons)
 
     @property

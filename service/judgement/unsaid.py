@@ -213,6 +213,8 @@ def needs(
 def _corners(off: Mapping[str, float | FloatArray]) -> list[dict[str, Any]]:
     """Return the steps by which said values are off: none, and every corner."""
     names = list(off)
+    if not names:
+        return [{}]
     signs = np.indices([2] * len(names)).reshape(len(names), -1) * 2 - 1
     return [{}, *({name: off[name] * sign for name, sign in zip(names, row, strict=True)} for row in signs.T if names)]
 

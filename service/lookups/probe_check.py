@@ -1,24 +1,22 @@
-"""/v1/probe-check: is a probe right? Its readings at sparkover beside the voltage of the gap."""
+"""/v1/probe-check: is a probe right? Its readings at sparkover beside the voltage of a sphere gap."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from typing import Any
 
+import numpy as np
+
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block
+from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import Situation, situation
-from service.bench import probe_network
-from service.bench.probe_body import Body, read
-from service.bench.probe_members import BODY
-from service.bench.probe_reference import DIAMETER_SHARE, Reference, Tolerances
-from service.bench.probe_results import Checked, Overall
+from service.bench import divider
+from service.bench.comparison import COVERAGE
+from service.bench.divider import Divider
+from service.bench.probe import BODY, CANNOT_TELL, Check, Overall, diameter_tolerance
 from service.bench.probe_sheet import body_from_csv
-from service.bench.sparkovers import Sparkovers
-from service.bench.sphere_setting import Setting, Spheres
 from service.errors import BadQuestion
 from service.parameters import Given, Question
 
@@ -26,32 +24,35 @@ __all__ = ["BODY", "answer", "body_from_csv", "lookup"]
 
 FORMATS = ("json", "txt", "csv", "md", "html")
 RESULTS: Mapping[str, str] = {
-    "settings": "Per setting: reference voltage of the gap, mean and scatter of the readings, error of the ratio with "
-    "its uncertainty (k = 2), whether it is accepted and why not.",
-    "overall": "From the accepted settings: scale factor (multiply readings by it), expanded uncertainty (a fraction, "
-    "k = 2), corrected attenuation, linearity, verdict, and what it is valid for.",
-    "network": "Ratios of the divider, compensated or not, voltage per element, load, and whether the result carries.",
+    "overall": "From the accepted settings: verdict (agrees-within-uncertainty, reads-high, reads-low, not-linear, "
+    "cannot-tell), explanation, scale factor (multiply readings by it; of a verdict only), expanded uncertainty (a "
+    "fraction, k = 2), both ends of the possible error, likely cause, corrected attenuation, linearity, and what it is "
+    "valid for.",
+    "settings": "Per setting: reference voltage of the gap over everything that was not said, mean and scatter of the "
+    "readings, outliers, trend or step, error of the ratio with its uncertainty (k = 2), whether it is accepted, and "
+    "why not.",
+    "network": "Ratios of the divider, compensated or not, highest voltage of an element, load, and whether the result "
+    "carries to another frequency.",
 }
 BASIS = (
-    "Expanded uncertainties have k = 2. The uncertainty of the gap is the band of its table (3 %, direct voltage 5 %, "
-    "wider away from normal density), taken as expanded; spacing, diameter, density and humidity are half widths of "
-    "rectangular distributions. All of these act alike on every setting and do not average out; the scatter of the "
-    "sparkovers does."
+    "Expanded uncertainties have k = 2. The uncertainty of the gap is the band of its method, taken as expanded; about "
+    "1 % (standard) of it is of each setting, the rest is common to all and does not average out, nor do spacing, "
+    "diameter, density and humidity, half widths of rectangular distributions. The scatter of the sparkovers and the "
+    "digits of the readings are of each setting."
 )
 DUST = (
     "At direct voltage dust and fibres cause low readings: inspect the low ones, clean the spheres, repeat the setting."
 )
-UNLIT = "Whether the gap was irradiated is not known: below 50 kV, or with spheres up to 12.5 cm, it is needed."
+UNLIT = "Below 50 kV, or with spheres up to 12.5 cm, a gap needs irradiation: without, its sparks may be {:.0f} % late."
 LOW = "Readings far below the others are listed as low outliers; they are not removed."
+HIGH = "Readings far above the others are listed as high outliers, as late sparks make them; they are not removed."
+TREND = "The readings of a setting drift from first to last: a divider that warms up looks so. See trend_percent."
+STEP = "The readings of a setting jump after one of them: was something moved or cleaned? See step_percent."
+NO_TABLE = "No published table covers every setting: where none does, a model gives the voltage, with its wider band."
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup; its question comes in a body.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup; its question comes in a body."""
     return Lookup(
         "probe-check",
         "Probe check",
@@ -72,153 +73,149 @@ def _asked_without_readings(question: Question) -> Answer:
     raise BadQuestion.about("readings", "A probe check takes its readings in a body: POST it.", ("POST",))
 
 
-@dataclass(frozen=True, eq=False)
-class Check:
-    """A probe check, worked out.
-
-    Parameters
-    ----------
-    body : Body
-    here : Situation
-    settings : tuple of Checked
-    """
-
-    body: Body
-    here: Situation
-    settings: tuple[Checked, ...]
-
-    @property
-    def accepted(self) -> list[Checked]:
-        """Settings that count."""
-        return [one for one in self.settings if one.accepted]
-
-    @property
-    def highest(self) -> float:
-        """Highest voltage of the check [V peak]."""
-        return max(one.reference.setting.value if one.reference else one.sparkovers.mean for one in self.settings)
-
-
 def answer(given: Given, registry: Registry) -> Answer:
     """Return the result of a probe check.
-
-    Parameters
-    ----------
-    given : Given
-    registry : Registry
 
     Raises
     ------
     BadQuestion
-        Naming every member that is unknown, missing, contradictory or unreadable.
+        Naming every member that is missing, contradictory or unreadable.
     """
-    understood = read(given)
-    here = situation(understood.question, registry, "uniform-field")
-    check = Check(understood, here, tuple(_settings(understood, here, registry)))
-    results: dict[str, Any] = {"settings": [one.block() for one in check.settings], "overall": _overall(check)}
-    if understood.divider is not None and understood.network is not None:
-        wanted = understood.network.optional("frequency")
-        results["network"] = probe_network.block(understood.divider, wanted, here.case, check.highest)
+    check = Check.of(given, registry)
+    overall = _overall(check)
+    results: dict[str, Any] = {"overall": overall, "settings": [_setting(check, i) for i in range(len(check.readings))]}
+    network = given.parts.get("network")
+    if network is not None:
+        results["network"] = divider.block(network.question, check.situations[0].case, check.highest)
     shown = _shown(check)
     return Answer(
         "probe-check",
-        _asked(understood, here),
+        _asked(check, network),
         results,
-        None if shown is None else chosen_method(shown.evaluation),
-        [] if shown is None else also_block(shown.evaluation),
-        {} if shown is None else corrections_block(shown.evaluation),
-        _notes(check),
+        None if shown is None else chosen_method(shown),
+        [] if shown is None else also_block(shown),
+        {} if shown is None else corrections_block(shown),
+        [*_notes(check), *_attenuation_notes(check, network)],
         ("discharge-first", "divider-earth", "ratio-only", "ultraviolet"),
-        title="Probe check",
+        title=f"Probe check: {overall['verdict']}",
     )
-
-
-def _settings(body: Body, here: Situation, registry: Registry) -> list[Checked]:
-    question = body.question
-    tolerances = Tolerances(
-        question.number("spacing_uncertainty"),
-        question.optional("diameter_uncertainty"),
-        question.number("density_uncertainty"),
-        question.number("humidity_uncertainty"),
-    )
-    found = []
-    for reading in body.readings:
-        if tolerances.spacing >= reading.spacing or tolerances.of_diameter(reading.diameter) >= reading.diameter:
-            detail = "spacing_uncertainty and diameter_uncertainty must be smaller than every spacing and diameter."
-            raise BadQuestion.about("spacing_uncertainty", detail)
-        spheres = Spheres.of(registry, here.case, reading.diameter, question.key("earthing"))
-        setting = spheres.at(reading.spacing, every=True)
-        reference = None if setting is None else Reference(spheres, setting, tolerances)
-        sparkovers, irradiated = Sparkovers(reading.voltages), question.key("irradiated")
-        found.append(Checked(reading.spacing, reading.diameter, sparkovers, reference, spheres.practice, irradiated))
-    return found
 
 
 def _overall(check: Check) -> dict[str, Any]:
-    if not check.accepted:
+    if not check.accepted.size:
         why = "No setting is accepted, so nothing is said of the probe: see why_not of each setting."
-        return {"verdict": "not-accepted", "explanation": why}
-    return Overall(check.accepted, check.here.case, check.body.question.optional("attenuation")).block()
+        return {"verdict": CANNOT_TELL, "explanation": why}
+    return Overall(check).block()
 
 
-def _shown(check: Check) -> Setting | None:
-    """Return the setting whose method the answer shows: the first accepted one, else the first with a voltage."""
-    known = [one.reference.setting for one in [*check.accepted, *check.settings] if one.reference is not None]
-    return next(iter(known), None)
+def _setting(check: Check, place: int) -> dict[str, Any]:
+    reading, beside = check.readings[place], check.references
+    sparkovers = reading.sparkovers
+    fields: dict[str, Any] = {
+        "sphere_diameter": units.quantity(reading.diameter, "length"),
+        "spacing": units.quantity(reading.spacing, "length"),
+    }
+    if beside.known[place]:
+        low, high = beside.needs.low[:, place].min(), beside.needs.high[:, place].max()
+        fields["reference_voltage"] = voltage(float(beside.value[place]), float(low), float(high))
+    fields |= {"sparkovers": sparkovers.count, "mean": voltage(sparkovers.mean)}
+    if sparkovers.count > 1:
+        fields["standard_deviation_percent"] = 100 * sparkovers.deviation
+    for name in ("low_outliers", "high_outliers"):
+        outliers = getattr(sparkovers, name)
+        if outliers.size:
+            fields[name] = [voltage(float(one)) for one in outliers]
+    course = sparkovers.course
+    if course is not None:
+        fields[f"{course.kind}_percent"] = 100 * course.change
+        if course.kind == "step":
+            fields["step_after"] = course.after
+    fields |= _ratio(check, place)
+    fields |= {"accepted": not check.why_not[place], "why_not": list(check.why_not[place])}
+    return fields | _method(check, place)
 
 
-def _notes(check: Check) -> list[str]:
-    question = check.body.question
-    notes = [BASIS, *check.here.notes]
-    if question.key("irradiated") == "unknown":
-        notes.append(UNLIT)
-    if question.key("waveform") == "dc":
-        notes.append(DUST)
-    if any(one.sparkovers.low_outliers.size for one in check.settings):
-        notes.append(LOW)
-    notes += [f"{WIDE} {name}." for name in wide(check)]
-    refused = len(check.settings) - len(check.accepted)
-    if refused and check.accepted:
-        notes.append(f"{refused} of {len(check.settings)} settings are not accepted and do not count.")
+def _ratio(check: Check, place: int) -> dict[str, Any]:
+    if not check.references.known[place]:
+        return {}
+    ratio = check.readings[place].sparkovers.mean / float(check.references.value[place])
+    fields = {"ratio_error_percent": 100 * (ratio - 1)}
+    own = check.by_itself(place)
+    if own is not None:
+        fields["ratio_error_uncertainty_percent"] = 100 * COVERAGE * float(own.setting_uncertainty[0]) * ratio
+    return fields
+
+
+def _method(check: Check, place: int) -> dict[str, Any]:
+    method = check.references.method(place)
+    return {} if method is None else {"method": method.key, "provenance": method.provenance}
+
+
+def _shown(check: Check) -> Evaluation | None:
+    """Return the evaluation that the answer shows: of the first accepted setting, else the first with a voltage."""
+    found = check.references.evaluation
+    answered = found.answered.nonzero()[0].tolist()
+    place = next(iter([*check.accepted.tolist(), *answered]), None)
+    if place is None:
+        return None
+    return evaluate(found.arrangement, found.case.take(np.array([place])), every=True)
+
+
+def _notes(check: Check) -> Iterator[str]:
+    question, sparkovers = check.question, [one.sparkovers for one in check.readings]
+    yield BASIS
+    yield from dict.fromkeys(note for here in check.situations for note in here.notes)
+    if check.late.any():
+        yield UNLIT.format(100 * check.allowances.late)
+    if check.waveform == "dc":
+        yield DUST
+    if any(one.low_outliers.size for one in sparkovers):
+        yield LOW
+    if any(one.high_outliers.size for one in sparkovers):
+        yield HIGH
+    courses = {one.course.kind for one in sparkovers if one.course is not None}
+    if "trend" in courses:
+        yield TREND
+    if "step" in courses:
+        yield STEP
+    methods = [check.references.method(place) for place in range(len(check.readings))]
+    if any(one is not None and one.kind != "table" for one in methods):
+        yield NO_TABLE
+    yield from (f"{WIDE} {name}." for name in check.references.wide)
+    refused = len(check.readings) - check.accepted.size
+    if refused and check.accepted.size:
+        yield f"{refused} of {len(check.readings)} settings are not accepted and do not count."
     if "unfilled_rows" in question:
-        notes.append(f"{int(question.number('unfilled_rows'))} rows of the sheet have no reading and were left out.")
-    return notes + _attenuation_notes(check)
+        yield f"{int(question.number('unfilled_rows'))} rows of the sheet have no reading and were left out."
 
 
 WIDE = "A wide tolerance is taken to act in proportion (first order); the voltage may move further:"
 
 
-def wide(check: Check) -> list[str]:
-    """Return the inputs whose tolerance is so wide that its effect is known to first order only, each once."""
-    names = [name for one in check.settings if one.reference is not None for name in one.reference.wide]
-    return list(dict.fromkeys(names))
-
-
-def _attenuation_notes(check: Check) -> list[str]:
-    divider, nominal = check.body.divider, check.body.question.optional("attenuation")
-    if divider is None or nominal is None:
-        return []
-    ratio = divider.ratio(probe_network.checked_frequency(check.here.case))
+def _attenuation_notes(check: Check, network: Given | None) -> Iterator[str]:
+    nominal = check.question.optional("attenuation")
+    if network is None or nominal is None:
+        return
+    ratio = Divider.of(network.question).ratio(divider.checked_frequency(check.situations[0].case))
     off = 100 * (ratio / nominal - 1)
-    return (
-        [f"The network as given has a ratio of {ratio:.6g}, {off:+.2g} % from the attenuation."] if abs(off) > 1 else []
-    )
+    if abs(off) > 1:
+        yield f"The network as given has a ratio of {ratio:.6g}, {off:+.2g} % from the attenuation."
 
 
-def _asked(body: Body, here: Situation) -> dict[str, Any]:
-    question = body.question
-    own = ("sphere_diameter", "earthing", "attenuation", "measure", "irradiated", *OFF, "unfilled_rows")
+def _asked(check: Check, network: Given | None) -> dict[str, Any]:
+    question = check.question
+    own = ("sphere_diameter", "earthing", "attenuation", "measure", "resolution", "irradiated", *OFF, "unfilled_rows")
     first = {name: question.parameters[name].show(question.values[name]) for name in own if name in question}
     assumed = [name for name in first if name in question.assumed]
     if "diameter_uncertainty" not in first:
-        sizes: Sequence[float] = sorted({reading.diameter for reading in body.readings})
-        shown = [units.quantity(DIAMETER_SHARE * size, "length") for size in sizes]
+        sizes = sorted({reading.diameter for reading in check.readings})
+        shown = [units.quantity(diameter_tolerance(question, size), "length") for size in sizes]
         first["diameter_uncertainty"] = shown[0] if len(shown) == 1 else shown
         assumed.append("diameter_uncertainty")
-    if body.network is not None:
-        first["network"] = {
-            name: body.network.parameters[name].show(value) for name, value in body.network.values.items()
-        }
-    block = here.echo(first)
+    if network is not None:
+        inner = network.question
+        first["network"] = {name: inner.parameters[name].show(value) for name, value in inner.values.items()}
+    block = check.situations[0].echo(first)
     return block | {"assumed": [*assumed, *block["assumed"]]}
 
 

@@ -12,6 +12,9 @@ TABLE = {3: 11.2, 4: 14.4, 5: 17.4, 6: 20.4, 7: 23.2, 8: 25.8}
 """IEC 60052 Table 2, 2 cm spheres: spacing in mm, peak voltage in kV; from 6 mm on from memory."""
 
 
+WEATHER = {"pressure": "101.3kPa", "temperature": "20.0degC", "absolute_humidity": "8.5g/m3"}
+
+
 def simulated(error, scatter, *, waveform="ac", spacings=(3, 4, 5), count=10, seed=7, attenuation=None):
     """A probe that is wrong by a factor, read at the sparkover voltages of the printed table."""
     random = np.random.default_rng(seed)
@@ -19,7 +22,7 @@ def simulated(error, scatter, *, waveform="ac", spacings=(3, 4, 5), count=10, se
     for spacing in spacings:
         volts = TABLE[spacing] * (1 + error) * (1 + scatter * random.standard_normal(count))
         readings.append({"spacing": f"{spacing}mm", "indicated_voltages": [f"{one:.4f}kV" for one in volts]})
-    body = {"sphere_diameter": "20mm", "waveform": waveform, "irradiated": "yes", "readings": readings}
+    body = {"sphere_diameter": "20mm", "waveform": waveform, "irradiated": "yes", "readings": readings, **WEATHER}
     return body | ({} if attenuation is None else {"attenuation": attenuation})
 
 
@@ -41,7 +44,8 @@ def test_a_probe_that_reads_high_is_found_within_its_scatter(check):
 
 def test_the_expanded_uncertainty_is_about_three_percent_alternating_and_five_direct(check):
     # IEC 60052: 3 %, direct voltage 5 %; a little more with spacing, density, humidity and scatter
-    assert check(simulated(0.043, 0.004))["overall"]["expanded_uncertainty"] == pytest.approx(0.03, abs=0.003)
+    alone = check(simulated(0.043, 0.004, spacings=(4,)))["overall"]
+    assert alone["expanded_uncertainty"] == pytest.approx(0.031, abs=0.001)
     direct = check(simulated(0.043, 0.004, waveform="dc"))["overall"]
     assert direct["expanded_uncertainty"] == pytest.approx(0.05, abs=0.003)
     assert direct["verdict"] == "agrees-within-uncertainty"
@@ -50,7 +54,8 @@ def test_the_expanded_uncertainty_is_about_three_percent_alternating_and_five_di
 def test_more_settings_do_not_average_the_gap_away(check):
     few = check(simulated(0.043, 0.004, spacings=(3, 4)))["overall"]["expanded_uncertainty"]
     many = check(simulated(0.043, 0.004, spacings=(3, 4, 5, 6, 7, 8)))["overall"]["expanded_uncertainty"]
-    assert 0.03 < many < few
+    # of 3 % (k = 2) 2.24 % are common to all settings, sqrt(3^2 - 2^2); only what each has of its own averages
+    assert 0.0224 < many < few
 
 
 @pytest.mark.parametrize(
@@ -86,7 +91,7 @@ def test_readings_scattered_by_a_fifth_are_not_accepted(check):
     document = check(simulated(0.0, 0.2))
     assert not any(setting["accepted"] for setting in document["settings"])
     assert any("standard deviation" in why for why in document["settings"][0]["why_not"])
-    assert document["overall"]["verdict"] == "not-accepted"
+    assert document["overall"]["verdict"] == "cannot-tell"
     assert "scale_factor" not in document["overall"]
 
 
@@ -111,12 +116,17 @@ def test_at_direct_voltage_the_spacing_ends_at_four_tenths_of_the_diameter(check
     assert "0.45 of the diameter" in check(wide)["settings"][0]["why_not"][0]
 
 
-def test_without_irradiation_a_small_gap_is_not_accepted_and_unknown_is_a_note(check):
+def test_without_irradiation_a_small_gap_may_be_late_and_so_nothing_is_decided(check):
     body = simulated(0.0, 0.004)
-    assert "irradiation" in check({**body, "irradiated": "no"})["settings"][0]["why_not"][0]
-    unknown = check({name: value for name, value in body.items() if name != "irradiated"})
-    assert unknown["settings"][0]["accepted"]
-    assert any("irradiated is not known" in note for note in unknown["notes"])
+    unknown = {name: value for name, value in body.items() if name != "irradiated"}
+    for one in ({**body, "irradiated": "no"}, unknown):
+        document = check(one)
+        assert document["settings"][0]["accepted"]
+        assert document["overall"]["verdict"] == "cannot-tell"
+        assert "irradiated" in document["overall"]["explanation"]
+        assert any("20 % late" in note for note in document["notes"])
+        # the sparks may have come at 1.2 times the voltage
+        assert document["overall"]["possible_error_percent"]["low"] == pytest.approx(-19, abs=1)
 
 
 def test_dust_at_direct_voltage_is_flagged_and_remarked(check):
@@ -128,11 +138,13 @@ def test_dust_at_direct_voltage_is_flagged_and_remarked(check):
     assert any("not removed" in note for note in document["notes"])
 
 
-def test_own_balls_have_an_error_but_are_not_accepted(check):
-    setting = check({**simulated(0.0, 0.004), "sphere_diameter": "30mm"})["settings"][0]
-    assert not setting["accepted"]
-    assert "ratio_error_percent" in setting
-    assert "No published table" in setting["why_not"][0]
+def test_own_balls_are_accepted_with_the_wider_band_of_a_model(check):
+    document = check({**simulated(0.0, 0.004, spacings=(3,)), "sphere_diameter": "30mm"})
+    setting = document["settings"][0]
+    assert setting["accepted"]
+    assert setting["method"] == "streamer-quadratic"
+    assert document["overall"]["expanded_uncertainty"] == pytest.approx(0.051, abs=0.002)
+    assert any("model gives the voltage" in note for note in document["notes"])
 
 
 def test_a_ratio_that_changes_with_the_voltage_is_not_one_scale_factor(check):
@@ -142,6 +154,7 @@ def test_a_ratio_that_changes_with_the_voltage_is_not_one_scale_factor(check):
     overall = check(body)["overall"]
     assert overall["verdict"] == "not-linear"
     assert overall["linearity_percent"] > 3
+    assert not {"scale_factor", "corrected_attenuation", "valid_for"} & set(overall)
 
 
 def test_instrument_voltages_are_multiplied_by_the_attenuation(check):
@@ -172,14 +185,15 @@ def test_the_result_is_valid_for_the_checked_voltages_and_waveform(check):
 
 def test_the_parts_of_the_uncertainty_add_up_in_squares(check):
     overall = check(simulated(0.043, 0.004))["overall"]
-    parts = overall["uncertainty_parts_percent"]
-    assert set(parts) == {"gap", "spacing", "diameter", "density", "humidity", "repeatability"}
+    parts = overall["expanded_uncertainty_parts_percent"]
+    named = {"gap", "setting", "spacing", "diameter", "density", "humidity", "repeatability", "resolution"}
+    assert set(parts) == named
     assert np.sqrt(sum(part**2 for part in parts.values())) == pytest.approx(100 * overall["expanded_uncertainty"])
 
 
 def test_the_spacing_counts_by_the_slope_of_the_table(check):
     # 2 cm spheres, 3 mm: the table rises 3.2 kV per mm on either side; 0.02 mm rectangular, k = 2
-    parts = check(simulated(0.0, 0.004, spacings=(3,)))["overall"]["uncertainty_parts_percent"]
+    parts = check(simulated(0.0, 0.004, spacings=(3,)))["overall"]["expanded_uncertainty_parts_percent"]
     assert parts["spacing"] == pytest.approx(100 * 2 * 3.2 * 0.02 / np.sqrt(3) / 11.2, rel=0.02)
 
 
@@ -193,12 +207,16 @@ def test_the_network_is_judged_beside_the_check(check):
     assert bare["load"]["current"]["value"] == pytest.approx(17.4e3 / 100.1e6 * 1e3)
     assert bare["load"]["power"]["value"] == pytest.approx(17.4e3**2 / 100.1e6)
     strays = {"upper_capacitance": "3pF", "lower_capacitance": "6nF", "frequency": "20Hz", "elements": 10}
+    unsaid = check({**body, "network": {**network, **strays}})["network"]
+    assert unsaid["carries"] == "cannot-tell"
+    assert "stray_capacitance" in unsaid["explanation"]
+    strays["stray_capacitance"] = "0.1pF"
     off = check({**body, "network": {**network, **strays}})["network"]
     assert not off["compensated"]
     assert off["carries"] == "yes"  # at 20 Hz the resistors still divide
     fast = check({**body, "network": {**network, **strays, "frequency": "40kHz"}})["network"]
     assert fast["carries"] == "no"
-    assert fast["ratio_at_frequency"] == pytest.approx(2001.0, rel=0.01)
+    assert fast["ratio_at_frequency"] == pytest.approx(2001.0, rel=0.02)
     assert off["element_voltage"]["value"] == pytest.approx(1.74, rel=0.01)
 
 
@@ -231,7 +249,11 @@ ARMS = {"upper_resistance": "100Mohm", "lower_resistance": "100kohm"}
         ({"network": {**ARMS, "upper_capacitance": "1pF"}}, ["network.upper_capacitance"]),
         ({"network": 5}, ["network"]),
         ({"waveform": "dc", "irradiated": "perhaps", "earthing": "none"}, ["irradiated", "earthing"]),
-        ({"waveform": "lightning-impulse", "measure": "rms"}, ["measure"]),
+        ({"waveform": "lightning-impulse", "polarity": "negative", "measure": "rms"}, ["measure"]),
+        ({"waveform": "lightning-impulse"}, ["polarity"]),
+        ({"waveform": "pulse-train", "polarity": "weaker"}, ["polarity"]),
+        ({"waveform": None}, ["waveform"]),
+        ({"resolution": "-1kV"}, ["resolution"]),
         ({"spacing_uncertainty": "3mm"}, ["spacing_uncertainty"]),
     ],
 )
@@ -262,7 +284,9 @@ def sheet(separator=",", mark="."):
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
 def test_a_sheet_is_read_as_the_same_check(check, separator):
-    pairs = {"sphere_diameter": "20mm", "waveform": "dc"} | {f"network.{name}": text for name, text in ARMS.items()}
+    pairs = {"sphere_diameter": "20mm", "waveform": "dc", **WEATHER} | {
+        f"network.{name}": text for name, text in ARMS.items()
+    }
     body = body_from_csv(sheet(separator), pairs)
     assert body["readings"][0]["spacing"] == "3mm"
     assert len(body["readings"][0]["indicated_voltages"]) == 10
@@ -272,7 +296,7 @@ def test_a_sheet_is_read_as_the_same_check(check, separator):
 
 
 def test_empty_rows_of_a_sheet_are_left_out_with_a_note(check):
-    body = body_from_csv(sheet() + "4,\n4,\n", {"sphere_diameter": "20mm"})
+    body = body_from_csv(sheet() + "4,\n4,\n", {"sphere_diameter": "20mm", "waveform": "dc"})
     assert body["unfilled_rows"] == 2
     assert any("2 rows of the sheet have no reading" in note for note in check(body)["notes"])
 

@@ -11,6 +11,8 @@ from service.lookups import probe_check, probe_plan
 from service.parameters import read_question
 from service.web.bodies import read
 
+SAID = {"pressure": "101.3kPa", "temperature": "20.0degC", "absolute_humidity": "8.5g/m3"}
+
 SCENARIO = "voltage_from=8kV&voltage_to=20kV&spheres=2cm,5cm&waveform=dc"
 
 
@@ -65,7 +67,7 @@ def test_the_sheet_filled_in_is_read_as_it_is(registry):
         row[-1] = f"{float(row[3]) * (1.08 + 0.002 * (int(row[4]) % 5)):.2f}"
     rows[-1][-1] = ""
     filled = "\n".join(",".join(row) for row in rows)
-    body = probe_check.body_from_csv(filled, {"waveform": "dc", "irradiated": "yes"})
+    body = probe_check.body_from_csv(filled, {"waveform": "dc", "irradiated": "yes", "resolution": "0.005kV"} | SAID)
     document = probe_check.answer(read(probe_check.BODY, body), registry).document(registry)
     assert body["unfilled_rows"] == 1
     assert [setting["accepted"] for setting in document["settings"]] == [True] * 5 + [False]
@@ -79,7 +81,7 @@ def test_the_printed_page_filled_in_is_read_too(registry):
     lines = [
         f"{line[:-2]}{line.split('|')[4].strip()} |" if line.endswith("|  |") else line for line in page.split("\n")
     ]
-    body = probe_check.body_from_csv("\n".join(lines), {"waveform": "dc"})
+    body = probe_check.body_from_csv("\n".join(lines), {"waveform": "dc", "irradiated": "yes", **SAID})
     assert len(body["readings"]) == 6
     overall = probe_check.answer(read(probe_check.BODY, body), registry).document(registry)["overall"]
     assert overall["scale_factor"] == pytest.approx(1.0, rel=2e-3)

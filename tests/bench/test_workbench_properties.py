@@ -9,7 +9,8 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from service.bench.probe_members import BODY, FLAT, NETWORK
+from service.bench.divider import NETWORK
+from service.bench.probe import BODY, FLAT
 from service.errors import ServiceError
 from service.lookups import breakdown, protective_gap, source_check, spark, sphere_gaps, switch_on_sheet
 from service.lookups.probe_check import answer, body_from_csv
@@ -33,6 +34,16 @@ VALUES = st.recursive(
 BODIES = st.dictionaries(st.sampled_from(MEMBERS), VALUES, max_size=6)
 PRINTED = {3: 11.2, 4: 14.4, 5: 17.4}
 """IEC 60052 Table 2, 2 cm spheres: spacing in mm, peak voltage in kV; read in a laboratory manual."""
+
+
+SAID = {
+    "sphere_diameter": "20mm",
+    "waveform": "ac",
+    "irradiated": "yes",
+    "pressure": "101.3kPa",
+    "temperature": "20.0degC",
+    "absolute_humidity": "8.5g/m3",
+}
 
 
 def readings(error, scatter, seed, count=10):
@@ -75,19 +86,20 @@ def test_a_sheet_is_read_or_its_fault_is_named(text):
 @QUIET
 @given(error=st.floats(-0.3, 0.3), scatter=st.floats(0.0, 0.004), seed=st.integers(0, 1000))
 def test_a_simulated_probe_is_found_within_its_scatter(registry, error, scatter, seed):
-    body = {"sphere_diameter": "20mm", "irradiated": "yes", "readings": readings(error, scatter, seed)}
+    body = {**SAID, "readings": readings(error, scatter, seed)}
     overall = answer(read(BODY, body), registry).document(registry)["overall"]
     assert 1 / overall["scale_factor"] - 1 == pytest.approx(error, abs=max(4 * scatter / math.sqrt(30), 1e-5))
-    assert 0.03 < overall["expanded_uncertainty"] < 0.035
-    expected = "agrees-within-uncertainty" if abs(error) < 0.025 else "reads-high" if error > 0 else "reads-low"
-    if abs(abs(error) - 0.0325) > 0.0075:
+    # of the 3 % of the table 2.2 % are common, the rest is of each setting
+    assert 0.026 < overall["expanded_uncertainty"] < 0.028
+    expected = "agrees-within-uncertainty" if abs(error) < 0.0275 else "reads-high" if error > 0 else "reads-low"
+    if abs(abs(error) - 0.0275) > 0.0075:
         assert overall["verdict"] == expected
 
 
 @QUIET
 @given(factor=st.floats(0.2, 5.0))
 def test_the_verdict_does_not_depend_on_the_unit_of_the_instrument(registry, factor):
-    body = {"sphere_diameter": "20mm", "irradiated": "yes", "attenuation": 1000}
+    body = {**SAID, "attenuation": 1000, "resolution": "0kV"}
     plain = answer(read(BODY, {**body, "readings": readings(0.05, 0.003, 1)}), registry).results["overall"]
     scaled = [
         {"spacing": one["spacing"], "instrument_voltages": [f"{volts * factor!r}V" for volts in numbers(one)]}
@@ -101,9 +113,10 @@ def test_the_verdict_does_not_depend_on_the_unit_of_the_instrument(registry, fac
 def test_a_whole_check_agrees_with_the_library(registry):
     # the oracle builds the reference voltages of 2 cm spheres from correlated inputs, with the slopes of the table
     shots = readings(0.02, 0.003, 5)
-    body = {"sphere_diameter": "20mm", "irradiated": "yes", "readings": shots, "diameter_uncertainty": "1nm"}
+    body = {**SAID, "readings": shots, "diameter_uncertainty": "1nm", "resolution": "0kV"}
     overall = answer(read(BODY, body), registry).document(registry)["overall"]
-    gap = ufloat(1.0, 0.015)
+    # of the 1.5 % (standard) of the table 1 % is of each setting: by so much models and table leave each other
+    gap = ufloat(1.0, math.sqrt(0.015**2 - 0.01**2))
     spacing, density = ufloat(0.0, 0.02 / math.sqrt(3)), ufloat(1.0, 0.005 / math.sqrt(3))
     humid = ufloat(8.5, 1 / math.sqrt(3))
     slopes = {3: 3.2, 4: 3.1, 5: 3.0}  # kV per mm, mean of the two sides: 8.0 (2 mm), 11.2, 14.4, 17.4, 20.4
@@ -113,8 +126,14 @@ def test_a_whole_check_agrees_with_the_library(registry):
     for s, volts in sums.items():
         mean = ufloat(np.mean(volts), np.mean(volts) * spread / math.sqrt(10))
         # IEC 60052: density scales the table, humidity by 0.2 % per g/m3 over density
-        y = gap * (PRINTED[s] + slopes[s] * spacing) * density * (1 + 0.002 * (humid / density - 8.5))
-        weight = 1 / PRINTED[s] ** 2
+        y = (
+            gap
+            * ufloat(1.0, 0.01)
+            * (PRINTED[s] + slopes[s] * spacing)
+            * density
+            * (1 + 0.002 * (humid / density - 8.5))
+        )
+        weight = 1 / PRINTED[s] ** 2  # the own parts are alike at all three
         above, below = above + weight * mean * y, below + weight * mean**2
     scale = above / below
     assert overall["scale_factor"] == pytest.approx(scale.n, rel=1e-6)
