@@ -53,9 +53,12 @@ class Sparkovers:
     ----------
     voltages : ndarray
         [V].
+    digit : float
+        Step of the readings [V]; a difference of one step is none.
     """
 
     voltages: FloatArray
+    digit: float = 0.0
 
     @property
     def count(self) -> int:
@@ -75,7 +78,7 @@ class Sparkovers:
     @cached_property
     def _scores(self) -> FloatArray:
         middle = float(np.median(self.voltages))
-        spread = max(float(np.median(np.abs(self.voltages - middle))), LEAST_SPREAD * middle)
+        spread = max(float(np.median(np.abs(self.voltages - middle))), LEAST_SPREAD * middle, self.digit)
         return np.asarray(NORMAL * (self.voltages - middle) / spread)
 
     @property
@@ -107,7 +110,8 @@ class Sparkovers:
         taken = sums**2 * n / (before * (n - before))
         place = int(np.argmax(taken))
         trend, step = slope**2 * float(order @ order), float(taken[place])
-        floor = n * LEAST_SPREAD**2 / 12
+        step_size = max(LEAST_SPREAD, self.digit / self.mean)
+        floor = n * step_size**2 / 12
         first = Course("trend", slope, self.count)
         jump = float(values[before[place] :].mean() - values[: before[place]].mean())
         second = Course("step", jump, int(np.flatnonzero(kept)[before[place] - 1]) + 1)
@@ -115,7 +119,7 @@ class Sparkovers:
         left = max(total - explained, floor)
         score = math.sqrt(explained / (left / (n - 2)))
         limit = float(stdtrit(n - 2, 1 - CHANCE / (4 * tries)))
-        return found if score > limit and abs(found.change) > LEAST_CHANGE else None
+        return found if score > limit and abs(found.change) > max(LEAST_CHANGE, step_size) else None
 
 
 STEEPER = 1.05

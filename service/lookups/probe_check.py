@@ -15,8 +15,10 @@ from service.answers.registry import Registry
 from service.bench import divider
 from service.bench.comparison import COVERAGE
 from service.bench.divider import Divider
-from service.bench.probe import BODY, CANNOT_TELL, Check, Overall, diameter_tolerance
+from service.bench.probe import Check
+from service.bench.probe_body import BODY, diameter_tolerance
 from service.bench.probe_sheet import body_from_csv
+from service.bench.probe_verdict import CANNOT_TELL, Overall
 from service.errors import BadQuestion
 from service.parameters import Given, Question
 

@@ -1,0 +1,242 @@
+"""What the body of a probe check may hold, and its settings as understood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from service import units
+from service.answers.measure import readings as peak_readings
+from service.answers.situation import ATMOSPHERE
+from service.answers.waveform import WAVEFORM
+from service.bench.divider import NETWORK
+from service.bench.sparkovers import Sparkovers
+from service.errors import BadQuestion, Fault
+from service.parameters import Given, Listed, Members, Parameter, Part, Question
+
+MOST_SETTINGS = 200
+"""Most settings of a check."""
+VOLTAGES = ("indicated_voltages", "instrument_voltages")
+VOLTAGE = Parameter("voltage", "voltage", "A reading of the instrument.", high=1e8)
+DIAMETER_SHARE = 1e-3
+"""Tolerance of a sphere diameter over the diameter, where none is given."""
+ONE_SIDED = ("lightning-impulse", "switching-impulse", "pulse-train")
+
+FLAT = (
+    Parameter(
+        "sphere_diameter",
+        "length",
+        "Diameter of the spheres; a reading may give its own.",
+        low=1e-4,
+        high=10.0,
+        example="20mm",
+    ),
+    Parameter(
+        "earthing",
+        "choice",
+        "Whether one sphere is earthed, or both are at half the voltage.",
+        default="one-earthed",
+        choices=("one-earthed", "symmetrical"),
+    ),
+    *ATMOSPHERE,
+    replace(WAVEFORM[0], default=None, required=True, example="dc"),
+    replace(WAVEFORM[1], meaning="Polarity of the un-earthed sphere; needed for one-sided impulses."),
+    *WAVEFORM[2:],
+    Parameter("attenuation", "number", "Nominal ratio of the divider.", low=1e-3, high=1e9, example="1000"),
+    Parameter(
+        "measure",
+        "choice",
+        "How the instrument was read.",
+        default="peak",
+        choices=("peak", "rms", "peak-to-peak-symmetrical"),
+    ),
+    Parameter(
+        "spacing_uncertainty",
+        "length",
+        "How far the spacing may be off, to either side; half width of a rectangular distribution.",
+        default="0.02mm",
+        low=0.0,
+        high=0.1,
+    ),
+    Parameter(
+        "diameter_uncertainty",
+        "length",
+        "How far the sphere diameter may be off, to either side; 0.1 percent of the diameter where it is not given.",
+        low=0.0,
+        high=1.0,
+        example="0.05mm",
+    ),
+    Parameter(
+        "density_uncertainty",
+        "fraction",
+        "How far the air density may be off, to either side, from barometer and thermometer.",
+        default="0.5percent",
+        low=0.0,
+        high=0.2,
+    ),
+    Parameter(
+        "humidity_uncertainty",
+        "humidity",
+        "How far the absolute humidity may be off, to either side.",
+        default="1g/m3",
+        low=0.0,
+        high=0.05,
+    ),
+    Parameter(
+        "resolution",
+        "voltage",
+        "How far a reading may be off by its digits, to either side; half the last digit of the readings where it is "
+        "not given.",
+        low=0.0,
+        high=1e8,
+        example="0.05kV",
+    ),
+    Parameter(
+        "irradiated",
+        "choice",
+        "Whether the gap was irradiated; where it needs to be and was not, or nothing is said, sparks may be late.",
+        default="unknown",
+        choices=("unknown", "yes", "no"),
+    ),
+    Parameter("unfilled_rows", "count", "Rows of the sheet that were left empty."),
+)
+READING = Members(
+    (
+        Parameter("spacing", "length", "Spacing of the spheres.", required=True, low=1e-6, high=10.0),
+        Parameter("sphere_diameter", "length", "Diameter of the spheres, where it is another.", low=1e-4, high=10.0),
+    ),
+    (
+        Part("indicated_voltages", "One voltage per sparkover, attenuation applied.", Listed(VOLTAGE)),
+        Part("instrument_voltages", "One voltage per sparkover, attenuation not applied.", Listed(VOLTAGE)),
+    ),
+)
+BODY = Members(
+    FLAT,
+    (
+        Part(
+            "readings",
+            "One entry per setting: spacing, and one voltage per sparkover.",
+            Listed(READING, most=MOST_SETTINGS),
+            required=True,
+        ),
+        Part("network", "The divider, and the frequency that it is wanted for.", NETWORK),
+    ),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """The readings at one setting.
+
+    Parameters
+    ----------
+    question : Question
+        What was said of the setting, its own weather over that of the whole check.
+    spacing, diameter : float
+        [m].
+    sparkovers : Sparkovers
+        Indicated voltages, peak, attenuation applied.
+    half_digit : float
+        How far each may be off by its digits [V].
+    """
+
+    question: Question
+    spacing: float
+    diameter: float
+    sparkovers: Sparkovers
+    half_digit: float
+
+
+def read(given: Given) -> tuple[Reading, ...]:
+    """Return the settings of a check as understood.
+
+    Raises
+    ------
+    BadQuestion
+        Naming every member that is missing or contradicts another.
+    """
+    faults = list(_contradictions(given))
+    found = [_reading(one, given.question, faults) for one in given.parts["readings"]]
+    if faults:
+        unique = list(dict.fromkeys((one.parameter, one.detail) for one in faults))
+        raise BadQuestion(" ".join(detail for _, detail in unique), [Fault(*one) for one in unique])
+    return tuple(one for one in found if one is not None)
+
+
+def _contradictions(given: Given) -> Iterator[Fault]:
+    question, network = given.question, given.parts.get("network")
+    if question.key("waveform") in ONE_SIDED and question.values.get("polarity", "weaker") == "weaker":
+        yield Fault("polarity", f"polarity is needed for waveform={question.key('waveform')}: positive or negative.")
+    if network is not None and ("upper_capacitance" in network.question) != ("lower_capacitance" in network.question):
+        yield network.fault("upper_capacitance", "upper_capacitance and lower_capacitance go together.")
+
+
+def _reading(given: Given, question: Question, faults: list[Fault]) -> Reading | None:
+    own = given.question
+    sized = own if "sphere_diameter" in own else question
+    if "sphere_diameter" not in sized:
+        faults.append(Fault("sphere_diameter", "sphere_diameter is needed, for all readings or for each."))
+    names = [name for name in VOLTAGES if name in given.parts]
+    if len(names) != 1:
+        why = "is needed" if not names else "and the other contradict each other; give one"
+        faults.append(given.fault(VOLTAGES[0], f"{VOLTAGES[0]} {why}: {VOLTAGES[0]} or {VOLTAGES[1]}."))
+        return None
+    factor = _factor(names[0], question, faults)
+    if factor is None or "sphere_diameter" not in sized:
+        return None
+    spacing, diameter = own.number("spacing"), sized.number("sphere_diameter")
+    off = question.number("spacing_uncertainty"), diameter_tolerance(question, diameter)
+    if off[0] >= spacing or off[1] >= diameter:
+        detail = "spacing_uncertainty and diameter_uncertainty must be smaller than every spacing and diameter."
+        faults.append(Fault("spacing_uncertainty", detail))
+        return None
+    read_ = given.parts[names[0]]
+    half = question.optional("resolution")
+    if half is None:
+        # a spreadsheet drops trailing noughts: the finest reading says how the instrument was read
+        half = min(units.half_digit(text, "voltage") for text in set(read_.texts))
+    volts = factor * np.array(read_.values, dtype=np.float64)
+    return Reading(_merged(question, own), spacing, diameter, Sparkovers(volts, 2 * factor * half), factor * half)
+
+
+def diameter_tolerance(question: Question, diameter: float) -> float:
+    """Return how far a sphere diameter [m] may be off [m]."""
+    given = question.optional("diameter_uncertainty")
+    return DIAMETER_SHARE * diameter if given is None else given
+
+
+GROUPS = (("pressure", "altitude"), ("temperature",), ("relative_humidity", "absolute_humidity", "dew_point"))
+"""What of the weather replaces each other."""
+
+
+def _merged(question: Question, own: Question) -> Question:
+    """Return the question of one setting: its own weather in place of that of the whole check."""
+    taken = [group for group in GROUPS if any(own.given(name) for name in group)]
+    if not taken:
+        return question
+    gone = {name for group in taken for name in group}
+    defaults = {name: question.parameters[name] for name in gone if question.parameters[name].default is not None}
+    values = {name: value for name, value in question.values.items() if name not in gone}
+    values |= {name: one.read(str(one.default)) for name, one in defaults.items()}
+    values |= {name: own.values[name] for name in gone if own.given(name)}
+    assumed = (question.assumed - gone) | {name for name in defaults if not own.given(name)}
+    typed = {name: text for name, text in question.typed.items() if name not in gone}
+    typed |= {name: own.typed[name] for name in gone if own.given(name)}
+    return replace(question, values=values, assumed=assumed, typed=typed)
+
+
+def _factor(name: str, question: Question, faults: list[Fault]) -> float | None:
+    """Return what turns a reading into an indicated peak voltage."""
+    attenuation = 1.0
+    if name == VOLTAGES[1]:
+        if "attenuation" not in question:
+            faults.append(Fault("attenuation", f"attenuation is needed with {VOLTAGES[1]}."))
+            return None
+        attenuation = question.number("attenuation")
+    try:
+        return attenuation * peak_readings(1.0, question.key("measure"), question.key("waveform"))[0].high
+    except BadQuestion as error:
+        faults.extend(error.faults)
+        return None
