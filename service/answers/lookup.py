@@ -153,6 +153,8 @@ class Lookup:
         From the text of a sheet and the query beside it to the JSON structure of the body.
     keeps_question : bool
         Whether a refusal never points to another question, as any other would be about a weaker barrier.
+    place : int
+        Among the questions of the page: the lowest first, then by title.
     """
 
     key: str
@@ -168,6 +170,7 @@ class Lookup:
     answer_given: Callable[[Given], Answer] | None = None
     from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = None
     keeps_question: bool = False
+    place: int = 100
 
     @property
     def post(self) -> bool:

@@ -65,6 +65,7 @@ def lookup(registry: Registry) -> Lookup:
         parameters,
         answer,
         example="gap=8mm&electrodes=uniform-field",
+        place=10,
         results=RESULTS,
     )
 

@@ -40,6 +40,7 @@ def lookup(registry: Registry) -> Lookup:
         parameters,
         lambda question: answer(question, registry),
         example="voltage=12kV",
+        place=20,
         results={
             "gaps": "One per branch: value, low, high, unit, branch, method, sparks_below, holds_above (mm).",
             "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",

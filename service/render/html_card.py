@@ -10,7 +10,7 @@ from service.render import svg
 from service.render.clean import visible
 from service.render.grids import Grid
 from service.render.page import Page
-from service.render.palette import DARK, LIGHT
+from service.render.palette import DARK, LIGHT, PAGE_DARK, PAGE_LIGHT
 from service.render.sheet import FOLDED, sheet
 from service.render.templating import ENVIRONMENT
 from service.render.text_metrics import FAMILIES
@@ -85,4 +85,11 @@ def whole(title: str, body: str, theme: str) -> str:
     """
     return ENVIRONMENT.get_template("page.html").render(
         title=title, body=Markup(body), theme=theme, light=LIGHT, dark=DARK, families=Markup(FAMILIES)
+    )
+
+
+def style() -> str:
+    """Return the style of cards and of the page that shows them, for a page that takes both from an address."""
+    return ENVIRONMENT.get_template("style.css").render(
+        light=LIGHT | PAGE_LIGHT, dark=DARK | PAGE_DARK, families=Markup(FAMILIES), theme="auto"
     )

@@ -11,8 +11,8 @@ from service.answers.figure import Figure
 THEMES = ("auto", "light", "dark")
 """Looks of pictures and cards; ``auto`` follows the reader's preference."""
 
-VIEWS = ("", "brief", "full")
-"""How much a picture or card shows: the drawing with its headline, the headline alone, or everything."""
+VIEWS = ("", "brief", "plot", "full")
+"""How much a picture shows: the drawing with its headline, the headline alone, the drawing alone, or everything."""
 
 
 @dataclass(frozen=True)

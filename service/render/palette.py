@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-LIGHT: Mapping[str, str] = {
+LIGHT: dict[str, str] = {
     "paper": "#ffffff",
     "ink": "#1d2226",
     "soft": "#525a61",
@@ -23,7 +23,7 @@ LIGHT: Mapping[str, str] = {
     "curve-6": "#491284",
 }
 
-DARK: Mapping[str, str] = {
+DARK: dict[str, str] = {
     "paper": "#1d2125",
     "ink": "#e6e3dc",
     "soft": "#a9b0b6",
@@ -37,6 +37,10 @@ DARK: Mapping[str, str] = {
     "curve-5": "#6e9c71",
     "curve-6": "#c4f4c5",
 }
+
+PAGE_LIGHT: dict[str, str] = {"ground": "#fbfaf7", "code": "#f1efe9", "fault": "#7a2e0e"}
+PAGE_DARK: dict[str, str] = {"ground": "#16191c", "code": "#24292e", "fault": "#f0b48f"}
+"""What a page needs beside the colours of a card: its ground, the ground of code, and what is wrong."""
 
 CURVES = tuple(role for role in LIGHT if role.startswith("curve"))
 

@@ -82,6 +82,8 @@ def drawing(page: Page) -> Canvas:
     page : Page
     """
     model = sheet(page)
+    if page.view == "plot" and page.figure is not None:
+        return draw_plot(page.figure)
     if page.view == "brief" or (0 < page.width < PLOTTED):
         return draw_brief(model, page.width or BRIEF)
     if page.figure is not None:

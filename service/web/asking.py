@@ -26,8 +26,8 @@ THEME = Parameter("theme", "choice", "Colours of a card or picture.", choices=("
 VIEW = Parameter(
     "view",
     "choice",
-    "How much a card or picture shows: brief is what is read first and why, full is everything.",
-    choices=("brief", "full"),
+    "How much a card or picture shows: brief is what is read first and why, plot the drawing alone, full everything.",
+    choices=("brief", "plot", "full"),
 )
 WIDTH = Parameter("width", "count", "Width of a picture, in its own units.", low=200, high=1600, example="480")
 DIGITS = Parameter("digits", "count", "Significant digits of what only prints.", low=1, high=17, example="3")

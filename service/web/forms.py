@@ -2,38 +2,38 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from service import units
+from service import spoken, units
 from service.answers.lookup import Lookup
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, FRACTION
 from service.parameters import Parameter
 
-ON_THE_PAGE = (
-    "breakdown",
-    "gap",
-    "spark",
-    "sphere-gaps",
-    "source-check",
-    "barrier",
-    "clearance",
-    "creepage",
-    "conductor-spacing",
-    "insulation-stress",
-    "hazard",
-    "switch-on-sheet",
-    "protective-gap",
-    "probe-plan",
-    "pressure",
-    "paschen",
-    "approach",
-)
-"""Lookups with a form, in the order that a person at the bench asks; the probe check has a page of its own."""
-
-SURROUNDINGS = frozenset(
-    {"pressure", "altitude", "temperature", "relative_humidity", "absolute_humidity", "dew_point", "gas", "fraction"}
-)
+SURROUNDINGS = frozenset({one.name for one in ATMOSPHERE} | {FRACTION.name, "gas"})
 """Parameters of the surroundings, kept together below the question."""
+
+FURTHER = frozenset({"method", "gap_from", "gap_to", "repetition_frequency", "frequency", "polarity", "waveform"})
+"""Parameters that few need."""
+
+REACHABLE: Mapping[str, tuple[str, ...]] = {
+    "length": ("mm", "cm", "m", "um", "inch", "mil"),
+    "pressure": ("kPa", "hPa", "Pa", "bar", "mbar", "Torr", "mmHg"),
+    "temperature": ("degC", "degF", "K"),
+    "altitude": ("m", "ft"),
+    "voltage": ("kV", "V", "MV"),
+    "pd": ("Pa_m", "Torr_cm", "bar_mm"),
+    "current": ("mA", "A", "uA"),
+    "frequency": ("Hz", "kHz", "MHz"),
+}
+"""Units to choose from beside a number; of the other dimensions, those in which they are spoken."""
+
+UNIT = "unit."
+"""What the name of a unit's field begins with."""
+
+BARE = re.compile(r"[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -47,16 +47,27 @@ class Field:
         As given; empty where it was not.
     fault : str
         What was wrong with it; empty where nothing was.
+    chosen_unit : str
+        Unit that was chosen beside the number.
+    titles : mapping of str to str
+        Names of its options for a person, where they have any.
     """
 
     parameter: Parameter
     value: str = ""
     fault: str = ""
+    chosen_unit: str = ""
+    titles: Mapping[str, str] | None = None
 
     @property
     def label(self) -> str:
         """The name in words."""
-        return self.parameter.name.replace("_", " ").capitalize()
+        return label_of(self.parameter.name)
+
+    @property
+    def number(self) -> str:
+        """The given text without the unit that is chosen beside it."""
+        return self.value.removesuffix(self.unit).strip() if self.units and self.unit else self.value
 
     @property
     def placeholder(self) -> str:
@@ -65,14 +76,9 @@ class Field:
 
     @property
     def hint(self) -> str:
-        """Meaning, units and default in one line."""
-        parts = [self.parameter.meaning]
-        if self.parameter.dimension in units.DIMENSIONS:
-            spellings = units.accepted(self.parameter.dimension)
-            parts.append("Number and unit: " + ", ".join(spellings[:8]) + (" …" if len(spellings) > 8 else "") + ".")
-        if self.parameter.default:
-            parts.append(f"Left empty: {self.parameter.default}.")
-        return " ".join(parts)
+        """Meaning and default in one line."""
+        default = f" Left empty: {self.parameter.default}." if self.parameter.default else ""
+        return f"{self.parameter.meaning}{default}"
 
     @property
     def options(self) -> Sequence[str]:
@@ -80,6 +86,38 @@ class Field:
         if self.parameter.dimension == "boolean":
             return ("true", "false")
         return self.parameter.choices
+
+    def words(self, option: str) -> str:
+        """Return an option as a person reads it."""
+        return (self.titles or {}).get(option, option.replace("-", " "))
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """Units to choose from; none for a list, or what has no unit."""
+        dimension = self.parameter.dimension
+        if dimension not in units.DIMENSIONS or self.parameter.many:
+            return ()
+        own = tuple(name for name in (self.given_unit,) if name)
+        ladder = REACHABLE.get(dimension, spoken.LADDERS.get(dimension, ()))
+        return tuple(dict.fromkeys((*own, *ladder)))
+
+    @property
+    def given_unit(self) -> str:
+        """The unit that the given text ends in, where it is one."""
+        found = re.search(r"[0-9.]\s*([^0-9\s.]\S*)$", self.value)
+        known = units.DIMENSIONS[self.parameter.dimension].spellings
+        return found[1] if found and found[1] in known else ""
+
+    @property
+    def unit(self) -> str:
+        """The unit that stands in the form: as given or chosen, else that of the example."""
+        example = re.search(r"[^0-9.+-].*$", self.placeholder)
+        fitting = example[0] if example and example[0] in self.units else ""
+        return self.given_unit or self.chosen_unit or fitting or (self.units[0] if self.units else "")
+
+    def unit_words(self, name: str) -> str:
+        """Return a unit as it is printed."""
+        return spoken.printed(name)
 
 
 @dataclass(frozen=True)
@@ -91,39 +129,78 @@ class Form:
     lookup : Lookup
     asked, surroundings, further : tuple of Field
         Fields in three groups.
+    shape : str
+        One sentence of what the chosen electrodes are on a bench; empty where none are asked.
     """
 
     lookup: Lookup
     asked: tuple[Field, ...]
     surroundings: tuple[Field, ...]
     further: tuple[Field, ...]
+    shape: str = ""
 
     @property
-    def opened(self) -> bool:
-        """Whether a field outside the first group was given or is at fault."""
-        return any(one.value or one.fault for one in (*self.surroundings, *self.further))
+    def around_opened(self) -> bool:
+        """Whether a field of the surroundings was given or is at fault."""
+        return any(one.value or one.fault for one in self.surroundings)
+
+    @property
+    def further_opened(self) -> bool:
+        """Whether a field of the rest was given or is at fault."""
+        return any(one.value or one.fault for one in self.further)
 
 
-FURTHER = frozenset({"method", "gap_from", "gap_to", "repetition_frequency", "frequency", "polarity"})
-"""Parameters that few need."""
+def label_of(name: str) -> str:
+    """Return a parameter's name as the label of its field."""
+    return name.replace("_", " ").capitalize()
 
 
-def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str]) -> Form:
-    """Return the form of a lookup.
+def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str], registry: Registry | None) -> Form:
+    """Return the form of a lookup: of the sizes of electrodes, those of the chosen shape.
 
     Parameters
     ----------
     lookup : Lookup
     given : mapping
-        Texts by parameter name.
+        Texts by parameter name, and units that were chosen under `UNIT` and the name.
     faults : mapping
         What was wrong, by parameter name.
+    registry : Registry or None
+        ``None`` where the data did not load.
     """
-    fields = [Field(p, given.get(p.name, ""), faults.get(p.name, "")) for p in lookup.parameters]
+    hidden, shape, titles = _shape(lookup, given, registry)
+    fields = [
+        Field(
+            p,
+            given.get(p.name, ""),
+            faults.get(p.name, ""),
+            given.get(UNIT + p.name, ""),
+            titles if p.name == "electrodes" else None,
+        )
+        for p in lookup.parameters
+        if p.name not in hidden or given.get(p.name) or p.name in faults
+    ]
     around = tuple(one for one in fields if one.parameter.name in SURROUNDINGS)
-    further = tuple(one for one in fields if one.parameter.name in FURTHER)
+    further = tuple(one for one in fields if one.parameter.name in FURTHER and not one.parameter.required)
     asked = tuple(one for one in fields if one not in around and one not in further)
-    return Form(lookup, asked, around, further)
+    return Form(lookup, asked, around, further, shape)
+
+
+def _shape(
+    lookup: Lookup, given: Mapping[str, str], registry: Registry | None
+) -> tuple[frozenset[str], str, Mapping[str, str]]:
+    """Return the sizes that the chosen electrodes do not have, what they are on a bench, and the names of all."""
+    declared = {parameter.name: parameter for parameter in lookup.parameters}
+    if registry is None or "electrodes" not in declared:
+        return frozenset(), "", {}
+    every = registry.arrangements
+    titles = {key: one.title for key, one in every.items()}
+    key = given.get("electrodes", declared["electrodes"].default or "")
+    sizes = {size.name for one in every.values() for size in one.parameters}
+    if key not in every:
+        return frozenset(sizes), "", titles
+    own = {size.name for size in every[key].parameters}
+    return frozenset(sizes - own), every[key].on_the_bench, titles
 
 
 def chosen(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:
@@ -134,6 +211,24 @@ def chosen(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:
     pairs : iterable of (str, str)
         Of the page's query.
     lookup : Lookup
+
+    Notes
+    -----
+    A bare number takes the unit that is chosen beside it.
     """
-    known = {parameter.name for parameter in lookup.parameters}
-    return {name: text.strip() for name, text in pairs if name in known and text.strip()}
+    known = {parameter.name: parameter for parameter in lookup.parameters}
+    texts = {name: text.strip() for name, text in pairs if text.strip()}
+    found = {name: text for name, text in texts.items() if name in known}
+    for name, text in found.items():
+        unit = texts.get(UNIT + name, "")
+        bare = known[name].dimension in units.DIMENSIONS and BARE.fullmatch(text)
+        if bare and unit in units.DIMENSIONS[known[name].dimension].spellings:
+            found[name] = f"{text}{unit}"
+    return found
+
+
+def spoken_fault(detail: str, names: Iterable[str]) -> str:
+    """Return the words of a fault with labels in place of parameter names."""
+    for name in sorted(names, key=len, reverse=True):
+        detail = re.sub(rf"\b{re.escape(name)}\b(?!=)", label_of(name), detail)
+    return re.sub(r"\s*For example \S+=\S+\.", "", detail).replace("=", " ")

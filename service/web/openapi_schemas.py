@@ -260,6 +260,7 @@ def other_paths() -> dict[str, Any]:
         "/": get("The page.", page, "pages"),
         "/docs": get("The reference for people.", page, "pages"),
         "/wiki": get("Snippets for wikis.", page, "pages"),
+        "/static/card.css": get("The style of cards, for a page that shows them.", "text/css", "pages"),
         "/probe-check": _form_path(get("The probe check in a form.", page, "pages")),
         "/problems/{key}": _keyed(get("A problem type explained.", page, "pages", ("404", "405", "500"))),
         "/v1/tables/{key}.csv-metadata.json": _keyed(

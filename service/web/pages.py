@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -16,11 +17,11 @@ from service.answers.lookup import Lookup
 from service.errors import BadQuestion, ServiceError
 from service.lookups import probe_check
 from service.parameters import Question, read_question
-from service.render.html_card import article
+from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
 from service.web.asking import canonical, canonical_path_form, read_asked, split_suffix
-from service.web.forms import ON_THE_PAGE, Field, chosen, form_of
+from service.web.forms import UNIT, Field, chosen, form_of, label_of, spoken_fault
 from service.web.health import specification_file
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
@@ -33,8 +34,8 @@ PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
-CURVES = ("paschen", "spark", "sphere-gaps", "clearance")
-"""Lookups whose picture is a curve whatever is asked."""
+TRIED = re.compile(r" ?Try (/v1/([a-z-]+)\?(\S+))$")
+"""How a refusal ends that knows a question which is answered."""
 
 
 @dataclass
@@ -55,18 +56,36 @@ class Shown:
 
 @blueprint.get("/")
 def home() -> Response:
-    """Ask in a form, and answer below it."""
+    """Ask in a form, and answer beside it."""
     pairs = list(request.args.items(multi=True))
     found = workshop().lookups
     key = request.args.get("lookup", "breakdown")
-    lookup = found[key] if key in ON_THE_PAGE and key in found else found["breakdown"]
+    lookup = found[key] if key in found and not found[key].post else found["breakdown"]
     given = chosen(pairs, lookup)
-    shown = ask(lookup, given) if given else Shown()
+    asked = given and "choose" not in request.args
+    return asked_page(lookup, given, ask(lookup, given) if asked else Shown(), dict(pairs))
+
+
+def asked_page(lookup: Lookup, given: Mapping[str, str], shown: Shown, pairs: Mapping[str, str]) -> Response:
+    """Return the page of a question with what it shows.
+
+    Parameters
+    ----------
+    lookup : Lookup
+    given : mapping
+        Texts by parameter name.
+    shown : Shown
+    pairs : mapping
+        Everything that the form sent, units beside numbers included.
+    """
+    shop = workshop()
     faults = shown.values.pop("faults", {})
     assert isinstance(faults, Mapping)
+    beside = {name: text for name, text in pairs.items() if name.startswith(UNIT)}
+    questions = (one for one in shop.lookups.values() if not one.post)
     values = {
-        "lookups": [found[name] for name in ON_THE_PAGE if name in found],
-        "form": form_of(lookup, given, faults),
+        "lookups": sorted(questions, key=lambda one: (one.place, one.title)),
+        "form": form_of(lookup, {**beside, **given}, faults, shop.registry),
         **shown.values,
     }
     return page("home.html", values, shown.status)
@@ -85,19 +104,22 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> Shown:
         question = read_question(lookup.key, lookup.parameters, given.items())
         answer = answered(lookup, question)
     except ServiceError as error:
-        faults = {fault.parameter: fault.detail for fault in error.faults}
-        block = problem_block(error)
-        return Shown({"problem": block, "faults": faults}, block["status"])
+        return refused(lookup, error)
     document = answer.document(workshop().registry)
     path = f"/v1/{lookup.key}{canonical_path_form(question)}"
     title = answer.title or lookup.title
     address = f"{base_url()}/v1/{lookup.key}?{canonical(question)}"
+    figure = answer.figure() if answer.figure is not None else None
+    picture = picture_of(lookup, question, path)
     return Shown(
         {
             "answered": True,
-            "card": Markup(article(Page(document, title, None, "auto", address))),
-            "picture": picture_of(lookup, question, path),
-            "picture_words": f"{title}: the same as a curve, with the point that was asked",
+            "card": Markup(article(Page(document, title, figure, "auto", address))),
+            "picture": picture,
+            "picture_words": f"{title}: the same over the gap, with the point that was asked" if picture else "",
+            "live": [(name, label_of(name)) for name in MOVED] if picture else [],
+            "sentence": document.get("sentence", title),
+            "headline": document.get("headline", {}).get("text", ""),
             "address": address,
             "path": path,
             "base": base_url(),
@@ -107,14 +129,44 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> Shown:
     )
 
 
+MOVED = ("gap", "pressure")
+"""Fields that a slider moves where the answer has a curve over the gap."""
+
+
+def refused(lookup: Lookup, error: ServiceError) -> Shown:
+    """Return what the page shows of a refusal: what is still needed, or what is wrong, in the words of the form.
+
+    Parameters
+    ----------
+    lookup : Lookup
+    error : ServiceError
+    """
+    names = [parameter.name for parameter in lookup.parameters]
+    block = problem_block(error)
+    faults = {fault.parameter: spoken_fault(fault.detail, names) for fault in error.faults}
+    if error.faults and all(fault.parameter in names and " is needed" in fault.detail for fault in error.faults):
+        block |= {"title": "Still needed", "needed": [label_of(fault.parameter) for fault in error.faults]}
+    tried = TRIED.search(block["detail"])
+    if tried:
+        block |= {"works": f"/?lookup={tried[2]}&{tried[3]}", "works_words": tried[3].replace("&", ", ")}
+    block["detail"] = spoken_fault(TRIED.sub("", block["detail"]), names)
+    return Shown({"problem": block, "faults": faults, "sentence": block["title"]}, block["status"])
+
+
 def picture_of(lookup: Lookup, question: Question, path: str) -> str:
-    """Return the address of the curve that goes with an answer; empty where there is none."""
-    if lookup.key in CURVES:
-        return f"{path}.svg"
+    """Return the address of the curve over the gap that goes with a single answer; empty where there is none."""
     if lookup.key == "breakdown" and question.given("gap") and "gap_from" not in question:
         gap = question.number("gap")
-        return f"{path};gap_from={gap * 100:.6g}mm;gap_to={gap * 5000:.6g}mm.svg"
+        return f"{path};gap_from={gap * 100:.6g}mm;gap_to={gap * 5000:.6g}mm.svg?view=plot"
     return ""
+
+
+@blueprint.get("/static/card.css")
+def card_style() -> Response:
+    """Return the style of cards, in which the page shows them too."""
+    response = Response(style(), content_type="text/css; charset=utf-8")
+    response.headers["Cache-Control"] = "public, max-age=3600"
+    return response
 
 
 @blueprint.route("/probe-check", methods=["GET", "POST"])
