@@ -346,36 +346,6 @@ def shown(value: float, dimension: str, unit: str | None = None) -> float:
     return kind.spellings[unit or kind.shown].from_si(float(value))
 
 
-def words(value: float, dimension: str, digits: int = 3) -> str:
-    """Return an SI value in a sentence: never with a power of ten, in the unit that makes it neither long nor small.
-
-    Examples
-    --------
-    >>> words(1e6, "voltage"), words(337.6, "voltage"), words(4e5, "power"), words(2.67e-6, "time")
-    ('1000 kV', '338 V', '400 kW', '2.67 us')
-    """
-    ladder = WORDED.get(dimension, {DIMENSIONS[dimension].shown: 0.0})
-    name = next((name for name, least in ladder.items() if abs(value) >= least), [*ladder][-1])
-    number = Decimal(repr(shown(value, dimension, name)))
-    place = number.adjusted() - digits + 1
-    if place > 0 or number == 0:
-        return f"{number:.0f} {name}"
-    text = f"{number.quantize(Decimal(1).scaleb(place)):f}"
-    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {name}"
-
-
-WORDED: Mapping[str, Mapping[str, float]] = {
-    "voltage": {"MV": 1e7, "kV": 1e3, "V": 0.0},
-    "length": {"m": 10.0, "mm": 0.1e-3, "um": 0.0},
-    "power": {"MW": 1e7, "kW": 1e4, "W": 0.1, "mW": 0.0},
-    "current": {"A": 10.0, "mA": 0.1e-3, "uA": 0.0},
-    "energy": {"J": 0.1, "mJ": 0.0},
-    "time": {"s": 1.0, "ms": 1e-3, "us": 0.0},
-    "frequency": {"MHz": 1e6, "kHz": 1e3, "Hz": 0.0},
-}
-"""Units that a sentence uses, each from a least value [SI] on; other dimensions have the unit of answers."""
-
-
 def cut(value: float, towards: Callable[[Decimal], int], digits: int = 4) -> float:
     """Return a number with its digits cut to one side: ``math.ceil`` up, ``math.floor`` down.
 

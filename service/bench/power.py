@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service import units
 from service.bench.spark import Claim
 from service.judgement import CANNOT_TELL, Agreed, Unsaid, agreed, combinations
+from service.spoken import said
 
 SINE = math.sqrt(2)
 """Peak over rms value of a sine, that an average power is reckoned with."""
@@ -133,7 +133,7 @@ class Balance:
 
 def watts(power: float) -> str:
     """Return a power [W] in words."""
-    return units.words(power, "power", 4)
+    return said(power, "power")
 
 
 @dataclass(frozen=True)
@@ -158,7 +158,7 @@ DIGITS = "With further digits of input and output it could be told."
 def as_average(balance: Balance) -> tuple[str, str]:
     """Return verdict and explanation where the claimed current is an average at the claimed voltage."""
     found, claimed = balance.average, watts(balance.claimed_output_power or 0.0)
-    given, most = watts(balance.input_power), units.words(balance.largest_output_current, "current")
+    given, most = watts(balance.input_power), said(balance.largest_output_current, "current")
     if found.word == "possible":
         return found.word, f"The claim needs {claimed} and {given} go in; losses are not counted."
     if found.word == "impossible":
@@ -183,32 +183,31 @@ def as_pulse(balance: Balance) -> tuple[str, str]:
     """Return verdict and explanation where the claimed current is the peak of a pulse."""
     if balance.average.word == "possible":
         return "possible", "Even as an average the claim would need no more power than goes in."
-    share = units.words(balance.largest_share_of_time, "fraction")
+    share = said(balance.largest_share_of_time, "fraction")
     text = (
         "As a pulse the balance leaves it open: such a current at that voltage can flow for at most "
         f"{share} of the time"
     )
     if balance.repetition_frequency is None:
         return CANNOT_TELL, f"{text}; what it is depends on the stored energy."
-    longest = units.words(balance.largest_share_of_time / balance.repetition_frequency, "time")
+    longest = said(balance.largest_share_of_time / balance.repetition_frequency, "time")
     return CANNOT_TELL, f"{text}, {longest} of each pulse; what it is depends on the stored energy."
 
 
 def as_pulse_energy(balance: Balance, energy: Known) -> tuple[str, str]:
     """Return verdict and explanation of a claimed energy of one pulse [J]."""
-    words, given = units.words(energy.value, "energy"), watts(balance.input_power)
+    words, given = said(energy.value, "energy"), watts(balance.input_power)
     if balance.repetition_frequency is None:
-        most = units.words(balance.input_power / energy.value, "frequency")
+        most = said(balance.input_power / energy.value, "frequency")
         return CANNOT_TELL, f"With {given} pulses of {words} come at most {most} often: say the repetition frequency."
     rate = balance.repetition_frequency
     word = balance.word(energy.value * rate, energy.ends[0] * rate)
-    needed = f"Pulses of {words} at {units.words(rate, 'frequency')} need {watts(energy.value * rate)}"
-    said = {
+    needed = f"Pulses of {words} at {said(rate, 'frequency')} need {watts(energy.value * rate)}"
+    why = {
         "possible": f"{needed} and {given} go in; losses are not counted.",
-        "impossible": f"{needed} but only {given} go in: "
-        f"at most {units.words(balance.input_power / rate, 'energy')} a pulse.",
+        "impossible": f"{needed} but only {given} go in: at most {said(balance.input_power / rate, 'energy')} a pulse.",
     }
-    return word, said.get(word, f"{needed} and {given} go in. {DIGITS}")
+    return word, why.get(word, f"{needed} and {given} go in. {DIGITS}")
 
 
 JUDGES: Mapping[str, Callable[[Balance], tuple[str, str]]] = {

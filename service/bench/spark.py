@@ -19,6 +19,7 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation, one
 from service.judgement import CANNOT_TELL, Needs, Unsaid, agreed, listed
 from service.methods import Arrangement, Case, FloatArray
+from service.spoken import said, speak
 
 WIRE_ENDS = 1.5e6
 """Most that bare wire ends a few millimetres apart need, times relative density [V/m]; common practice, no source."""
@@ -43,7 +44,7 @@ ENOUGH, ONE_SIDED, UNTABULATED = "enough", "one-sided", "untabulated"
 
 def kilovolts(*volts: float) -> str:
     """Return a peak voltage [V], or the range from the least to the most, in words."""
-    low, high = (units.words(one, "voltage") for one in (np.nanmin(volts), np.nanmax(volts)))
+    low, high = (str(speak(one, "voltage", zeros=False)) for one in (np.nanmin(volts), np.nanmax(volts)))
     if low == high:
         return low
     number, unit = low.split(" ")
@@ -286,13 +287,13 @@ class Judged:
 
     def _of(self, words: np.ndarray, choice: np.ndarray, unsaid: Sequence[Unsaid]) -> Verdict:
         found = agreed(words, choice, unsaid)
-        said = self.claim.words(self.judge.needs.waveforms)
+        told = self.claim.words(self.judge.needs.waveforms)
         if found.depends_on:
             maybe = listed([PHRASES[word] for word in found.among], "or")
-            return Verdict(CANNOT_TELL, f"{said} {maybe}. {found.sentence}")
+            return Verdict(CANNOT_TELL, f"{told} {maybe}. {found.sentence}")
         word = CANNOT_TELL if found.word in (ENOUGH, ONE_SIDED, UNTABULATED) else found.word
         fast = f" {FAST}" * (self.mains and word == "more-than-claimed")
-        return Verdict(word, f"{said} {self.judge.because(found.word)}{fast}")
+        return Verdict(word, f"{told} {self.judge.because(found.word)}{fast}")
 
 
 PHRASES: Mapping[str, str] = {
@@ -462,7 +463,7 @@ def figure(found: Sequence[Shape], main: Evaluation, length: float, claim: Claim
     """
     case = main.case
     return Figure(
-        f"What a first spark of {units.words(length, 'length', 4)} needs",
+        f"What a first spark of {said(length, 'length')} needs",
         "Bars of peak voltage in kV, one per electrode shape, and the claimed voltage as lines, one per reading.",
         Axis("voltage, peak", "kV", logarithmic=False),
         Axis("electrodes", ""),

@@ -23,12 +23,13 @@ In three steps, on arrays, without a question where there is none:
    `agreed(words, needs.choice, needs.unsaid)` makes one word of the words of all combinations, or ``cannot-tell``
    with what it depends on.
 
+A distance that must hold in any weather is sought over ``in_all_weather(case, unsaid)``: one element a combination.
 A check with many settings asks once: ``case`` has one element per setting, ``off={"gap": tolerance, "sphere_diameter":
 tolerance}``; the half width of an input that was not said is that of ``value`` over the combinations.
 """
 
 from service.judgement.allowances import LATE_WAVEFORMS, Allowances
-from service.judgement.unsaid import WAVEFORMS, Needs, Unsaid, combinations, needs, typed_digits, unsaid
+from service.judgement.unsaid import WAVEFORMS, Needs, Unsaid, combinations, in_all_weather, needs, typed_digits, unsaid
 from service.judgement.words import CANNOT_TELL, Agreed, agreed, listed
 
 __all__ = [
@@ -41,6 +42,7 @@ __all__ = [
     "Unsaid",
     "agreed",
     "combinations",
+    "in_all_weather",
     "listed",
     "needs",
     "typed_digits",

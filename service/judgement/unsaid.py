@@ -210,6 +210,33 @@ def needs(
     return Needs(tuple(unsaid), choice, value, low, high, scatter[:, None], lag[:, None], waveforms)
 
 
+WEATHER = ("pressure", "temperature", "humidity")
+"""Names of what the weather makes of the air."""
+
+
+def in_all_weather(case: Case, unsaid: Sequence[Unsaid]) -> Case:
+    """Return a case of one element as one of many: as it is, and in every combination of the weather not said.
+
+    Parameters
+    ----------
+    case : Case
+    unsaid : sequence of Unsaid
+        What is no weather is left as it is.
+    """
+    weather = [one for one in unsaid if one.name in WEATHER]
+    numbers = _numbers(case, weather, combinations(weather), case.waveform)
+    varied = {name: np.concatenate([getattr(case, name), numbers[name][:, 0]]) for name in WEATHER if name in numbers}
+    size = 1 + combinations(weather).shape[1]
+    return _held(replace(case.repeated(size), **varied))  # type: ignore[arg-type]  # arrays of a case, by name
+
+
+def _held(case: Case) -> Case:
+    """Return a case with no more water than its air can hold."""
+    if case.gas != "air":
+        return case
+    return replace(case, humidity=np.minimum(case.humidity, humidity.largest_humidity(case.temperature, case.pressure)))
+
+
 def _corners(off: Mapping[str, float | FloatArray]) -> list[dict[str, Any]]:
     """Return the steps by which said values are off: none, and every corner."""
     names = list(off)
@@ -276,8 +303,5 @@ def _bound(ends: FloatArray, take: np.ufunc) -> FloatArray:
 def _laid(arrangement: Arrangement, case: Case, varied: Mapping[str, FloatArray]) -> Case:
     sizes = {name: varied.get(name, array) for name, array in case.dimensions.items()}
     own = {name: array for name, array in varied.items() if name not in sizes}
-    many = replace(case, dimensions=sizes, **own)  # type: ignore[arg-type]  # arrays of a case, by name
-    if case.gas == "air":
-        held = humidity.largest_humidity(many.temperature, many.pressure)
-        many = replace(many, humidity=np.minimum(many.humidity, held))
+    many = _held(replace(case, dimensions=sizes, **own))  # type: ignore[arg-type]  # arrays of a case, by name
     return case_at(arrangement, many, many.gap)

@@ -14,7 +14,7 @@ from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import Curves, case_at, check_sizes, holding_known
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
@@ -35,6 +35,7 @@ from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics import humidity
 from service.reference import Reference
+from service.spoken import said
 
 HOLD = Parameter(
     "hold", "voltage", "Peak voltage that the gap must hold.", required=True, high=1e8, example="12kV", low=1.0
@@ -186,15 +187,15 @@ class Weather:
 
 
 def _between(ends: tuple[float, float], dimension: str) -> str:
-    low, high = (units.words(end, dimension, 4) for end in ends)
+    low, high = (said(end, dimension) for end in ends)
     return f"{low.split(' ')[0]} to {high}" if low != high else low
 
 
 def _range(question: Question, name: str, usual: tuple[float, float]) -> tuple[float, float]:
     names = [f"{name}_{end}" for end in ("from", "to")]
     low, high = (question.number(one) if question.given(one) else end for one, end in zip(names, usual, strict=True))
-    said = float(question.number(name)) if question.given(name) else None
-    if low > high or (said is not None and not low <= said <= high):
+    told = float(question.number(name)) if question.given(name) else None
+    if low > high or (told is not None and not low <= told <= high):
         detail = f"{names[0]} to {names[1]} is no range, or leaves out the {name} that was given."
         raise BadQuestion(detail, [Fault(one, detail) for one in names])
     return low, high
@@ -375,7 +376,7 @@ def _results(window: Window, hold: float, below: float, weather: Weather) -> tup
     low, high = window.settings(hold, below)
     if low is None:
         raise beyond(window, "hold")
-    volts = units.words(hold, "voltage", 4), units.words(below, "voltage", 4)
+    volts = said(hold, "voltage"), said(below, "voltage")
     if high is not None and _cut(low, math.ceil) <= _cut(high, math.floor):
         ends = _cut(low, math.ceil), _cut(high, math.floor)
         words = _between(ends, "length")
@@ -444,10 +445,10 @@ def _answer(
 ) -> Answer:
     chosen = evaluation.preferred()
     keys = ("discharge-first", "estimate", "ozone", "fire", *point_cautions(evaluation))
-    said = [HOT, WORN]
+    notes = [HOT, WORN]
     scatter = float(window.scatter(evaluation)[0])
-    said = [LATE] * (question.key("irradiated") == "no") + [NO_SCATTER] * (scatter == 0) + said
-    said = [NONE] * ("spacing" not in results) + said
+    notes = [LATE] * (question.key("irradiated") == "no") + [NO_SCATTER] * (scatter == 0) + notes
+    notes = [NONE] * ("spacing" not in results) + notes
     return Answer(
         "protective-gap",
         _asked(question, here, window, weather),
@@ -455,11 +456,20 @@ def _answer(
         chosen_method(evaluation),
         also_block(evaluation),
         corrections_block(evaluation),
-        [*here.notes, *here.arrangement.notes, *chosen.estimate.notes, *said],
+        [*here.notes, *here.arrangement.notes, *chosen.estimate.notes, *notes],
         keys,
         gas_cautions(evaluation.case, registry),
         title=f"Protective gap, {here.arrangement.title.lower()}",
+        lead=_lead(results),
     )
+
+
+def _lead(results: Mapping[str, Any]) -> Lead:
+    """Return the settings as what is read first, or that there is none."""
+    ends = results.get("spacing")
+    lengths = tuple(units.to_si(ends[end], "mm", "length") for end in ("low", "high")) if ends else ()
+    words = _between((lengths[0], lengths[1]), "length") if lengths else "none"
+    return Lead(results["explanation"], "Set to", words, "discharge-first")
 
 
 def _allowed(window: Window, weather: Weather, scatter: float) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from service import units
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
@@ -129,6 +129,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=("mean-current", *(jumped.cautions if jumped else ())),
         gas_cautions=jumped.gas_cautions if jumped else (),
         title="Source check",
+        lead=Lead(why, "Verdict", verdict, "mean-current"),
     )
 
 

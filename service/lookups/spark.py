@@ -9,7 +9,7 @@ from typing import Any
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
@@ -43,6 +43,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.judgement import CANNOT_TELL, Allowances, Needs, Unsaid, needs, typed_digits, unsaid
 from service.methods import Arrangement
 from service.parameters import Parameter, Question
+from service.spoken import said
 
 LENGTH = Parameter(
     "length",
@@ -195,9 +196,18 @@ def answer(question: Question, registry: Registry) -> Answer:
         notes,
         ("first-spark", *point_cautions(found.main), "ozone", "fire"),
         gas_cautions(found.main.case, registry),
-        title=f"A spark of {units.words(length, 'length', 4)}",
+        title=f"A spark of {said(length, 'length')}",
+        lead=_lead(results),
         figure=lambda: figure(found.shapes, found.main, length, claim, reason),
     )
+
+
+def _lead(results: Mapping[str, Any]) -> Lead | None:
+    """Return the verdict as what is read first; without a claim the bracket."""
+    if "claim" in results:
+        claim = results["claim"]
+        return Lead(claim["explanation"], "Verdict", claim["verdict"], "first-spark")
+    return None
 
 
 def _refuse_surface(question: Question) -> None:

@@ -10,16 +10,18 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import chosen_method, corrections_block, voltage
-from service.answers.gap_curves import VOLTAGE, Curves, gaps_of
-from service.answers.lookup import Answer, Lookup
+from service.answers.gap_curves import VOLTAGE, Curves, gaps_of, holding_known
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import FAST_FREQUENCY, gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
+from service.judgement import Allowances, in_all_weather, unsaid
 from service.parameters import Parameter, Question
 from service.physics import capacitor
+from service.spoken import said, speak
 from service.standards import boards
 from service.standards.boards import PLACES, BoardTables
 from service.standards.requirement import Requirement, governing
@@ -35,8 +37,11 @@ LEFT = 60.0
 STEADY: Mapping[str, float] = {"ac": math.sqrt(2), "dc": 1.0}
 """Peak over the long-term value that tracking follows; of other waveforms the peak is taken."""
 RESULTS: Mapping[str, str] = {
-    "jumps_at": "A gap up to this one may be jumped whatever the shape of the electrodes.",
-    "keeps_apart_above": "Only a gap above this one keeps apart whatever the shape of the electrodes.",
+    "keeps_apart_above": "Only a gap of air above this one keeps apart whatever the shape of the electrodes: what it "
+    "holds is estimated to be at least the voltage, in all weather that was not said.",
+    "jumps_at": "A gap up to this one is jumped whatever the shape of the electrodes; between sharp points it jumps "
+    "anywhere up to keeps_apart_above.",
+    "which_distance": "Which of the distances is for what.",
     "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
     "board_distances": "Spacing of conductors by place on a board, IPC-2221 Table 6-1.",
     "surface_distances": "Creepage for functional or basic insulation by pollution degree, IEC 60664-1 Table F.4.",
@@ -96,11 +101,14 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
-    results, notes = _gaps(curves, peak)
+    results, notes = _gaps(curves, _weather(question, here, curves, registry), peak)
     distances, more = _tables(here, peak, tables)
+    if distances:
+        results["which_distance"] = WHICH
     results |= distances | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
     evaluation = curves.at(np.array([_shown_gap(results, curves)]))
     chosen = evaluation.preferred()
+    weather = [ANYWHERE] * (not (question.given("pressure") or question.given("altitude")))
     return Answer(
         "switch-on-sheet",
         _asked(question, here),
@@ -108,25 +116,65 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         chosen_method(evaluation),
         [],
         corrections_block(evaluation),
-        [*here.notes, *chosen.estimate.notes, *notes, *more],
+        [*here.notes, *weather, *chosen.estimate.notes, *notes, *more],
         _cautions(question, here),
         gas_cautions(here.case, registry),
-        title=f"Switch-on sheet for {units.shown(peak.high, 'voltage'):.4g} kV peak",
+        title=f"Switch-on sheet for {said(peak.high, 'voltage')} peak",
         first=("cautions",),
+        lead=_lead(results),
     )
 
 
-def _gaps(curves: Curves, peak: Reading) -> tuple[dict[str, Any], list[str]]:
+def _weather(question: Question, here: Situation, curves: Curves, registry: Registry) -> Curves:
+    """Return the curves in all weather that was not said, one situation a combination."""
+    allowances = Allowances.of(registry.reference)
+    case = in_all_weather(here.case, unsaid(question, here, allowances))
+    return curves if case.size == 1 else Curves(here.arrangement, case, None, registry.reference)
+
+
+def _gaps(curves: Curves, weather: Curves, peak: Reading) -> tuple[dict[str, Any], list[str]]:
     found = gaps_of(curves, peak)
-    right = [gap for gap in found["gaps"] if gap["branch"] == "right"]
-    if not right:
+    if not any(gap["branch"] == "right" for gap in found["gaps"]):
         least = found.get("smallest_breakdown_voltage")
-        note = "At this pressure no gap breaks down at so low a voltage; a switch that opens still draws a spark."
-        return ({"smallest_breakdown_voltage": least} if least else {}), [note]
-    names = {"jumps_at": "sparks_below", "keeps_apart_above": "holds_above"}
-    fields = {name: {"value": right[0][end], "unit": "mm"} for name, end in names.items() if end in right[0]}
-    missing = "keeps_apart_above" not in fields
-    return fields, ["What keeps apart here is not known: sharp edges may break down early."] * missing
+        return ({"smallest_breakdown_voltage": least} if least else {}), [NOTHING]
+    rows = np.arange(weather.case.size)
+    low, high = (np.full(rows.size, volts) for volts in (peak.low, peak.high))
+    right = weather.branches(("right",), high, None if peak.sharp else low, rows)["right"]
+    holds = right.holds if holding_known(weather) else np.full(rows.size, np.nan)
+    ends = {"keeps_apart_above": (holds.max(), math.ceil), "jumps_at": (right.low.min(), math.floor)}
+    fields = {
+        name: {"value": units.cut(units.shown(float(end), "length"), towards, DIGITS), "unit": "mm"}
+        for name, (end, towards) in ends.items()
+        if np.isfinite(end)
+    }
+    return fields, [UNKNOWN] * ("keeps_apart_above" not in fields)
+
+
+DIGITS = 2
+"""Digits of a distance on the sheet: it is an estimate between points and plates."""
+NOTHING = "At this pressure no gap breaks down at so low a voltage; a switch that opens still draws a spark."
+UNKNOWN = "What keeps apart here is not known: sharp edges may break down early."
+ANYWHERE = (
+    "Neither pressure nor altitude was given: what keeps apart is for any place up to 2000 m in its weather. Thinner "
+    "air needs more."
+)
+WHICH = (
+    "Through air: the distance that keeps apart, to everything that is not on the voltage. Between conductors on one "
+    "board: the board distance of their place. Along any other surface, an insulator or a support: the surface "
+    "distance, pollution degree 2 for a clean room, 3 where dust or damp settles. Where two apply, the largest of them."
+)
+
+
+def _lead(results: Mapping[str, Any]) -> Lead:
+    """Return what is read first: the distance that keeps apart, never the one that jumps."""
+    if "keeps_apart_above" in results:
+        block = results["keeps_apart_above"]
+        far = str(speak(units.to_si(block["value"], "mm", "length"), "length", digits=DIGITS, toward="up"))
+        sentence = f"It may jump anywhere up to {far} between points: only more than {far} of air keeps apart."
+        return Lead(sentence, "Keeps apart above", far, "not-a-barrier")
+    if "jumps_at" in results:
+        return Lead(UNKNOWN, "Keeps apart above", "not known", "not-a-barrier")
+    return Lead(NOTHING, "Through air", "no gap breaks down", "not-a-barrier")
 
 
 def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:

@@ -36,7 +36,7 @@ def test_an_ordinary_year_leaves_no_spacing_where_one_day_did(ask):
     """12 and 22 kV had 3.84 to 4.54 mm at 20 degC; at 97 kPa and 32 degC, and at 104 kPa and 5 degC, they have not."""
     document = ask(protective_gap, f"hold=12kV&fire_below=22kV&{SPHERES}")
     assert "spacing" not in document
-    assert "97 to 104 kPa and 5 to 32 degC" in document["explanation"]
+    assert "97 to 104 kPa and 5 to 32 °C" in document["explanation"]
     day = ask(protective_gap, f"hold=12kV&fire_below=22kV&{SPHERES}{STEADY}")["spacing"]
     assert (day["low"], day["high"]) == (pytest.approx(3.84, abs=5e-3), pytest.approx(4.54, abs=5e-3))
 

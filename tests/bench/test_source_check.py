@@ -43,10 +43,12 @@ def test_the_energy_of_a_pulse_needs_the_repetition_frequency(ask):
     assert "largest_pulse_energy" not in ask(source_check, CLAIM)
     document = ask(source_check, f"{CLAIM}&repetition_frequency=1kHz")
     assert document["largest_pulse_energy"]["value"] == pytest.approx(0.048)
-    assert "133 us" in document["readings"][2]["explanation"]
+    assert "133.3 µs" in document["readings"][2]["explanation"]
 
 
-@pytest.mark.parametrize(("repetition", "longest"), [("100Hz", "1.33 ms"), ("0.1Hz", "1.33 s"), ("50kHz", "2.67 us")])
+@pytest.mark.parametrize(
+    ("repetition", "longest"), [("100Hz", "1.333 ms"), ("0.1Hz", "1.333 s"), ("50kHz", "2.667 µs")]
+)
 def test_the_time_within_a_pulse_is_told_in_a_unit_of_its_size(ask, repetition, longest):
     # 48 W over 360 W is 13.3 % of the period
     document = ask(source_check, f"{CLAIM}&repetition_frequency={repetition}")

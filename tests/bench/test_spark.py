@@ -136,7 +136,7 @@ def test_no_sentence_has_a_power_of_ten(ask):
         claim = ask(spark, query)["claim"]
         assert claim["verdict"] == "too-high"
         assert "e+" not in claim["explanation"]
-    assert "1000 kV" in ask(spark, f"length=15.0mm&claimed_voltage=1000kV{WIDEST}")["claim"]["explanation"]
+    assert "1 MV" in ask(spark, f"length=15.0mm&claimed_voltage=1000kV{WIDEST}")["claim"]["explanation"]
 
 
 def test_a_running_spark_tells_nothing(ask):
