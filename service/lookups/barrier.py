@@ -9,10 +9,11 @@ from typing import Any
 
 from service import units
 from service.answers.blocks import source_block
+from service.answers.figure import Axis, Bar, Figure
 from service.answers.lookup import Answer, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity
-from service.lookups.clearance import air_of, breakdown, figure, surroundings
+from service.lookups.clearance import air_of, breakdown, surroundings
 from service.lookups.creepage import PEAK_ASSUMED, SURFACE, WAVEFORMS, cautions_of, path_of, peak_of
 from service.parameters import Parameter, Question
 from service.standards import clearance, creepage, solid, withstand
@@ -32,7 +33,7 @@ from service.standards.asking import (
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage_tables import CreepageTables, Path
 from service.standards.ladder import SLACK
-from service.standards.materials import Surface, as_asked, parameters, surface_of
+from service.standards.materials import GROUPS, Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
@@ -48,7 +49,6 @@ RESULTS: Mapping[str, str] = {
     "tests": "Test voltages: impulse at the altitude of the laboratory, alternating, direct, partial discharge.",
     "protection": "What the protection counts as, and the tests that entitle one to it.",
     "breakdown_at_clearance": "Breakdown voltage at that clearance and altitude, unknown electrodes and plates.",
-    "temporary_overvoltages": "What the supply may show for seconds or longer, across solid insulation.",
     "also": "What other tables ask for the same clearance or creepage.",
 }
 WORKING = (
@@ -165,6 +165,8 @@ class Barrier:
     surface: Surface
     protection: str
     counts_as: str
+    no_surface: str = ""
+    """Why the surface belongs to no material group."""
 
     @property
     def is_solid(self) -> bool:
@@ -208,6 +210,11 @@ class Part:
             return cls(name, (), error.detail)
 
     @property
+    def title(self) -> str:
+        """The part in words."""
+        return self.name.replace("_", " ").capitalize()
+
+    @property
     def distance(self) -> dict[str, Any]:
         """The largest distance, as answers show it."""
         return distance(governing(self.found).distance)
@@ -228,7 +235,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
     OutsideValidity
         When neither air nor surface nor solid is answered.
     """
-    barrier, further = _barrier(question, surface_of(question, registry), tables)
+    barrier, further = _barrier(question, registry, tables)
     under = barrier.under()
     air, along, thick = _air(under, tables), _along(under, tables), _thick(barrier, tables)
     layer = _layer(question, barrier, registry)
@@ -240,8 +247,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         "solid_insulation": thick.block() | _stress(question, layer, thick, barrier, registry),
         "tests": _tests(question, barrier, tables),
     }
-    supply = clearance.overvoltages(barrier.asked, tables.air)
-    results |= _protection(barrier, tables) | ({"temporary_overvoltages": supply} if supply else {})
+    results |= _protection(barrier, tables)
     notes = doubts([*air.found, *along.found, *thick.found])
     only_working = not asked_of(question).any_voltage
     no_impulses = barrier.asked.system_voltage is None and barrier.asked.impulse_voltage is None
@@ -274,7 +280,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         cautions_of(under.path) if under.path else ("not-a-barrier", "insulated-wire", "local-codes"),
         title="One barrier: air, surface, solid and tests",
         not_alone=dict.fromkeys(("clearance", "creepage"), NO_IMPULSES) if only_working else {},
-        figure=partial(figure, under.asked, tables.air, air.found, tuple(dict.fromkeys(notes))) if air.found else None,
+        figure=partial(ladder, (air, along, thick), tuple(dict.fromkeys(notes))) if chosen else None,
     )
 
 
@@ -294,8 +300,12 @@ def _fault(question: Question, why: str) -> Fault:
     return Fault(next(name for name in (*NEEDED, "working_voltage", "temporary_overvoltage") if name in question), why)
 
 
-def _barrier(question: Question, surface: Surface, tables: Tables) -> tuple[Barrier, dict[str, Any]]:
-    asked, path = asked_of(question), None
+def _barrier(question: Question, registry: Registry, tables: Tables) -> tuple[Barrier, dict[str, Any]]:
+    asked, path, no_surface = asked_of(question), None, ""
+    try:
+        surface = surface_of(question, registry)
+    except OutsideValidity as error:  # the air does not ask for a material
+        surface, no_surface = Surface(GROUPS[-1], error.detail), error.detail
     further: dict[str, Any] = {}
     if "working_voltage" in question:
         path, further = path_of(question, surface)
@@ -312,7 +322,7 @@ def _barrier(question: Question, surface: Surface, tables: Tables) -> tuple[Barr
         raise BadQuestion.about("waveform", "waveform needs working_voltage, the voltage that it belongs to.")
     kind = question.key("protection")
     counts_as = UNPROTECTED if kind == UNPROTECTED else tables.solid.counts_as(kind)
-    return Barrier(asked, path, surface, kind, counts_as), further
+    return Barrier(asked, path, surface, kind, counts_as, no_surface), further
 
 
 def _air(barrier: Barrier, tables: Tables) -> Part:
@@ -321,8 +331,8 @@ def _air(barrier: Barrier, tables: Tables) -> Part:
 
 def _along(barrier: Barrier, tables: Tables) -> Part:
     path = barrier.path
-    if path is None:
-        return Part("creepage", (), NO_WORKING)
+    if path is None or barrier.no_surface:
+        return Part("creepage", (), barrier.no_surface or NO_WORKING)
     along = Part.read("creepage", lambda: creepage.requirements(path, tables.surface))
     air = _air(barrier, tables)
     if not along.found or not air.found:
@@ -439,4 +449,25 @@ def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, An
     except OutsideValidity as error:
         found, missing = [], [error.detail]
     block: dict[str, Any] = {"voltages": withstand.rows(found)} if found else {"answered": False}
+    supply = clearance.overvoltages(barrier.asked, tables.air)
+    block |= {"temporary_overvoltages": supply} if supply else {}
     return block | ({"why": " ".join(missing)} if missing else {}) | {"decides": DECIDES["tests"]}
+
+
+def ladder(parts: Sequence[Part], sentences: tuple[str, ...]) -> Figure:
+    """Return the picture: every distance that is asked, from its bar on, and what governs each part."""
+    bars = [
+        Bar(f"{part.title}: {one.title}", units.shown(one.distance, "length"), float("nan"))
+        for part in parts
+        for one in sorted(part.found, key=lambda each: -each.distance)
+    ]
+    lines = [(part.title, units.shown(governing(part.found).distance, "length")) for part in parts if part.found]
+    return Figure(
+        "What is asked of one barrier",
+        "Distances that the tables ask for, by part; the largest of each part governs it.",
+        Axis("Distance", "mm"),
+        Axis("", ""),
+        bars=tuple(bars),
+        lines=tuple(lines),
+        sentences=sentences,
+    )

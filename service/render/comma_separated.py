@@ -40,6 +40,9 @@ def render(page: Page) -> bytes:
     """
     fields = results(page.document)
     lists = {key: value for key, value in fields.items() if _is_table(value)}
+    if not lists:
+        lists = _inner(fields)
+        fields = {key: _without_lists(value) for key, value in fields.items()}
     # an empty list says nothing in a table: what stands beside it does
     single = {key: value for key, value in fields.items() if key not in lists and not _is_empty(value)}
     elements = [_spread(record) for record in _elements(lists)] or [{}]
@@ -107,6 +110,23 @@ def _cell(value: Any) -> str:
 
 def _is_table(value: Any) -> bool:
     return is_block_list(value) or (isinstance(value, Mapping) and has_series(value))
+
+
+def _inner(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the lists of blocks inside the parts of an answer that has no list of its own."""
+    return {
+        f"{key}.{name}": one
+        for key, value in fields.items()
+        if isinstance(value, Mapping)
+        for name, one in value.items()
+        if is_block_list(one)
+    }
+
+
+def _without_lists(value: Any) -> Any:
+    if not isinstance(value, Mapping) or has_series(value):
+        return value
+    return {name: one for name, one in value.items() if not is_block_list(one)}
 
 
 def _is_empty(value: Any) -> bool:

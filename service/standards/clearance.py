@@ -17,7 +17,7 @@ from service import units
 from service.answers.blocks import source_block
 from service.methods import FloatArray
 from service.standards.asking import Asked, kilohertz, millimetres, needed, quantity, volts
-from service.standards.clearance_tables import LOWER, ROUNDER, ClearanceTables, covered
+from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
 from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, round_up, together
 from service.standards.requirement import Given, Requirement, governing, peak
 
@@ -206,10 +206,14 @@ def _lasting(
     wanted, rule, factor = graded_peak(asked, voltage, tables)
     sine = SINE if parameter != PEAK and not asked.direct else 1.0
     measure = None if parameter == PEAK else "dc" if asked.direct else "rms"
-    ladder = covered(tables.peak[asked.case], wanted, parameter, factor * sine, ROUNDER, measure)
+    ladder = covered(tables.peak[asked.case], wanted, parameter, factor * sine, _design(asked), measure)
     found = ladder.interpolated(wanted)
     whole = Found(found.value, f"F.7a: {found.row}, case {asked.case}", found.rule, found.provenance)
     return Requirement.read(key, title, whole, ladder.table, rule, {"peak_voltage": peak(wanted)})
+
+
+def _design(asked: Asked) -> str:
+    return PARTED if asked.homogeneous else ROUNDER
 
 
 def graded_peak(asked: Asked, voltage: float, tables: ClearanceTables) -> tuple[float, str, float]:
@@ -258,7 +262,7 @@ def _fast_inhomogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
 
 def _fast_homogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
     wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
-    ladder = covered(tables.peak["B"], wanted, PEAK, factor, ROUNDER)
+    ladder = covered(tables.peak["B"], wanted, PEAK, factor, PARTED)
     slow = ladder.interpolated(wanted)
     share = homogeneous_factor(slow.value, float(asked.frequency or 0), tables.frequency)
     given = {**_fast(asked, wanted), "frequency_factor": Given(round(share, 6))}

@@ -19,6 +19,7 @@ ROUNDER = (
     "Change the design: round the electrodes to a radius of at least a fifth of the clearance and prove the field by "
     "an impulse test (field=homogeneous), part the gap by a conductor at a fixed potential, or put solid insulation in."
 )
+PARTED = "Change the design: part the gap by a conductor at a fixed potential, or put solid insulation in."
 LOWER = (
     "Change the design: keep the overvoltage from the barrier (a surge arrester, a filter, a transformer) and ask for "
     "what is left of it, or part the gap by a conductor at a fixed potential."

@@ -508,10 +508,26 @@ def test_the_answers_of_the_barrier_are_those_of_the_single_lookups(ask):
     assert whole["creepage"]["value"] == ask(creepage, f"{voltages}&working_voltage=300V&{place}")["creepage"]["value"]
 
 
-def test_the_picture_of_a_barrier_is_the_ladder_of_its_clearances(registry):
+def test_the_picture_of_a_barrier_is_the_ladder_of_its_requirements(registry):
     from service.parameters import read_question
 
     lookup = barrier.lookup(registry)
     pairs = [pair.split("=") for pair in lookup.example.split("&")]
     figure = lookup.answer(read_question("barrier", lookup.parameters, pairs)).figure()
-    assert {mark.label for mark in figure.marks} >= {"Impulses of the mains", "Overvoltage of seconds to hours"}
+    assert [bar.label for bar in figure.bars][:1] == ["Clearance: Impulses of the mains"]
+    assert dict(figure.lines) == {"Clearance": 3.0, "Creepage": 5.0, "Solid insulation": 0.4}
+
+
+def test_every_row_of_a_barrier_is_a_row_of_its_table_for_spreadsheets(client):
+    query = "system_voltage=230V&overvoltage_category=II&working_voltage=250V&pollution_degree=2&insulation=reinforced"
+    lines = client.get(f"/v1/barrier.csv?{query}").text.splitlines()
+    lists = [line.split(",")[0] for line in lines[1:]]
+    assert lists.count("clearance.requirements") == 3
+    assert lists.count("creepage.requirements") == 2
+    assert lists.count("tests.voltages") == 6
+
+
+def test_a_tracking_index_below_every_group_leaves_the_air(ask):
+    answer = ask(barrier, f"impulse_voltage=4kV&working_voltage=250V&cti=50&{PLACE}")
+    assert answer["clearance"]["value"] == 3.0
+    assert "tracking index of 100" in answer["creepage"]["why"]
