@@ -16,8 +16,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.lookups.clearance import air_of, breakdown, surroundings
 from service.lookups.creepage import PEAK_ASSUMED, SURFACE, WAVEFORMS, cautions_of, path_of, peak_of
 from service.parameters import Parameter, Question
-from service.standards import clearance, creepage, solid, withstand
-from service.standards import materials as known_materials
+from service.standards import clearance, creepage, materials, solid, withstand
 from service.standards.asking import (
     NEEDED,
     PLACE,
@@ -33,7 +32,7 @@ from service.standards.asking import (
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage_tables import CreepageTables, Path
 from service.standards.ladder import SLACK
-from service.standards.materials import GROUPS, Surface, as_asked, parameters, surface_of
+from service.standards.materials import GROUPS, Material, Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
@@ -292,8 +291,8 @@ def _other_clearances(asked: Asked, air: Part, tables: Tables) -> list[dict[str,
 def _surface_notes(barrier: Barrier, along: Part, registry: Registry) -> list[str]:
     if barrier.path is None:
         return []
-    width = creepage.groove_width(barrier.path, registry.reference.table("iec-60664-1-groove-width"))
-    return creepage.notes_of(barrier.path, barrier.surface, along.found, units.to_si(width["value"], "mm", "length"))
+    groove = creepage.groove_of(barrier.path, registry.reference)
+    return creepage.notes_of(barrier.path, barrier.surface, along.found, groove)
 
 
 def _fault(question: Question, why: str) -> Fault:
@@ -347,9 +346,7 @@ def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> d
     if not air.found:
         low = block.pop("value")
         block = {"value": None, "low": low, **block, "why": NO_CLEARANCE}
-    block["minimum_groove_width"] = creepage.groove_width(
-        barrier.path, registry.reference.table("iec-60664-1-groove-width")
-    )
+    block["minimum_groove_width"] = creepage.groove_of(barrier.path, registry.reference).block()
     block["material"] = {"group": barrier.surface.group, "why": barrier.surface.why}
     return block
 
@@ -396,12 +393,13 @@ def _layer(question: Question, barrier: Barrier, registry: Registry) -> Layer | 
     if "solid_thickness" not in question or barrier.peak is None:
         return None
     own = (question.number("permittivity"),) if "permittivity" in question else ()
-    published = solid.permittivities(_entry(question, registry))
+    material = _material(question, registry)
+    published = material.ends("relative_permittivity") if material else ()
     return Layer(barrier.peak, question.number("solid_thickness"), own or published, None, None)
 
 
-def _entry(question: Question, registry: Registry) -> dict[str, Any] | None:
-    return known_materials.find(registry, question.key("material")) if "material" in question else None
+def _material(question: Question, registry: Registry) -> Material | None:
+    return materials.find(registry, question.key("material")) if "material" in question else None
 
 
 def _stress(
@@ -420,13 +418,14 @@ def _stress(
     block["solid_field"] = solid.ends(
         replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid, "field"
     )
-    entry = _entry(question, registry)
+    material = _material(question, registry)
     if layer.permittivities:
         block |= solid.void_fields(layer) | _film(layer, barrier, registry)
     else:
         block["stress_missing"] = NO_PERMITTIVITY
-    if entry is not None:
-        block |= {name: entry[name] for name in ("strength", "breakdown_voltage") if name in entry}
+    for name in ("strength", "breakdown_voltage"):
+        figures = material.blocks(name) if material else []
+        block |= {name: figures} if figures else {}
     return block
 
 

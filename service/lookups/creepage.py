@@ -99,18 +99,17 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
     clearance = _clearance(asked, path, air)
     found = rules.above_the_clearance(alone, clearance) if clearance is not None else alone
     largest = governing(found)
-    groove = rules.groove_width(path, registry.reference.table("iec-60664-1-groove-width"))
+    groove = rules.groove_of(path, registry.reference)
     factor = air_rules.altitude_factor(asked.altitude, air.altitude).value
     results: dict[str, Any] = {
         "creepage": distance(largest.distance),
         "governed_by": largest.key,
         "requirements": [one.block("creepage") for one in found],
         "clearance_asked": asked.any_voltage,
-        "minimum_groove_width": groove,
+        "minimum_groove_width": groove.block(),
         "material": {"group": surface.group, "why": surface.why},
         "surface_flashover": rules.flashover(peak_of(path), registry.reference),
     }
-    width = units.to_si(groove["value"], groove["unit"], "length")
     silent = {
         NOT_ASKED: not asked.any_voltage,
         BEYOND_AIR: clearance is None,
@@ -126,7 +125,7 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
         [
             *(sentence for sentence, holds in silent.items() if holds),
             *doubts(found),
-            *rules.notes_of(path, surface, found, width),
+            *rules.notes_of(path, surface, found, groove),
         ],
         cautions_of(path),
         title="Creepage along a surface",

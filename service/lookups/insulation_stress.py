@@ -17,7 +17,8 @@ from service.parameters import Parameter, Question
 from service.reference import Table
 from service.standards import materials
 from service.standards.asking import distance, echo, needed
-from service.standards.solid import Layer, ends, film_breakdown, inception, permittivities, weakest_film
+from service.standards.materials import Material
+from service.standards.solid import Layer, ends, film_breakdown, inception, weakest_film
 
 RESULTS: Mapping[str, str] = {
     "solid_field": "Largest field in the solid.",
@@ -95,12 +96,12 @@ def answer(question: Question, registry: Registry) -> Answer:
     BadQuestion
         When neither material nor permittivity is given, or the material has no published permittivity but needs one.
     """
-    entry = materials.find(registry, question.key("material")) if "material" in question else None
-    layer = _layer(question, entry)
+    material = materials.find(registry, question.key("material")) if "material" in question else None
+    layer = _layer(question, material)
     air = read_atmosphere(question, registry)
     weakest = weakest_film(layer, air.case, registry)
     film = film_breakdown(weakest or layer, air.case, registry)
-    results, notes = _results(layer, film, entry, weakest)
+    results, notes = _results(layer, film, material, weakest)
     return Answer(
         "insulation-stress",
         _asked(question, air),
@@ -112,34 +113,34 @@ def answer(question: Question, registry: Registry) -> Answer:
     )
 
 
-def _layer(question: Question, entry: Mapping[str, Any] | None) -> Layer:
+def _layer(question: Question, material: Material | None) -> Layer:
     film = question.optional("air_film")
     return Layer(
         question.number("voltage"),
         question.number("thickness"),
-        _permittivities(question, entry, film),
+        _permittivities(question, material, film),
         question.optional("conductor_diameter"),
         film,
     )
 
 
-def _permittivities(question: Question, entry: Mapping[str, Any] | None, film: float | None) -> tuple[float, ...]:
+def _permittivities(question: Question, material: Material | None, film: float | None) -> tuple[float, ...]:
     if "permittivity" in question:
         return (question.number("permittivity"),)
-    if entry is None:
+    if material is None:
         detail = "material or permittivity is needed, the material to see its strength."
         raise needed(("material", "permittivity"), detail)
-    published = permittivities(entry)
+    published = material.ends("relative_permittivity")
     if published:
         return published
     if film is not None:
-        detail = f"No permittivity of {entry['key']} is published here: give permittivity for the air film."
+        detail = f"No permittivity of {material.key} is published here: give permittivity for the air film."
         raise needed(("permittivity",), detail)
     return ()
 
 
 def _results(
-    layer: Layer, film: Evaluation | None, entry: Mapping[str, Any] | None, weakest: Layer | None
+    layer: Layer, film: Evaluation | None, material: Material | None, weakest: Layer | None
 ) -> tuple[dict[str, Any], list[str]]:
     results: dict[str, Any] = {}
     notes = [THICK, VOIDS, *((WIRE,) if layer.conductor_diameter is not None else ())]
@@ -161,26 +162,27 @@ def _results(
         notes.append("No method answers for an air film this thin or wide at this pressure: its breakdown is absent.")
     if layer.permittivities:
         results["relative_permittivity"] = _plain(layer.permittivities)
-    if entry is not None:
-        results |= {name: entry[name] for name in ("strength", "breakdown_voltage", "disagreement") if name in entry}
-        results["material"] = entry["key"]
-    return results, notes + _strength_notes(layer, entry)
+    if material is not None:
+        listed: dict[str, list[Any]] = {name: material.blocks(name) for name in ("strength", "breakdown_voltage")}
+        listed["disagreement"] = material.disagreement()
+        results |= {name: found for name, found in listed.items() if found} | {"material": material.key}
+    return results, notes + _strength_notes(layer, material)
 
 
 def _plain(values: tuple[float, ...]) -> Any:
     return values[0] if len(values) == 1 else {"value": None, "low": min(values), "high": max(values)}
 
 
-def _strength_notes(layer: Layer, entry: Mapping[str, Any] | None) -> list[str]:
-    if entry is None:
+def _strength_notes(layer: Layer, material: Material | None) -> list[str]:
+    if material is None:
         return ["No material was given: there is no published strength beside the field."]
-    known = [figure for figure in entry.get("strength", ()) if "thickness" in figure]
-    missing = [] if entry.get("strength") else [f"No strength of {entry['key']} is published here."]
-    thickness = distance(layer.thickness)["value"]
-    same = any(np.isclose(figure["thickness"]["value"], thickness, rtol=0.05) for figure in known)
-    if entry.get("strength") and not same:
-        missing.append("None of the published strengths states the thickness asked; they are shown as published.")
-    return missing
+    figures = material.figures.get("strength", ())
+    if not figures:
+        return [f"No strength of {material.key} is published here."]
+    stated = [figure.thickness for figure in figures if figure.thickness is not None]
+    if any(np.isclose(thickness, layer.thickness, rtol=0.05) for thickness in stated):
+        return []
+    return ["None of the published strengths states the thickness asked; they are shown as published."]
 
 
 def _method(film: Evaluation | None, citations: Table) -> dict[str, Any]:

@@ -7,7 +7,7 @@ twice the distance in all of them. Where one table ends, the next never asks for
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -246,10 +246,23 @@ def above_the_clearance(found: Sequence[Requirement], clearance: Requirement) ->
     return [*found, replace(clearance, key="clearance", title=title, of=clearance.key)]
 
 
-def groove_width(path: Path, table: Table) -> dict[str, Any]:
-    """Return the smallest groove that counts, X, with its provenance."""
+@dataclass(frozen=True)
+class Groove:
+    """The smallest groove that counts, X [m]."""
+
+    width: float
+    provenance: str
+
+    def block(self) -> dict[str, Any]:
+        """Return it as answers show it."""
+        return {**distance(self.width), "provenance": self.provenance}
+
+
+def groove_of(path: Path, reference: Reference) -> Groove:
+    """Return the smallest groove that counts at a pollution degree."""
+    table = reference.table("iec-60664-1-groove-width")
     row = int(np.flatnonzero(table["pollution_degree"] == path.pollution_degree)[0])
-    return {**distance(float(table["width"][row])), "provenance": table.provenance[row]}
+    return Groove(float(table["width"][row]), table.provenance[row])
 
 
 # beside
@@ -336,8 +349,8 @@ def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, Any]:
     return block | ({"note": note} if note else {}) | {"provenance": origin(table, row)}
 
 
-def notes_of(path: Path, surface: Surface, found: Sequence[Requirement], width: float) -> list[str]:
-    """Return the sentences that belong to a creepage; ``width`` is the groove width X [m]."""
+def notes_of(path: Path, surface: Surface, found: Sequence[Requirement], groove: Groove) -> list[str]:
+    """Return the sentences that belong to a creepage."""
     through_air = next((one for one in found if one.key == "clearance"), None)
     ribbed = any(REDUCED in one.row for one in found)
     conditions = {
@@ -352,7 +365,7 @@ def notes_of(path: Path, surface: Surface, found: Sequence[Requirement], width: 
         "Table F.4 ends below this voltage; only the outdoor site class remains.": path.site_class is not None
         and not any(one.key == "tracking" for one in found),
     }
-    notes = [*surface.notes, SECTIONS, *_groove(width, through_air)]
+    notes = [*surface.notes, SECTIONS, *_groove(groove.width, through_air)]
     return notes + [sentence for sentence, holds in conditions.items() if holds]
 
 

@@ -5,7 +5,8 @@ A surface belongs to a group as given, by tracking index, or by material: then t
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +17,8 @@ from service.answers.blocks import source_block
 from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity, UnknownName
 from service.parameters import Parameter, Question
-from service.reference import Table
+from service.reference import Reference, Source, Table
+from service.reference.kept import once
 from service.standards.asking import contradiction
 
 PROPERTIES: Mapping[str, tuple[str, str]] = {
@@ -28,35 +30,147 @@ PROPERTIES: Mapping[str, tuple[str, str]] = {
 """Property as printed to result field and dimension; a tracking index is a number, the voltage of its test [V]."""
 
 
-def catalogue(registry: Registry) -> list[dict[str, Any]]:
-    """Return every material with every published figure, in the order of the table.
+@dataclass(frozen=True)
+class Published:
+    """One published figure in SI: both ends of a range, equal of a single figure, NaN where none is published."""
 
-    Parameters
-    ----------
-    registry : Registry
-    """
-    table = registry.reference.table("materials")
-    places: dict[str, list[int]] = {}
-    for place, key in enumerate(table.text("material_key")):
-        places.setdefault(key, []).append(place)
-    return [_material(key, rows, table) for key, rows in places.items()]
+    material: str
+    low: float
+    high: float
+    dimension: str
+    thickness: float | None
+    method: str
+    material_group: str
+    note: str
+    provenance: str
+    doubtful: bool
+
+    @property
+    def known(self) -> bool:
+        """Whether a figure is published."""
+        return math.isfinite(self.low)
+
+    def block(self) -> dict[str, Any]:
+        """Return the figure as answers show it."""
+        block: dict[str, Any] = {"as": self.material} | self._value()
+        if self.thickness is not None:
+            block["thickness"] = units.quantity(self.thickness, "length")
+        texts = {name: getattr(self, name) for name in ("method", "material_group", "note", "provenance")}
+        block |= {name: text for name, text in texts.items() if text}
+        return block | ({"doubtful": True} if self.doubtful else {})
+
+    def _value(self) -> dict[str, Any]:
+        if not self.known:
+            return {"published": False}
+        if self.dimension not in units.DIMENSIONS:
+            single = {"value": self.low}
+            return single if self.low == self.high else {"value": None, "low": self.low, "high": self.high}
+        # a data sheet's breakdown voltage does not say whether it is peak or rms
+        measure = "not-stated" if self.dimension == "voltage" else None
+        if self.low == self.high:
+            return units.quantity(self.low, self.dimension, measure=measure)
+        return units.quantity(None, self.dimension, low=self.low, high=self.high, measure=measure)
+
+
+@dataclass(frozen=True, eq=False)
+class Material:
+    """A material with every published figure, by result field, in the order of the table."""
+
+    key: str
+    names: tuple[str, ...]
+    figures: Mapping[str, tuple[Published, ...]]
+    source: Source
+
+    def known(self, name: str) -> list[Published]:
+        """Return the figures of a property that are published."""
+        return [one for one in self.figures.get(name, ()) if one.known]
+
+    def ends(self, name: str) -> tuple[float, ...]:
+        """Return the lowest and the highest published value of a property, one of them where they are equal."""
+        values = [end for one in self.known(name) for end in (one.low, one.high)]
+        return tuple(dict.fromkeys((min(values), max(values)))) if values else ()
+
+    def blocks(self, name: str) -> list[dict[str, Any]]:
+        """Return the figures of a property as answers show them."""
+        return [one.block() for one in self.figures.get(name, ())]
+
+    def block(self, groups: Table) -> dict[str, Any]:
+        """Return the material as the catalogue shows it; ``groups`` are the material groups of IEC 60664-1."""
+        entry: dict[str, Any] = {"key": self.key, "names": list(self.names)}
+        indices = self.ends("tracking_index")
+        group = group_of(min(indices), groups) if indices else None
+        entry |= {"material_group": group} if group else {}
+        entry |= {name: self.blocks(name) for name in self.figures}
+        disagreement = self.disagreement()
+        return entry | ({"disagreement": disagreement} if disagreement else {}) | {"source": source_block(self.source)}
+
+    def disagreement(self) -> list[str]:
+        """Return a sentence for every property whose published figures exclude each other."""
+        return [sentence for name, _ in PROPERTIES.values() if (sentence := self._spread(name))]
+
+    def _spread(self, name: str) -> str:
+        known = self.known(name)
+        if not known or min(one.high for one in known) >= max(one.low for one in known):
+            return ""
+        dimension = known[0].dimension
+        ends = self.ends(name)
+        shown = [units.shown(end, dimension) if dimension in units.DIMENSIONS else end for end in ends]
+        unit = units.DIMENSIONS[dimension].shown if dimension in units.DIMENSIONS else ""
+        words = f"{min(shown):g} to {max(shown):g} {unit}".strip()
+        what = name.replace("_", " ")
+        why = "with grade, direction, thickness or source"
+        return f"{what}: the published figures differ {why}, {words}; none is averaged."
+
+
+def catalogue(registry: Registry) -> list[dict[str, Any]]:
+    """Return every material with every published figure, in the order of the table."""
+    groups = registry.reference.table("iec-60664-1-material-groups")
+    return [material.block(groups) for material in every(registry.reference).values()]
 
 
 def keys(registry: Registry) -> tuple[str, ...]:
     """Return the key of every material, in the order of the table."""
-    return tuple(dict.fromkeys(registry.reference.table("materials").text("material_key")))
+    return tuple(every(registry.reference))
 
 
-def find(registry: Registry, key: str, parameter: str = "material") -> dict[str, Any]:
-    """Return one material of the catalogue.
+@once
+def every(reference: Reference) -> Mapping[str, Material]:
+    """Return every material by key, in the order of the table."""
+    table = reference.table("materials")
+    places: dict[str, list[int]] = {}
+    for place, key in enumerate(table.text("material_key")):
+        places.setdefault(key, []).append(place)
+    return {key: _material(key, rows, table) for key, rows in places.items()}
 
-    Parameters
-    ----------
-    registry : Registry
-    key : str
-        As the catalogue lists it.
-    parameter : str
-        Where the name was given, for the error.
+
+def _material(key: str, rows: list[int], table: Table) -> Material:
+    figures: dict[str, list[Published]] = {}
+    for row in rows:
+        name, dimension = PROPERTIES[table.text("property")[row]]
+        figures.setdefault(name, []).append(_published(table, row, dimension))
+    names = tuple(dict.fromkeys(table.text("material")[row] for row in rows))
+    return Material(key, names, {name: tuple(found) for name, found in figures.items()}, table.source)
+
+
+def _published(table: Table, row: int, dimension: str) -> Published:
+    low, high = float(table["value"][row]), float(table["value_high"][row])
+    thickness = float(table["thickness"][row])
+    return Published(
+        material=table.text("material")[row],
+        low=low,
+        high=low if math.isnan(high) else high,
+        dimension=dimension,
+        thickness=thickness if math.isfinite(thickness) else None,
+        method=table.text("method")[row],
+        material_group=table.text("material_group")[row],
+        note=table.text("note")[row],
+        provenance=table.provenance[row],
+        doubtful=bool(table.doubtful[row]),
+    )
+
+
+def find(registry: Registry, key: str, parameter: str = "material") -> Material:
+    """Return one material; ``parameter`` is where the name was given, for the error.
 
     Raises
     ------
@@ -65,7 +179,7 @@ def find(registry: Registry, key: str, parameter: str = "material") -> dict[str,
     UnknownName
         When it fits none.
     """
-    listed = {entry["key"]: entry for entry in catalogue(registry)}
+    listed = every(registry.reference)
     if key in listed:
         return listed[key]
     fitting = _fitting(key, listed)
@@ -78,11 +192,11 @@ def find(registry: Registry, key: str, parameter: str = "material") -> dict[str,
     raise UnknownName.among(parameter, key, listed)
 
 
-def _fitting(text: str, listed: Mapping[str, Mapping[str, Any]]) -> tuple[str, ...]:
+def _fitting(text: str, listed: Mapping[str, Material]) -> tuple[str, ...]:
     wanted = _folded(text)
     if not wanted:
         return ()
-    names = {key: [key, *entry["names"]] for key, entry in listed.items()}
+    names = {key: [key, *material.names] for key, material in listed.items()}
     exact = tuple(key for key, known in names.items() if wanted in map(_folded, known))
     within = tuple(key for key, known in names.items() if any(wanted in _folded(name) for name in known))
     return within if len(within) > 1 or not exact else exact
@@ -90,73 +204,6 @@ def _fitting(text: str, listed: Mapping[str, Mapping[str, Any]]) -> tuple[str, .
 
 def _folded(text: str) -> str:
     return "".join(character for character in text.casefold() if character.isalnum())
-
-
-def _material(key: str, rows: list[int], table: Table) -> dict[str, Any]:
-    entry: dict[str, Any] = {"key": key, "names": list(dict.fromkeys(table.text("material")[row] for row in rows))}
-    groups = [group for row in rows if (group := table.text("material_group")[row])]
-    if groups:
-        entry["material_group"] = groups[0]
-    for row in rows:
-        name, dimension = PROPERTIES[table.text("property")[row]]
-        entry.setdefault(name, []).append(figure(table, row, dimension))
-    spreads = [_spread(name, entry[name]) for name, _ in PROPERTIES.values() if len(entry.get(name, ())) > 1]
-    disagreement = [sentence for sentence in spreads if sentence]
-    if disagreement:
-        entry["disagreement"] = disagreement
-    entry["source"] = source_block(table.source)
-    return entry
-
-
-def figure(table: Table, row: int, dimension: str) -> dict[str, Any]:
-    """Return one published figure: value or range, method, thickness, group, provenance, doubts.
-
-    Parameters
-    ----------
-    table : Table
-        The table of materials.
-    row : int
-        Position of the row.
-    dimension : str
-        Of the property; ``number`` for a plain one.
-    """
-    low, high = float(table["value"][row]), float(table["value_high"][row])
-    block: dict[str, Any] = {"as": table.text("material")[row]}
-    block |= _shown(low, high, dimension)
-    if np.isfinite(table["thickness"][row]):
-        block["thickness"] = units.quantity(float(table["thickness"][row]), "length")
-    texts = {"method": "method", "material_group": "material_group", "note": "note", "provenance": "provenance"}
-    block |= {name: text for name, column in texts.items() if (text := table.text(column)[row])}
-    if bool(table.doubtful[row]):
-        block["doubtful"] = True
-    return block
-
-
-def _shown(low: float, high: float, dimension: str) -> dict[str, Any]:
-    if np.isnan(low):
-        return {"published": False}
-    single = np.isnan(high)
-    if dimension in units.DIMENSIONS:
-        # a data sheet's breakdown voltage does not say whether it is peak or rms
-        measure = "not-stated" if dimension == "voltage" else None
-        if single:
-            return units.quantity(low, dimension, measure=measure)
-        return units.quantity(None, dimension, low=low, high=high, measure=measure)
-    return {"value": low} if single else {"value": None, "low": low, "high": high}
-
-
-def _spread(name: str, figures: list[dict[str, Any]]) -> str:
-    ends = [figure[end] for figure in figures for end in ("value", "low", "high") if figure.get(end) is not None]
-    lows = [figure["high"] if "high" in figure else figure.get("value") for figure in figures]
-    highs = [figure["low"] if "low" in figure else figure.get("value") for figure in figures]
-    tops, bottoms = [one for one in lows if one is not None], [one for one in highs if one is not None]
-    if not ends or min(tops) >= max(bottoms):
-        return ""
-    unit = figures[0].get("unit", "")
-    words = f"{min(ends):g} to {max(ends):g} {unit}".strip()
-    what = name.replace("_", " ")
-    why = "with grade, direction, thickness or source"
-    return f"{what}: the published figures differ {why}, {words}; none is averaged."
 
 
 # the group of a surface
@@ -288,38 +335,35 @@ def _by_index(index: float, registry: Registry) -> Surface:
     return Surface(group, f"tracking index {index:g}: group {group} ({origin})")
 
 
-def _by_material(entry: dict[str, Any], registry: Registry) -> Surface:
+def _by_material(material: Material, registry: Registry) -> Surface:
     table = registry.reference.table("iec-60664-1-material-groups")
-    every = entry.get("tracking_index", ())
-    figures = [figure for figure in every if figure.get("published", True)]
+    figures = material.known("tracking_index")
     if not figures:
         rules = registry.reference.table("iec-60664-1-rules")
         group = str(rules.row("unknown_material_group")["value"])
-        return Surface(group, f"unknown tracking index: group {group}", tuple(_unpublished(entry["key"], every, group)))
-    lowest = min(float(figure["low"] if figure.get("value") is None else figure["value"]) for figure in figures)
-    weakest = next(f for f in figures if lowest in (f.get("value"), f.get("low")))
-    group = group_of(lowest, table) or GROUPS[-1]
-    doubt = "; doubtful" if weakest.get("doubtful") else ""
-    why = f"{weakest['as']}, tracking index {lowest:g}: group {group} ({weakest['provenance']}{doubt})"
-    return Surface(group, why, tuple(_notes(entry["key"], weakest, group)))
+        return Surface(group, f"unknown tracking index: group {group}", tuple(_unpublished(material, group)))
+    weakest = min(figures, key=lambda one: one.low)
+    group = group_of(weakest.low, table) or GROUPS[-1]
+    doubt = "; doubtful" if weakest.doubtful else ""
+    why = f"{weakest.material}, tracking index {weakest.low:g}: group {group} ({weakest.provenance}{doubt})"
+    return Surface(group, why, tuple(_notes(material.key, weakest, group)))
 
 
-def _unpublished(key: str, figures: Sequence[Mapping[str, Any]], group: str) -> Iterator[str]:
-    yield f"No tracking index of {key} is published here: it is treated as group {group}."
-    if any(figure.get("method") == NON_TRACKING for figure in figures):
+def _unpublished(material: Material, group: str) -> Iterator[str]:
+    yield f"No tracking index of {material.key} is published here: it is treated as group {group}."
+    figures = material.figures.get("tracking_index", ())
+    if any(figure.method == NON_TRACKING for figure in figures):
         yield "For glass, mica and ceramics, which do not track, the standard lets the creepage equal the clearance."
     for figure in figures:
-        if figure.get("method") != NON_TRACKING and "note" in figure:
-            yield f"Tracking index of {key}: {figure['note']}."
+        if figure.method != NON_TRACKING and figure.note:
+            yield f"Tracking index of {material.key}: {figure.note}."
 
 
-def _notes(key: str, figure: dict[str, Any], group: str) -> list[str]:
-    notes = []
-    if figure.get("value") is None and figure["low"] != figure["high"]:
-        words = f"{figure['low']:g} to {figure['high']:g}"
-        notes.append(f"The tracking index of {key} is published as {words}; its low end, group {group}, is taken.")
-    if figure.get("method") == NON_TRACKING:
-        notes.append(f"{key} does not track: the standard lets the creepage equal the clearance.")
-    if "note" in figure:
-        notes.append(f"Tracking index of {key}: {figure['note']}.")
-    return notes
+def _notes(key: str, figure: Published, group: str) -> Iterator[str]:
+    if figure.low != figure.high:
+        words = f"{figure.low:g} to {figure.high:g}"
+        yield f"The tracking index of {key} is published as {words}; its low end, group {group}, is taken."
+    if figure.method == NON_TRACKING:
+        yield f"{key} does not track: the standard lets the creepage equal the clearance."
+    if figure.note:
+        yield f"Tracking index of {key}: {figure.note}."

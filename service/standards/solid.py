@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -98,13 +98,6 @@ def ends(values: FloatArray, dimension: str) -> dict[str, Any]:
     if np.isclose(low, high, rtol=1e-12, atol=0.0):
         return units.quantity(low, dimension)
     return units.quantity(None, dimension, low=low, high=high)
-
-
-def permittivities(entry: Mapping[str, Any] | None) -> tuple[float, ...]:
-    """Return the ends of the published relative permittivity of a material; empty where there is none."""
-    figures = (entry or {}).get("relative_permittivity", [])
-    found = [figure[end] for figure in figures for end in ("value", "low", "high") if figure.get(end) is not None]
-    return tuple(dict.fromkeys((min(found), max(found)))) if found else ()
 
 
 def void_fields(layer: Layer) -> dict[str, Any]:

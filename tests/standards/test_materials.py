@@ -53,3 +53,13 @@ def test_an_ambiguous_name_is_refused_with_the_list(registry, name):
 def test_another_spelling_is_refused_with_the_key(registry, name, key):
     with pytest.raises(UnknownName, match=key):
         materials.find(registry, name)
+
+
+@pytest.mark.parametrize(("key", "group"), [("polyamide", "IIIa"), ("pbt", "IIIa"), ("abs", "IIIa"), ("cem-1", "IIIa")])
+def test_the_group_of_a_material_is_that_of_its_weakest_grade(listed, key, group):
+    assert listed[key]["material_group"] == group
+
+
+def test_a_material_that_does_not_track_has_no_group_without_a_figure(listed):
+    assert "material_group" not in listed["porcelain"]
+    assert listed["porcelain"]["tracking_index"][0]["method"] == "not tracking"
