@@ -53,7 +53,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     workshop = app.extensions["workshop"] = Workshop(configuration)
     workshop.load()
     asking.prepare(app.url_map)
-    problems.register(app)
+    problems.register(app, pages.for_people)
     responses.register(app)
     for module in (health, body_routes, catalogue_routes, lookup_routes, pages, oembed):
         app.register_blueprint(module.blueprint)

@@ -1,52 +1,129 @@
-"""Entries of the reference: a lookup as the specification describes it, with its example really answered."""
+"""Entries of the reference, made from the declarations: what a lookup is asked with, in a query or a body, and what it
+answers.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
-import orjson
-
+from service import units
 from service.answers.lookup import Lookup
-from service.parameters import read_question
-from service.web.lookup_routes import answered
-from service.web.workshop import workshop
+from service.parameters import PHYSICAL, Listed, Members, Parameter, Part
 
-SHOWN = 2400
-"""Most characters of an example's answer that are printed."""
+FEW = 8
+"""Keys that are listed where a parameter stands; longer lists stand once, in a chapter of their own."""
 
 
-def entry(lookup: Lookup, spec: Mapping[str, Any]) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Asked:
+    """One thing that may be asked with, as the reference prints it.
+
+    Parameters
+    ----------
+    name : str
+        With its place in a body.
+    meaning : str
+        One line: what it is, its values, default and bounds.
+    needed : bool
+    """
+
+    name: str
+    meaning: str
+    needed: bool
+
+
+def asked(parameter: Parameter, within: str = "") -> Asked:
+    """Return a declaration as the reference prints it.
+
+    Parameters
+    ----------
+    parameter : Parameter
+    within : str
+        Its place in a body, with a final dot.
+    """
+    parts = [parameter.meaning]
+    if parameter.choices and len(parameter.choices) <= FEW:
+        parts.append(f"One of {', '.join(parameter.choices)}.")
+    elif parameter.choices:
+        parts.append("One of its keys.")
+    if parameter.many:
+        parts.append("Several are separated by commas.")
+    if parameter.default:
+        parts.append(f"Default {parameter.default}.")
+    if (parameter.low, parameter.high) != PHYSICAL.get(parameter.dimension):
+        words = {"low": "from", "high": "to"}
+        own = zip(("low", "high"), PHYSICAL.get(parameter.dimension, (None, None)), strict=True)
+        bounds = {end: parameter.bounds()[end] for end, usual in own if getattr(parameter, end) != usual}
+        told = [f"{words[end]} {_bound(bound)}" for end, bound in bounds.items()]
+        parts.append(f"{' '.join(told).capitalize()}." if told else "")
+    return Asked(within + parameter.name, " ".join(part for part in parts if part), parameter.required)
+
+
+def _bound(bound: Any) -> str:
+    return f"{bound['value']:.6g} {bound['unit']}" if isinstance(bound, dict) else f"{bound:.6g}"
+
+
+def members(body: Members, within: str = "") -> Iterator[Asked]:
+    """Yield every member of a body, those of its lists and objects with their place.
+
+    Parameters
+    ----------
+    body : Members
+    within : str
+    """
+    for parameter in body.parameters:
+        yield asked(parameter, within)
+    for part in body.parts:
+        yield Asked(within + part.name, part.meaning, False)
+        yield from _inner(part, within)
+
+
+def _inner(part: Part, within: str) -> Iterator[Asked]:
+    kind: Parameter | Members | Listed | None = part.kind
+    place = f"{within}{part.name}"
+    while isinstance(kind, Listed):
+        kind, place = kind.of, f"{place}[]"
+    if isinstance(kind, Members):
+        yield from members(kind, f"{place}.")
+
+
+def entry(lookup: Lookup) -> dict[str, Any]:
     """Return what the reference says of a lookup.
 
     Parameters
     ----------
     lookup : Lookup
-    spec : mapping
-        The OpenAPI description.
     """
-    path = f"/v1/{lookup.key}"
-    method = "post" if lookup.post else "get"
-    operation = spec["paths"].get(path, {}).get(method, {})
+    posted = lookup.body is not None
+    rows = list(members(lookup.body)) if lookup.body is not None else [asked(one) for one in lookup.parameters]
+    query = f"?{lookup.example}" if lookup.example and not posted else ""
     return {
         "key": lookup.key,
-        "path": path,
-        "method": method.upper(),
-        "summary": operation.get("summary", lookup.title),
-        "description": operation.get("description", lookup.summary),
-        "parameters": operation.get("parameters", []),
+        "title": lookup.title,
+        "summary": lookup.summary,
+        "method": "POST" if posted else "GET",
+        "rows": rows,
         "results": lookup.results,
-        "example": None if lookup.post else example(lookup),
+        "formats": lookup.formats,
+        "address": "" if posted else f"/v1/{lookup.key}{query}",
+        "page": "" if posted else f"/?lookup={lookup.key}" + (f"&{lookup.example}" if lookup.example else ""),
+        "body": lookup.example if posted and lookup.example.startswith("{") else "",
     }
 
 
-def example(lookup: Lookup) -> dict[str, str]:
-    """Return the example of a lookup with its answer, shortened in the middle of nothing: whole lines only."""
-    pairs = [pair.split("=", 1) for pair in lookup.example.split("&") if pair]
-    question = read_question(lookup.key, lookup.parameters, [(name, text) for name, text in pairs])
-    document = answered(lookup, question).document(workshop().registry)
-    text = orjson.dumps(document, option=orjson.OPT_INDENT_2 | orjson.OPT_SERIALIZE_NUMPY).decode()
-    if len(text) > SHOWN:
-        text = text[: text.rindex("\n", 0, SHOWN)] + "\n  …"
-    query = f"?{lookup.example}" if lookup.example else ""
-    return {"address": f"/v1/{lookup.key}{query}", "answer": text}
+def long_lists(lookups: Mapping[str, Lookup]) -> dict[str, tuple[str, ...]]:
+    """Return the keys of every parameter that has many, once each."""
+    found: dict[str, tuple[str, ...]] = {}
+    for lookup in lookups.values():
+        for parameter in lookup.parameters:
+            if len(parameter.choices) > FEW:
+                known = found.get(parameter.name, ())
+                found[parameter.name] = tuple(dict.fromkeys((*known, *parameter.choices)))
+    return found
+
+
+def spellings() -> list[tuple[str, str, str]]:
+    """Return every dimension with its unit of answers and its accepted spellings."""
+    return [(kind.title, kind.shown, ", ".join(kind.spellings)) for kind in units.DIMENSIONS.values()]

@@ -5,10 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from urllib.parse import parse_qsl, unquote, urlsplit
 
-import yaml
 from flask import Blueprint, Response, render_template, request
 from markupsafe import Markup
 from werkzeug.exceptions import NotFound
@@ -16,16 +14,18 @@ from werkzeug.exceptions import NotFound
 from service.answers.lookup import Lookup
 from service.errors import BadQuestion, ServiceError
 from service.lookups import probe_check
-from service.parameters import Question, read_question
+from service.lookups.batch_input import LOOKUPS, MOST_POINTS
+from service.lookups.catalogues import CATALOGUES, table_block
+from service.parameters import MOST_FAULTS, MOST_LISTED, Question, read_question
+from service.render.formats import FORMATS
 from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
-from service.web.asking import canonical, canonical_path_form, read_asked, split_suffix
+from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form, path_form, read_asked
 from service.web.forms import UNIT, Field, chosen, form_of, label_of, spoken_fault
-from service.web.health import specification_file
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
-from service.web.snippets import snippets
+from service.web.snippets import Embedded, snippets
 from service.web.workshop import workshop
 
 blueprint = Blueprint("pages", __name__)
@@ -204,27 +204,30 @@ def checked(given: Mapping[str, str], rows: str) -> Markup:
 
 @blueprint.get("/wiki")
 def wiki() -> Response:
-    """Print the snippet of a question for each wiki engine."""
+    """Print the lines of a question for each wiki engine."""
     url = request.args.get("url", "").strip()
-    values: dict[str, object] = {"url": url}
+    theme, width = request.args.get("theme", "light"), request.args.get("width", "480")
+    values: dict[str, object] = {"url": url, "theme": theme, "width": int(width) if width.isdecimal() else 0}
     status = 200
     if url:
         try:
-            path, title = embedded(url)
-            values |= {"path": path, "title": title, "lines": list(snippets(base_url(), path, title))}
+            one = embedded(url, str(THEME.read(theme)), int(WIDTH.read(width)))  # type: ignore[arg-type]  # a count
+            values |= {"title": one.title, "lines": list(snippets(one)), "picture": one.picture("svg")}
         except ServiceError as error:
             block = problem_block(error)
             values["problem"], status = block, block["status"]
     return page("wiki.html", values, status)
 
 
-def embedded(url: str) -> tuple[str, str]:
-    """Return path form and title of a question given as path or whole address of this service.
+def embedded(url: str, theme: str = "auto", width: int = 0) -> Embedded:
+    """Return what is embedded of a question given by any address of this service.
 
     Parameters
     ----------
     url : str
         Untrusted; nothing is fetched.
+    theme : str
+    width : int
 
     Raises
     ------
@@ -233,48 +236,111 @@ def embedded(url: str) -> tuple[str, str]:
     """
     lookup, question = question_of(url)
     answer = answered(lookup, question)
-    return f"/v1/{lookup.key}{canonical_path_form(question)}", answer.title or lookup.title
+    query = canonical(question)
+    title = answer.title or lookup.title
+    document = answer.document(workshop().registry)
+    back = f"{base_url()}/?lookup={lookup.key}" + (f"&{query}" if query else "")
+    shown = Page(document, title, None, theme, f"{base_url()}/v1/{lookup.key}?{query}")
+    markups: tuple[str, ...] = ("md", "wiki", "dokuwiki")
+    tables = {one: FORMATS[one].render(shown).decode() for one in markups if one in lookup.formats}
+    said = document.get("sentence", title)
+    return Embedded(base_url(), f"/v1/{lookup.key}{path_form(query)}", back, said, theme, width, tables)
 
 
 def question_of(url: str) -> tuple[Lookup, Question]:
-    """Return lookup and question of an address of this service.
+    """Return lookup and question of an address of this service, of a page with its answer too.
 
     Parameters
     ----------
     url : str
-        Path and query, or a whole address with our own base.
+        Path and query, or a whole address with our own host, with or without its scheme.
 
     Raises
     ------
     BadQuestion
         When the address is not one of ours.
     """
-    local = url.removeprefix(base_url()) if url.startswith(base_url() + "/") else url
-    parts = urlsplit(local)
-    if parts.scheme or parts.netloc or not parts.path.startswith("/v1/"):
-        raise BadQuestion.about("url", "url must be a question of this service, such as /v1/breakdown?gap=8mm.")
-    name = parts.path.removeprefix("/v1/")
+    own = urlsplit(base_url())
+    parts = urlsplit(url if "//" in url or url.startswith("/") else f"//{url}")
+    path = parts.path.removeprefix(own.path) if parts.netloc else parts.path
+    if parts.scheme not in ("", "http", "https") or parts.netloc not in ("", own.netloc):
+        raise BadQuestion.about("url", f"That is no address of this service, which is at {base_url()}.")
+    pairs = parse_qsl(parts.query, keep_blank_values=True)
+    if path in ("", "/"):
+        lookup = find_lookup(dict(pairs).get("lookup", "breakdown"))
+        return lookup, read_question(lookup.key, lookup.parameters, chosen(pairs, lookup).items())
+    if not path.startswith("/v1/") or "/" in path.removeprefix("/v1/").partition(";")[0].partition(".")[0]:
+        raise BadQuestion.about("url", "That address is no question, such as /v1/breakdown?gap=8mm.")
+    name = path.removeprefix("/v1/")
     cut = min((name.index(mark) for mark in ";." if mark in name), default=len(name))
     lookup = find_lookup(name[:cut])
-    rest, query = unquote(name[cut:]), parse_qsl(parts.query, keep_blank_values=True)
-    split_suffix(rest)
-    asked = read_asked(rest, query, lookup)
+    asked = read_asked(unquote(name[cut:]), pairs, lookup)
     return lookup, read_question(lookup.key, lookup.parameters, asked.pairs)
 
 
 @blueprint.get("/docs")
 def docs() -> Response:
-    """Render the reference from the specification, with examples that were really run."""
+    """Print the reference, from the declarations."""
+    found = workshop().lookups
+    values = {
+        "entries": [examples.entry(lookup) for lookup in found.values()],
+        "own": [examples.asked(one) for one in (THEME, VIEW, WIDTH)],
+        "forms": FORMATS,
+        "lists": examples.long_lists(found),
+        "spellings": examples.spellings(),
+        "catalogues": CATALOGUES,
+        "batched": LOOKUPS,
+        "most": MOST_POINTS,
+        "listed": MOST_LISTED,
+        "faults": MOST_FAULTS,
+        "problems": TITLES,
+        "base": base_url(),
+    }
+    return page("docs.html", values)
+
+
+@blueprint.get("/tables")
+def tables() -> Response:
+    """Lead to every table, package by package."""
+    reference = workshop().registry.reference
+    packages = [
+        {
+            "title": package.title,
+            "citation": "; ".join(dict.fromkeys(str(source.get("title", "")) for source in package.sources)),
+            "licences": ", ".join(str(one.get("name", "")) for one in package.licenses),
+            "tables": [table_block(reference.table(key)) for key in package.tables],
+        }
+        for package in reference.packages.values()
+    ]
+    return page("tables.html", {"packages": packages})
+
+
+def for_people(error: ServiceError) -> Response | None:
+    """Return a refusal as the page with its form filled, where a browser asked for a question by its address.
+
+    Parameters
+    ----------
+    error : ServiceError
+
+    Returns
+    -------
+    Response or None
+        ``None`` where a program asked: it gets the problem document.
+    """
+    accept = request.accept_mimetypes
+    people = accept["text/html"] > accept["application/json"] and accept["text/html"] > accept["image/png"]
+    name, mark, rest = request.path.removeprefix("/v1/").partition(";")
     shop = workshop()
-    spec = read_specification()
-    entries = [examples.entry(lookup, spec) for lookup in shop.lookups.values()]
-    return page("docs.html", {"spec": spec, "entries": entries, "problems": TITLES, "base": base_url()})
-
-
-@lru_cache(maxsize=1)
-def read_specification() -> dict[str, object]:
-    """Return the committed specification, read once."""
-    return dict(yaml.safe_load(specification_file().read_text(encoding="utf-8")))
+    if not people or request.method != "GET" or shop.loaded is None or "." in name:
+        return None
+    lookup = shop.lookups.get(name)
+    if lookup is None or lookup.post:
+        return None
+    pairs = [*(tuple(part.partition("=")[::2]) for part in rest.split(";") if mark), *request.args.items(multi=True)]
+    given = chosen([(str(one), str(text)) for one, text in pairs], lookup)
+    response = asked_page(lookup, given, refused(lookup, error), {})
+    response.vary.add("Accept")
+    return response
 
 
 @blueprint.get("/problems/<key>")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import orjson
@@ -149,14 +149,16 @@ def _error(fault: Fault) -> dict[str, Any]:
     return block
 
 
-def register(app: Flask) -> None:
+def register(app: Flask, for_people: Callable[[ServiceError], Response | None]) -> None:
     """Give the application its three error handlers.
 
     Parameters
     ----------
     app : Flask
+    for_people : callable
+        Makes a page of a refusal where a person asked, and nothing where a program did.
     """
-    app.register_error_handler(ServiceError, service_problem)
+    app.register_error_handler(ServiceError, lambda error: for_people(error) or service_problem(error))
     app.register_error_handler(HTTPException, http_problem)
     app.register_error_handler(Exception, internal_problem)
 
