@@ -9,6 +9,7 @@
     |-- OutsideValidity       readable, but no method covers it: the nearest range is named (422)
     |-- TooCostly             readable, but it would hold a worker for too long: how many may be asked is named (413)
     |-- BadReferenceData      the reference data do not load: file, row and reason (503)
+    |-- Busy                  too many costly questions at once: ask again (503)
     `-- BadSetting            a setting of the process that cannot be used: told in one line at start
 """
 
@@ -160,6 +161,23 @@ class BadReferenceData(ServiceError):
         self.file = file
         self.row = row
         self.reason = reason
+
+
+class Busy(ServiceError):
+    """The service has its hands full: the same question may be asked again.
+
+    Parameters
+    ----------
+    detail : str
+    retry_after : int
+        When [s].
+    """
+
+    key = "busy"
+
+    def __init__(self, detail: str, retry_after: int) -> None:
+        super().__init__(detail)
+        self.retry_after = retry_after
 
 
 class BadSetting(ServiceError):

@@ -28,6 +28,7 @@ MOST_FAULTS = 20
 
 PHYSICAL: Mapping[str, tuple[float, float]] = {
     "length": (1e-10, 1e5),
+    "coordinate": (-1e5, 1e5),
     "altitude": (-5e3, 1e5),
     "pressure": (1e-10, 1e9),
     "temperature": (1.0, 1e4),

@@ -103,15 +103,14 @@ _PRESSURES: dict[str, Unit] = {
     **{absolute: Unit(Decimal("6894.757293168361")) for absolute in ("psi", "psia")},
 }
 
+_LENGTHS: dict[str, Unit] = {
+    **_metric("m", "k-cmun"),
+    **_plain({"in": "0.0254", "inch": "0.0254", "mil": "2.54e-5", "thou": "2.54e-5", "ft": "0.3048"}),
+}
+
 DIMENSIONS: Mapping[str, Dimension] = {
-    "length": Dimension(
-        "a length",
-        "mm",
-        {
-            **_metric("m", "k-cmun"),
-            **_plain({"in": "0.0254", "inch": "0.0254", "mil": "2.54e-5", "thou": "2.54e-5", "ft": "0.3048"}),
-        },
-    ),
+    "length": Dimension("a length", "mm", _LENGTHS),
+    "coordinate": Dimension("a coordinate", "mm", _LENGTHS, None),
     "altitude": Dimension("an altitude", "m", {**_metric("m", "-k"), **_plain({"ft": "0.3048"})}, None),
     "pressure": Dimension("an absolute pressure", "kPa", _PRESSURES),
     "temperature": Dimension(

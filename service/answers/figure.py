@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from service.methods import FloatArray
 
 
@@ -90,6 +93,45 @@ class Bar:
     value: float = float("nan")
 
 
+@dataclass(frozen=True, eq=False)
+class Section:
+    """A section of conductors with lines of equal potential and a line of force, in plotted units.
+
+    Parameters
+    ----------
+    window : tuple of float
+        Least and greatest of both coordinates that are shown.
+    metals : tuple of (bool, ndarray)
+        Whether it bounds metal, and the complex places of each outline.
+    names : tuple of str
+        Of the outlines.
+    x, y : ndarray
+        Coordinates of the grid.
+    potential : ndarray
+        On the grid, ``(y, x)``.
+    levels : ndarray
+        Potentials of the lines.
+    line, shortest : ndarray
+        Complex places of the critical line, and of the shortest distance.
+    mirrored : bool
+        Whether the left half is the mirror image of the right one about an axis.
+    plane : bool
+        Whether the coordinate zero of ``y`` is an earthed plane.
+    """
+
+    window: tuple[float, float, float, float]
+    metals: tuple[tuple[bool, NDArray[np.complex128]], ...]
+    names: tuple[str, ...]
+    x: FloatArray
+    y: FloatArray
+    potential: FloatArray
+    levels: FloatArray
+    line: NDArray[np.complex128]
+    shortest: NDArray[np.complex128]
+    mirrored: bool = False
+    plane: bool = False
+
+
 @dataclass(frozen=True)
 class Figure:
     """A picture.
@@ -104,6 +146,8 @@ class Figure:
         What is drawn; ``lines`` are labelled verticals (label, x).
     sentences : tuple of str
         Written under the picture: conditions, reason, sources, cautions.
+    section : Section, optional
+        Drawn above the plot.
     """
 
     title: str
@@ -115,3 +159,4 @@ class Figure:
     bars: tuple[Bar, ...] = ()
     lines: tuple[tuple[str, float], ...] = field(default=())
     sentences: tuple[str, ...] = ()
+    section: Section | None = None

@@ -14,7 +14,7 @@ from service.methods.laws import ionization_fits
 from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Source, Validity
 from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
 from service.methods.weak_field import WeakField
-from service.physics.criterion import Inception, inception, inceptions
+from service.physics.criterion import Inception
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 
@@ -106,13 +106,12 @@ class Criterion:
 
     def inception(self, case: Case) -> Inception:
         """Return the inception of a case; of few elements that of all fits is found at once, for the other methods."""
-        radius, shape = self.electrode.radius(case), self.electrode.shape
+        key = id(self.electrode.shape)
         if case.size > FEW:
-            alone = lambda: inception(shape, case.gap, radius, case.reduced_pressure, self.fit)  # noqa: E731
-            return case.kept((id(shape), self.name), alone)  # type: ignore[no-any-return]
-        fits = list(self.fits.values())
-        together = lambda: inceptions(shape, case.gap, radius, case.reduced_pressure, fits)  # noqa: E731
-        return case.kept((id(shape), "fits"), together)[list(self.fits).index(self.name)]  # type: ignore[no-any-return]
+            alone = lambda: self.electrode.inception(case, self.fit)  # noqa: E731
+            return case.kept((key, self.name), alone)  # type: ignore[no-any-return]
+        together = lambda: self.electrode.inceptions(case, list(self.fits.values()))  # noqa: E731
+        return case.kept((key, "fits"), together)[list(self.fits).index(self.name)]  # type: ignore[no-any-return]
 
     def breakdown(self, case: Case) -> Estimate:
         """Return inception as breakdown."""

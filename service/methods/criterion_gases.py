@@ -10,7 +10,6 @@ from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Va
 from service.methods.plates import plates
 from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
 from service.methods.weak_field import WeakField
-from service.physics.criterion import inception
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 
@@ -55,16 +54,14 @@ def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> 
     )
 
     def function(case: Case) -> Estimate:
-        volts = inception(electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit).voltage
+        volts = electrode.inception(case, fit).voltage
         eta = electrode.utilization(case)
         ends = (volts * (1 - LOW), volts * (1 + HIGH))
         estimate = Estimate(volts, *ends, inception=volts, utilization=eta, notes=(SURFACE_NOTE,))
         return weak.corrected(case, estimate)
 
     def highest_field(case: Case) -> FloatArray:
-        return inception(
-            electrode.shape, case.gap, electrode.radius(case), case.reduced_pressure, fit
-        ).maximum_reduced_field
+        return electrode.inception(case, fit).maximum_reduced_field
 
     limits = (
         Limit("pd", "pd", row.pd_from, row.pd_to),

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from service.methods.method import Case, FloatArray, Limit
+from service.physics.criterion import Inception, inception, inceptions
 from service.physics.fields import Shape
+from service.physics.streamer import IonizationFit
 
 WEAKLY_NON_UNIFORM = 0.5
 """Utilization factor from which inception is breakdown within 10 %; below it corona comes first."""
@@ -74,6 +76,14 @@ class Electrode:
             (id(self.shape), "maximum"), lambda: self.shape.maximum_field(case.gap, self.radius(case))
         )
         return found
+
+    def inceptions(self, case: Case, fits: Sequence[IonizationFit]) -> list[Inception]:
+        """Return the inception of a case by several fits."""
+        return inceptions(self.shape, case.gap, self.radius(case), case.reduced_pressure, fits)
+
+    def inception(self, case: Case, fit: IonizationFit) -> Inception:
+        """Return the inception of a case by one fit."""
+        return inception(self.shape, case.gap, self.radius(case), case.reduced_pressure, fit)
 
     def weakness(self, case: Case) -> FloatArray:
         """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""

@@ -30,7 +30,7 @@ from service.physics.rings import Points
 ORDER, CHECK_ORDER = 8, 6
 """Nodes of a panel for answers, and for the estimate of their error."""
 LARGEST_ARC = np.pi / 3
-LONGEST_NEIGHBOUR, CLOSENESS = 2.5, 2.5
+LONGEST_NEIGHBOUR, CLOSENESS = 2.5, 2.0
 """Longest panel over its neighbour, and over the distance to another conductor."""
 HALVINGS = {"sharp": 8, "edge": 8, "hollow": 3}
 """How often the panels at a corner are halved towards it."""
@@ -522,11 +522,13 @@ class Field:
 
         Notes
         -----
-        By the maximum principle it bounds the error of the potential everywhere.
+        By the maximum principle it bounds the error of the potential everywhere, but for what errors far beyond the
+        drawing, which are left out, let through.
         """
         boundary, panels = self.boundary, self.boundary.panels
         between = np.array([-0.985, 0.0, 0.985])
-        panel = np.repeat(np.arange(panels.count), between.size)
-        t = np.tile(between, panels.count)
+        drawn = np.array([k for k, piece in enumerate(panels.pieces) if not piece.far])
+        panel = np.repeat(drawn, between.size)
+        t = np.tile(between, drawn.size)
         found = boundary.matrix(panels.at(panel, t), (panel, t)) @ self.density + self.constant
         return float(np.max(np.abs(found - self.potentials[panels.owner[panel]])))

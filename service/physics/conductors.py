@@ -121,12 +121,14 @@ def _complete(outline: Outline, drawing: Drawing, reach: float, extent: float) -
     solid = not outline.sheet and "free" not in ends
     if solid and ends == ("on", "on"):
         through = abs(pieces[-1].tangent(1.0) - pieces[0].tangent(0.0)) < SMOOTH
-        solid = not through or (drawing.axis and _capped(pieces, (False, True), TOUCH * extent))
+        solid = not through or (drawing.axis and _capped(pieces, (False, True), TOUCH * extent, 1.0))
         if not through:
             pieces.append(_joined(pieces))
             closed = True
     elif solid and "on" in ends:
-        solid = "axis" in ends and _capped(pieces, (ends[1] == "on",), TOUCH * extent)
+        # a face that goes on from the axis has its metal to the left of who walks along it outwards, or above the plane
+        side = 1.0 if drawing.plane or ends[1] == "on" else -1.0
+        solid = "axis" in ends and _capped(pieces, (ends[1] == "on",), TOUCH * extent, side)
     if solid and area([*pieces, *_by_way(pieces, ends)]) < 0:
         pieces = [piece.reversed() for piece in reversed(pieces)]
     pieces, corners = _with_corners(pieces, outline.edge_radius, closed=closed, solid=solid)
@@ -165,8 +167,8 @@ def _joined(pieces: Sequence[Piece]) -> Piece:
     return Piece(start, end, float(turn), far=True, source=-1)
 
 
-def _capped(pieces: list[Piece], ends: Sequence[bool], tiny: float) -> bool:
-    """Close ends of a rod that goes on by hemispheres on the axis; return whether it is one.
+def _capped(pieces: list[Piece], ends: Sequence[bool], tiny: float, side: float) -> bool:
+    """Close what goes on from the axis, far away: a rod by a hemisphere, a face by a dome; return whether it is solid.
 
     Parameters
     ----------
@@ -175,12 +177,15 @@ def _capped(pieces: list[Piece], ends: Sequence[bool], tiny: float) -> bool:
     ends : sequence of bool
         Which ends: true for the last, false for the first.
     tiny : float
+    side : float
+        Where the metal behind a face lies, 1 up and -1 down.
     """
     leaving = [(pieces[-1] if at_end else pieces[0].reversed()) for at_end in ends]
-    if any(abs(one.tangent(1.0).real) > 1e-6 or one.end.real <= tiny for one in leaving):
+    if any(one.end.real <= tiny for one in leaving):
         return False
     for at_end, last in zip(ends, leaving, strict=True):
-        end, up = last.end, float(np.sign(last.tangent(1.0).imag))
+        end, direction = last.end, last.tangent(1.0)
+        up = float(np.sign(direction.imag)) if abs(direction.imag) > 0.5 else side
         cap = Piece(end, complex(0.0, end.imag + up * end.real), up * np.pi / 2, far=True, source=-1)
         if at_end:
             pieces.append(cap)
@@ -202,7 +207,8 @@ def _with_corners(
     """Return pieces with rounded corners, and the corners that are left."""
     turns = [0.0] * len(pieces)
     for index in range(0 if closed else 1, len(pieces)):
-        turns[index] = angle_between(pieces[index - 1], pieces[index])
+        if not (pieces[index - 1].far and pieces[index].far):
+            turns[index] = angle_between(pieces[index - 1], pieces[index])
     outward = [abs(turn) > SMOOTH and (turn > 0 or not solid) for turn in turns]
     radii = [radius if is_outward else 0.0 for is_outward in outward]
     kinds = {
@@ -312,9 +318,7 @@ def _nested(contours: Sequence[Contour]) -> Clash | None:
     for index, one in enumerate(contours):
         if not one.solid:
             continue
-        ring = list(one.pieces)
-        if not one.closed:
-            ring.append(Piece(ring[-1].end, ring[0].start))
+        ring = one.ring
         for other, two in enumerate(contours):
             if other != index:
                 place = two.near[0].at(np.array([0.5]))

@@ -121,6 +121,17 @@ class Contour:
         return tuple(piece for piece in self.pieces if not piece.far)
 
     @property
+    def ring(self) -> tuple[Piece, ...]:
+        """The outline closed: straight along the axis, or by way of where axis and plane meet."""
+        first, last = self.pieces[0].start, self.pieces[-1].end
+        if self.closed or first == last:
+            return self.pieces
+        if (first.real == 0) != (last.real == 0):
+            corner = complex(0.0, last.imag if first.real == 0 else first.imag)
+            return (*self.pieces, *(Piece(a, b) for a, b in ((last, corner), (corner, first)) if a != b))
+        return (*self.pieces, Piece(last, first))
+
+    @property
     def places(self) -> Points:
         """Beginnings of all pieces, and the last end."""
         return np.array([*(piece.start for piece in self.pieces), self.pieces[-1].end])

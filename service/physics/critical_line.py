@@ -22,6 +22,8 @@ from service.physics.streamer import IonizationFit
 EVENLY, ABOUT, ROUNDS = 10, 6, 2
 """Lines spread over the surfaces that could win, lines about the best, and how often."""
 MOST_MAXIMA = 10
+END, INSIDE = 0.4999, 0.9999
+"""Samples from the last one to the end of a contour, and the outermost parameter of a panel where a line starts."""
 A_SHARE = 0.05
 """Least field of a maximum, over the highest, from which a line is traced in any case."""
 
@@ -88,16 +90,19 @@ class Search:
 
     def _maxima(self) -> Floats:
         """Return the local maxima of the surface field, strongest first, and that of each conductor."""
-        found: list[int] = []
-        for conductor in np.unique(self.conductor):
-            here = np.flatnonzero(self.conductor == conductor)
+        found: list[float] = []
+        for here in self._each():
             value = self.strength[here]
-            higher = (value >= np.roll(value, 1)) & (value > np.roll(value, -1))
-            higher[[0, -1]] |= [value[0] > value[1], value[-1] > value[-2]]
-            found += [int(k) for k in here[higher & (value >= A_SHARE * self.strength.max())]]
-        found.sort(key=lambda k: -self.strength[k])
-        strongest = [int(here[np.argmax(self.strength[here])]) for here in self._each()]
+            inner = 1 + np.flatnonzero((value[1:-1] >= value[:-2]) & (value[1:-1] > value[2:]))
+            found += here[inner[value[inner] >= A_SHARE * self.strength.max()]].tolist()
+            # a maximum at an end lies at the very end, on the axis most often
+            found += [here[0] - END] * bool(value[0] > value[1]) + [here[-1] + END] * bool(value[-1] > value[-2])
+        found.sort(key=lambda place: -self.strength[self._sample(place)])
+        strongest = [float(here[np.argmax(self.strength[here])]) for here in self._each()]
         return np.array(list(dict.fromkeys([*found[:MOST_MAXIMA], *strongest])), dtype=float)
+
+    def _sample(self, place: float) -> int:
+        return int(np.clip(np.rint(place), 0, self.panel.size - 1))
 
     def _each(self) -> list[Index]:
         return [np.flatnonzero(self.conductor == conductor) for conductor in np.unique(self.conductor)]
@@ -114,12 +119,11 @@ class Search:
 
     def _about(self, best: Start) -> Floats:
         """Return places between the neighbours of the best start."""
-        conductor = self.conductor[round(best.place)]
-        here = np.flatnonzero(self.conductor == conductor)
+        here = np.flatnonzero(self.conductor == self._conductor(best))
         places = np.array(sorted({start.place for start in self.starts}))
         below, above = places[places < best.place], places[places > best.place]
-        low = max(here[0], below[-1] if below.size else here[0])
-        high = min(here[-1], above[0] if above.size else here[-1])
+        low = max(here[0] - END, below[-1] if below.size else -np.inf)
+        high = min(here[-1] + END, above[0] if above.size else np.inf)
         inner = np.linspace(low, high, ABOUT + 2)[1:-1]
         return np.asarray(inner[np.abs(inner - best.place) > 1e-3 * (high - low)])
 
@@ -127,7 +131,7 @@ class Search:
         """Return panels and parameters of positions along the samples."""
         whole = np.clip(np.rint(places).astype(int), 0, self.panel.size - 1)
         step = 2 / np.count_nonzero(self.panel == self.panel[0])
-        return self.panel[whole], np.clip(self.t[whole] + (places - whole) * step, -0.999, 0.999)
+        return self.panel[whole], np.clip(self.t[whole] + (places - whole) * step, -INSIDE, INSIDE)
 
     def _trace(self, places: Floats) -> None:
         known = {start.place for start in self.starts}
@@ -167,11 +171,11 @@ class Search:
         return self._conductor_at(start.place)
 
     def _conductor_at(self, place: float) -> int:
-        return int(self.conductor[round(place)])
+        return int(self.conductor[self._sample(place)])
 
     def _hill(self, start: Start) -> int:
         """Return the sample to which the surface field rises from a start without falling."""
-        k = round(start.place)
+        k = self._sample(start.place)
         here = self.conductor == self.conductor[k]
         while True:
             around = [j for j in (k - 1, k + 1) if 0 <= j < here.size and here[j]]
@@ -245,7 +249,9 @@ def against(other: Field, start: Start, pressure: float, fit: IonizationFit) -> 
     strength = np.array(line.strength)
     ratio = np.ones(strength.size)
     ratio[inner] = np.abs(other.at(places)[1]) / strength[inner]
-    ratio[0] = abs(float(other.surface(np.array([line.panel]), np.array([line.t]))[0])) / strength[0]
+    panels = other.boundary.panels
+    _, panel, t = panels.nearest(np.array(line.places[:1]), panels.owner == line.owner)
+    ratio[0] = abs(float(other.surface(panel, t)[0])) / strength[0]
     zone = strength >= 0.02 * strength[0]
     field_error = float(np.abs(ratio - 1)[zone].max())
     changed = Line(line.panel, line.t, line.owner, line.places, line.drop, list(strength * ratio), line.end)

@@ -25,7 +25,8 @@ ARRIVED = 2.5
 """Distance from a conductor, over that which field and potential left over make, within which a line has arrived."""
 NEAR, MOST_TRIES = 0.02, 2
 """Share of the way within which the last stretch is left, and how often it is made shorter."""
-MOST_STEPS = 160
+MERGED = 1e-3
+"""Difference of the far potential from that of a conductor, over the span of all, below which it is no level."""
 NEVER_BELOW = 1e-9
 """Smallest step over the whole way."""
 
@@ -43,13 +44,24 @@ B_LOW = (5179 / 57600, 0.0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100
 
 @dataclass(frozen=True)
 class Accuracy:
-    """How finely lines are traced: the error of a step over the way, and the longest step over the whole way."""
+    """How finely lines are traced.
+
+    Parameters
+    ----------
+    error : float
+        Of a step, over the way.
+    longest : float
+        Longest step over the whole way.
+    steps : int
+        Most steps; a line that takes more ends where it is.
+    """
 
     error: float
     longest: float
+    steps: int
 
 
-COARSE, FINE = Accuracy(2e-3, 0.12), Accuracy(2e-6, 0.06)
+COARSE, FINE = Accuracy(2e-3, 0.12, 40), Accuracy(2e-6, 0.06, 160)
 
 
 @dataclass
@@ -151,19 +163,20 @@ class _Tracing:
 
     def _levels(self) -> list[Floats]:
         """Return the potentials ahead of each line, as drops from its start, in order."""
-        stops = [*self.field.potentials, self.field.constant]
-        if self.field.boundary.plane:
-            stops.append(0.0)
+        stops = [*self.field.potentials, *([0.0] if self.field.boundary.plane else [])]
+        span = max(np.ptp([*stops, self.field.constant]), 1e-300)
+        if min(abs(self.field.constant - stop) for stop in stops) > MERGED * span:
+            stops.append(self.field.constant)
         found = []
         for start, sign in zip(self.start, self.sign, strict=True):
-            drops = sign * (start - np.array(stops))
-            least = 1e-9 * max(np.ptp(stops), 1e-300)
-            found.append(np.unique(drops[drops > least].round(15)))
+            drops = np.unique(sign * (start - np.array(stops)))
+            ahead = drops[drops > 1e-9 * span]
+            found.append(ahead[np.concatenate([[True], np.diff(ahead) > 1e-9 * span])] if ahead.size else ahead)
         return found
 
     def run(self) -> list[Line]:
         self._keep(np.flatnonzero(self.sign != 0))
-        for _ in range(MOST_STEPS):
+        for _ in range(self.accuracy.steps):
             which = np.flatnonzero(self.open)
             if not which.size:
                 break

@@ -8,6 +8,7 @@ the largest of the running sum less the least of it before, so that nothing has 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from service.physics.domain import Floats
 from service.physics.root import Indices, find_root
@@ -32,7 +33,7 @@ def largest_part(steps: Floats) -> Floats:
     return np.asarray(np.maximum((running - before).max(axis=1), 0.0))
 
 
-def line_inception(strength: Floats, length: Floats, reduced_pressure: float, fit: IonizationFit) -> Floats:
+def line_inception(strength: Floats, length: Floats, reduced_pressure: ArrayLike, fit: IonizationFit) -> Floats:
     """Return the voltage at which the criterion holds on each line.
 
     Parameters
@@ -41,8 +42,8 @@ def line_inception(strength: Floats, length: Floats, reduced_pressure: float, fi
         Field per volt in small steps, ``(lines, steps)`` [1/m]; greater than zero.
     length : ndarray
         Length of the steps [m].
-    reduced_pressure : float
-        Pressure of the same density at 20 degC [Pa].
+    reduced_pressure : array_like
+        Pressure of the same density at 20 degC, one or one a line [Pa].
     fit : IonizationFit
 
     Returns
@@ -54,15 +55,14 @@ def line_inception(strength: Floats, length: Floats, reduced_pressure: float, fi
     ----------
     See `service.physics.criterion`.
     """
-    p, K = reduced_pressure, fit.critical_number
-    weighed = p * length
+    p = np.broadcast_to(np.asarray(reduced_pressure, dtype=np.float64), strength.shape[:1])
+    weighed, reduced = p[:, None] * length / fit.critical_number, strength / p[:, None]
 
     def excess(volts: Floats, which: Indices) -> Floats:
-        coefficient = fit.coefficient(volts[:, None] * strength[which] / p)
-        return np.cbrt(largest_part(weighed[which] * coefficient) / K) - 1
+        coefficient = fit.coefficient(volts[:, None] * reduced[which])
+        return np.asarray(np.cbrt(largest_part(weighed[which] * coefficient)) - 1)
 
-    top = np.where(length > 0, strength, 0.0).max(axis=1)
-    low = np.asarray(fit.threshold * p / top)
+    low = np.asarray(fit.threshold / np.where(length > 0, reduced, 0.0).max(axis=1))
     high, every = 2 * low, np.arange(low.size)
     for _ in range(200):
         short = excess(high, every) < 0

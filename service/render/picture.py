@@ -9,6 +9,7 @@ from service.render.card import SPACE, TITLE, begun, draw_foot, draw_grid, draw_
 from service.render.clean import visible
 from service.render.curves import draw_curves
 from service.render.grids import Grid
+from service.render.section import draw_section
 from service.render.sheet import Section, Sheet
 
 WIDTH, MARGIN = 660.0, 22.0
@@ -29,6 +30,8 @@ def draw_plot(figure: Figure) -> Canvas:
 
 
 def _plot(canvas: Canvas, figure: Figure) -> None:
+    if figure.section is not None:
+        draw_section(canvas, figure.section)
     draw = draw_bars if figure.bars else draw_curves
     draw(canvas, figure)
     canvas.y += SPACE / 2

@@ -13,6 +13,7 @@ from werkzeug.exceptions import HTTPException
 from service.errors import (
     BadQuestion,
     BadReferenceData,
+    Busy,
     Fault,
     NotFound,
     OutsideValidity,
@@ -30,6 +31,7 @@ STATUS: Mapping[type[ServiceError], int] = {
     NotFound: 404,
     OutsideValidity: 422,
     BadReferenceData: 503,
+    Busy: 503,
 }
 
 TITLES: Mapping[str, tuple[int, str, str]] = {
@@ -91,6 +93,11 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
             "A data package is damaged or an overlay has a fault; the problem document names file, row and reason. "
             "Nothing is answered from data that were not checked."
         ),
+    ),
+    "busy": (
+        503,
+        "The service has its hands full",
+        "As many costly questions as there are cores are being worked on. Ask again after the time in Retry-After.",
     ),
     "http-error": (400, "The request cannot be served", "The request is not one that this service serves."),
 }
@@ -174,7 +181,8 @@ def service_problem(error: ServiceError) -> Response:
     status = next(number for kind, number in STATUS.items() if isinstance(error, kind))
     if isinstance(error, BadReferenceData):
         LOG.error("reference data: %s", error.detail)
-    return problem(error.key, error.detail, error.faults, status)
+    headers = [("Retry-After", str(error.retry_after))] if isinstance(error, Busy) else []
+    return problem(error.key, error.detail, error.faults, status, headers)
 
 
 def http_problem(error: HTTPException) -> Response:

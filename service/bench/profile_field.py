@@ -1,0 +1,386 @@
+"""A profile solved: field, critical line, how well both are known, and what the edges and the surroundings do."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from service.bench.profile_body import Body, said
+from service.errors import Busy, Fault, OutsideValidity
+from service.physics.boundary import (
+    CHECK_ORDER,
+    MOST_UNKNOWNS,
+    ORDER,
+    Boundary,
+    Field,
+    Solution,
+    TooManyUnknowns,
+    divided,
+)
+from service.physics.conductors import REACH, SMOOTH
+from service.physics.contours import Contour, Piece, angle_between, nearest_places
+from service.physics.critical_line import Found, Search, Start, against, critical_line
+from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
+from service.physics.line_criterion import line_inception
+from service.physics.streamer import IonizationFit
+
+REFUSED, TOLD = 0.01, 0.003
+"""Estimate of a relative error from which a profile is refused, and from which it is said."""
+LEAST = 1e-4
+"""Least error of a field that is stated: below it two resolutions may agree by chance."""
+NEARER = 25.0
+"""How far what goes on goes on in the check of it, over the size of the drawing."""
+SHORTEST, LONGEST = 1e-5, 2.0
+"""Gaps that are answered [m]."""
+MOST_SLENDER = 1e5
+"""Largest length of the drawing over its smallest radius."""
+WAIT = 5.0
+"""Time that a question waits for its turn [s]."""
+EARTH, SURROUNDINGS = "plane", "surroundings"
+"""Names of what is not an electrode, in answers."""
+
+_TURNS = threading.BoundedSemaphore(max(os.cpu_count() or 1, 1))
+
+
+@contextmanager
+def in_turn() -> Iterator[None]:
+    """Wait for one of as many turns as there are cores.
+
+    Raises
+    ------
+    Busy
+        After five seconds.
+    """
+    if not _TURNS.acquire(timeout=WAIT):
+        raise Busy("Other profiles are being solved; ask again in a few seconds.", retry_after=5)
+    try:
+        yield
+    finally:
+        _TURNS.release()
+
+
+@dataclass(frozen=True, eq=False)
+class Shortest:
+    """The shortest distance of two conductors.
+
+    Parameters
+    ----------
+    value : float
+        [m].
+    start, end : complex
+        The places [m].
+    between : tuple of int
+        Conductors, `PLANE` for the plane.
+    """
+
+    value: float
+    start: complex
+    end: complex
+    between: tuple[int, int]
+
+
+@dataclass(frozen=True, eq=False)
+class Solved:
+    """A profile solved.
+
+    Parameters
+    ----------
+    body : Body
+    contours : list of Contour
+    solution : Solution
+    coarse, fine : Field
+        One volt between the extremes.
+    found : Found
+    pressure : float
+        Reduced pressure [Pa].
+    fit : IonizationFit
+        By which the critical line was found.
+    """
+
+    body: Body
+    contours: list[Contour]
+    solution: Solution
+    coarse: Field
+    fine: Field
+    found: Found
+    pressure: float
+    fit: IonizationFit
+
+    @property
+    def line(self) -> Line:
+        """The critical line."""
+        return self.found.best.line
+
+    @cached_property
+    def shortest(self) -> Shortest:
+        """Shortest distance between the conductors that the critical line joins, else of any pair of potentials."""
+        pair = (self.line.owner, self.line.end)
+        if self.line.end != AWAY:
+            return self._between(*pair)
+        potentials = self.fine.potentials
+        pairs = [
+            (one, other)
+            for one in range(len(self.contours))
+            for other in [*range(one + 1, len(self.contours)), *([PLANE] if self.body.drawing.plane else [])]
+            if abs(potentials[one] - self.potential(other)) > 1e-9
+        ]
+        if not pairs:
+            return Shortest(np.inf, 0j, 0j, (self.line.owner, AWAY))
+        return min((self._between(*pair) for pair in pairs), key=lambda one: one.value)
+
+    def potential(self, conductor: int) -> float:
+        """Return the potential of a conductor, or of what is not one."""
+        if conductor == PLANE:
+            return 0.0
+        return float(self.fine.constant if conductor == AWAY else self.fine.potentials[conductor])
+
+    def _between(self, one: int, other: int) -> Shortest:
+        first = self.contours[one].near
+        if other == PLANE:
+            places = np.concatenate([piece.at(np.linspace(0, 1, 65)) for piece in first])
+            lowest = complex(places[np.argmin(places.imag)])
+            return Shortest(lowest.imag, lowest, complex(lowest.real, 0.0), (one, other))
+        value, start, end = nearest_places(first, self.contours[other].pieces)
+        return Shortest(value, start, end, (one, other))
+
+    @property
+    def share(self) -> float:
+        """Part of the voltage that lies between the conductors of the shortest distance."""
+        one, other = self.shortest.between
+        return abs(self.potential(one) - self.potential(other))
+
+    @cached_property
+    def highest(self) -> float:
+        """Highest field at a drawn surface per volt [1/m]."""
+        panels = self.fine.boundary.panels
+        solid = np.array([one.solid for one in self.contours])
+        drawn = np.flatnonzero(solid[panels.owner] & ~np.array([piece.far for piece in panels.pieces]))
+        t = np.linspace(-0.999, 0.999, 33)
+        found = self.fine.surface(np.repeat(drawn, t.size), np.tile(t, drawn.size))
+        return float(np.max(np.abs(found)))
+
+    @property
+    def radius(self) -> float:
+        """Radius of the surface where the critical line starts [m]; the gap where it is flat."""
+        piece = self.fine.boundary.panels.pieces[self.line.panel]
+        own = piece.radius if piece.turn > 0 else np.inf
+        start = self.line.places[0]
+        around = abs(start.real / _outwards(piece, self.line.t)) if self.body.drawing.axis else np.inf
+        return float(min(own, around if around > 0 else np.inf, self.shortest.value))
+
+    @cached_property
+    def continuation(self) -> float:
+        """Relative change of the voltage when what goes on goes on a quarter as far; zero where nothing does."""
+        if not any(one.goes_on for one in self.body.drawing.outlines):
+            return 0.0
+        other = solved_field(self.body, NEARER, CHECK_ORDER)[1]
+        changed = _on_line(other, self)
+        return abs(changed / self.found.best.voltage - 1)
+
+    def with_edges(self, factor: float) -> float | None:
+        """Return the voltage with all edge radii changed [V]; ``None`` where they do not fit or there are none."""
+        outlines = self.body.drawing.outlines
+        if not any(_has_edges(one.outline.edge_radius, self.body, k) for k, one in enumerate(self.body.electrodes)):
+            return None
+        changed = tuple(replace(one, edge_radius=factor * one.edge_radius) for one in outlines)
+        electrodes = tuple(
+            replace(one, outline=outline) for one, outline in zip(self.body.electrodes, changed, strict=True)
+        )
+        body = replace(self.body, electrodes=electrodes, drawing=replace(self.body.drawing, outlines=changed))
+        try:
+            contours, field = solved_field(body, REACH, CHECK_ORDER)
+        except (OutsideValidity, ValueError):
+            return None
+        changed_to = _near(contours, field, self) / self._base
+        return self.found.best.voltage * changed_to if np.isfinite(changed_to) else None
+
+    @cached_property
+    def _base(self) -> float:
+        return _near(self.contours, self.coarse, self)
+
+
+def _outwards(piece: Piece, t: float) -> float:
+    """Return the radial part of the normal of a piece at a parameter, of modulus at most one; never quite zero."""
+    return float((-1j * piece.tangent((t + 1) / 2)).real) or 1e-12
+
+
+def _has_edges(radius: float, body: Body, index: int) -> bool:
+    pieces = body.electrodes[index].outline.pieces
+    around = [*pieces, *(pieces[:1] if pieces[0].start == pieces[-1].end else ())]
+    return radius > 0 and any(abs(angle_between(*pair)) > SMOOTH for pair in pairwise(around))
+
+
+def solved_field(body: Body, reach: float, order: int) -> tuple[list[Contour], Field]:
+    """Return conductors and field by so many nodes a panel.
+
+    Parameters
+    ----------
+    body : Body
+    reach : float
+        How far what goes on goes on, over the size of the drawing.
+    order : int
+    """
+    contours = body.contours(reach)
+    panels = divided(contours, plane=body.drawing.plane, extent=body.drawing.extent)
+    boundary = Boundary(panels, body.drawing.axis, body.drawing.plane, body.neutral, order)
+    return contours, boundary.solve().field(body.potentials)
+
+
+def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
+    """Return a profile solved.
+
+    Parameters
+    ----------
+    body : Body
+    pressure : float
+        Reduced pressure [Pa].
+    fit : IonizationFit
+
+    Raises
+    ------
+    BadQuestion
+        When conductors touch, cross, or a radius does not fit.
+    OutsideValidity
+        When sizes, unknowns or the estimates of the errors lie beyond what is answered.
+    """
+    contours = body.contours(REACH)
+    _check_sizes(body, contours)
+    try:
+        panels = divided(contours, plane=body.drawing.plane, extent=body.drawing.extent)
+    except TooManyUnknowns as error:
+        detail = (
+            f"More than {MOST_UNKNOWNS} unknowns would be needed; the smallest panels lie at {said(error.place)}: a "
+            "very small radius or distance there asks for them."
+        )
+        raise OutsideValidity(detail, [Fault("electrodes", detail)]) from error
+    axis, plane = body.drawing.axis, body.drawing.plane
+    coarse = Boundary(panels, axis, plane, body.neutral, CHECK_ORDER).solve().field(body.potentials)
+    solution = Boundary(panels, axis, plane, body.neutral, ORDER).solve()
+    fine = solution.field(body.potentials)
+    found = critical_line(coarse, fine, np.array([one.solid for one in contours]), pressure, fit)
+    if found is None:
+        detail = (
+            "No line of force leaves a solid electrode: draw one as a closed outline, or one that ends on the axis."
+        )
+        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+    solved = Solved(body, contours, solution, coarse, fine, found, pressure, fit)
+    _check(solved)
+    return solved
+
+
+def _check_sizes(body: Body, contours: Sequence[Contour]) -> None:
+    for index, contour in enumerate(contours):
+        radii = [piece for piece in contour.near if piece.turn]
+        smallest = min(radii, key=lambda piece: piece.radius, default=None)
+        if smallest is not None and body.drawing.extent > MOST_SLENDER * smallest.radius:
+            detail = (
+                f"The drawing is more than {MOST_SLENDER:g} times as large as the radius at {said(smallest.start)}."
+            )
+            raise OutsideValidity(detail, [Fault(body.electrodes[index].part(smallest.source), detail)])
+
+
+def _check(solved: Solved) -> None:
+    start = solved.line.places[0]
+    electrode = solved.body.electrodes[solved.line.owner]
+    contour = solved.contours[solved.line.owner]
+    places = contour.places
+    for index, kind in contour.corners.items():
+        near = abs(places[index] - start) < 0.05 * min(
+            piece.length for piece in (contour.pieces[index - 1], contour.pieces[index % len(contour.pieces)])
+        )
+        if kind == "sharp" and near:
+            detail = f"A radius is needed at the edge {said(places[index])}: the critical line starts there."
+            raise OutsideValidity(detail, [Fault(f"{electrode.where}edge_radius", detail)])
+    _check_sheets(solved)
+    value = solved.shortest.value
+    if not np.isfinite(value):
+        detail = "Nothing is drawn that this electrode could break down to: draw the other one, or plane=earthed."
+        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+    if not SHORTEST * (1 - 1e-9) <= value <= LONGEST:
+        detail = f"The shortest distance is {value * 1e3:.4g} mm; {SHORTEST * 1e3:g} mm to {LONGEST:g} m are answered."
+        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+    errors = numerical_errors(solved)
+    worst = max(errors, key=lambda name: errors[name])
+    if errors[worst] > REFUSED:
+        detail = (
+            f"The error of the {worst} is estimated at {100 * errors[worst]:.2g} %, above {100 * REFUSED:g} %: round "
+            "sharp edges, or keep very different sizes apart."
+        )
+        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+
+
+def _check_sheets(solved: Solved) -> None:
+    """Refuse a drawing whose free edges of sheets would start first: their field has no end."""
+    panels, field = solved.fine.boundary.panels, solved.fine
+    for index, contour in enumerate(solved.contours):
+        for corner, kind in contour.corners.items():
+            piece = contour.pieces[0] if corner == 0 else contour.pieces[-1]
+            if kind != "edge" or piece.far:
+                continue
+            place = piece.start if corner == 0 else piece.end
+            own = np.flatnonzero(panels.owner == index)
+            which = own[0] if corner == 0 else own[-1]
+            t = np.array([0.0])
+            away = abs(complex(panels.at(np.array([which]), t)[0]) - place)
+            behind = abs(float(field.surface(np.array([which]), t)[0]))
+            edge = max(solved.body.electrodes[index].outline.edge_radius, 1e-4)
+            # the density of both sides falls with the root of the distance; a rounded edge has the field at half its
+            # radius ahead of a thin one
+            at_edge = 0.5 * behind * np.sqrt(away / (edge / 2))
+            if at_edge * solved.found.best.voltage > float(solved.fit.threshold) * solved.pressure:
+                electrode = solved.body.electrodes[index]
+                detail = (
+                    f"The free edge of the sheet at {said(place)} stands in the field and would start first: draw its "
+                    "thickness and the radius of its edge."
+                )
+                raise OutsideValidity(detail, [Fault(electrode.part(piece.source), detail)])
+
+
+def numerical_errors(solved: Solved) -> dict[str, float]:
+    """Return the estimates of relative errors: twice what two resolutions differ by, and the residual."""
+    found = solved.found
+    return {
+        "field on the critical line": max(2 * found.field_error, LEAST),
+        "inception voltage": 2 * found.voltage_error + found.line_error / 2,
+        "potential": solved.fine.residual,
+    }
+
+
+def _on_line(field: Field, solved: Solved) -> float:
+    """Return the voltage on the critical line with the strength of another field [V]."""
+    _, change = against(field, solved.found.best, solved.pressure, solved.fit)
+    base = against(solved.coarse, solved.found.best, solved.pressure, solved.fit)[1]
+    return solved.found.best.voltage * (1 + max(change - base, 0.0))
+
+
+def _near(contours: Sequence[Contour], field: Field, solved: Solved) -> float:
+    """Return the lowest voltage of lines from near the critical start, coarsely traced [V]."""
+    search = Search(field, field, np.array([one.solid for one in contours]), solved.pressure, solved.fit)
+    panels = field.boundary.panels
+    _, panel, t = panels.nearest(np.array([solved.line.places[0]]), panels.owner == solved.line.owner)
+    middle = _sample(search, int(panel[0]), float(t[0]))
+    own = np.flatnonzero(search.conductor == solved.line.owner)
+    places = np.clip(middle + np.arange(-14, 15, 4), own[0], own[-1])
+    places = np.unique([*places, own[np.argmax(search.strength[own])]])
+    lines = [line for line in trace(field, search.panel[places], search.t[places], COARSE) if len(line.drop) > 3]
+    return float(line_inception(*joined(lines), solved.pressure, solved.fit).min()) if lines else np.nan
+
+
+def _sample(search: Search, panel: int, t: float) -> int:
+    here = np.flatnonzero(search.panel == panel)
+    if not here.size:
+        return int(np.argmin(np.abs(search.panel - panel)))
+    return int(here[np.argmin(np.abs(search.t[here] - t))])
+
+
+def lowest(solved: Solved, fit: IonizationFit) -> float:
+    """Return the voltage by another fit: on the critical line, or on a competing one where that is lower [V]."""
+    starts: list[Start] = [solved.found.best, *solved.found.others]
+    return float(line_inception(*joined([one.line for one in starts]), solved.pressure, fit).min())

@@ -1,0 +1,291 @@
+"""What a solved profile says, in answer units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from scipy.constants import epsilon_0
+
+from service import units
+from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
+from service.methods import Arrangement, Case, Estimate, Method
+from service.methods.criterion import criterion_methods
+from service.methods.laws import ionization_fits
+from service.methods.lines import LineElectrode, Lines
+from service.physics.contours import Piece
+from service.physics.field_lines import AWAY, PLANE, Line, joined
+from service.physics.rings import Points
+from service.reference import Reference
+
+INCEPTION_BAND = 0.10
+"""Half width of the band of an inception voltage below a utilization factor of 0.66."""
+
+ALWAYS = (
+    "Solids are not drawn: an insulator in or near the gap lowers the voltage, by half and more at metal.",
+    "What is not drawn is far away; a burr sharper than the edge radius starts earlier.",
+)
+REVOLUTION = "Every outline is a body of revolution about the axis: real corners of a hexagon start somewhat lower."
+SECTION = "Every outline goes on without end across the section: real ends and corners start somewhat lower."
+NOTHING_EARTHED = (
+    "Nothing earthed is drawn near: what lies beyond the drawing, and how far leads go on, moves the voltage by "
+    "several percent."
+)
+COMPETING = "Another place starts within 5 % of the critical one: look at competing_paths before changing the shape."
+
+
+def arrangement(solved: Solved, reference: Reference) -> Arrangement:
+    """Return a solved profile as an arrangement: the lines found stand for the law of its field.
+
+    Parameters
+    ----------
+    solved : Solved
+    reference : Reference
+    """
+    starts = [solved.found.best, *solved.found.others]
+    share = solved.share or 1.0
+    strength, length = joined([one.line for one in starts])
+    lines = Lines(strength[None] / share, length[None], np.array([solved.highest / share]))
+    electrode = LineElectrode.of(
+        lambda case: lines, lambda case: np.full(case.size, solved.radius), "electrodes as drawn"
+    )
+    extra = math.hypot(_spread(solved, reference), 2 * numerical_errors(solved)["inception voltage"])
+    methods = tuple(_told(method, share, extra) for method in criterion_methods(reference, electrode))
+    return Arrangement(
+        "profile",
+        "Electrodes as drawn",
+        "Electrodes of any shape, drawn as bodies of revolution or as a section.",
+        methods,
+        advice="Ask a larger radius or gap, or electrodes=unknown for the bracket of any shape.",
+    )
+
+
+def _spread(solved: Solved, reference: Reference) -> float:
+    """Return by how much the fits of air differ on this drawing, relative; nothing in other gases."""
+    if solved.body.question.key("gas") != "air":
+        return 0.0
+    volts = [lowest(solved, fit) for fit in ionization_fits(reference).values()]
+    return max(abs(one / volts[0] - 1) for one in volts)
+
+
+def _told(method: Method, share: float, extra: float) -> Method:
+    """Return a method whose voltages lie between the extremes of the drawing, its band widened in quadrature."""
+    function: Callable[[Case], Estimate] = method.function
+    widened = method.key.startswith("streamer-")
+
+    def told(case: Case) -> Estimate:
+        found = function(case)
+        if widened:
+            found = _widened(found, extra)
+        inception = None if found.inception is None else found.inception / share
+        return replace(
+            found, value=found.value / share, low=found.low / share, high=found.high / share, inception=inception
+        )
+
+    return replace(method, function=told)
+
+
+def _widened(found: Estimate, extra: float) -> Estimate:
+    inception = found.value if found.inception is None else found.inception
+    middle = np.where(np.isfinite(found.value), found.value, inception)
+    below = 1 - found.low / middle
+    low = np.where(below > 0, middle * np.maximum(1 - np.hypot(below, extra), 0.0), found.low)
+    above = found.high / found.value - 1
+    high = np.where(np.isfinite(found.value), found.value * (1 + np.hypot(above, extra)), found.high)
+    return replace(found, low=low, high=high)
+
+
+def named(solved: Solved, conductor: int) -> str:
+    """Return the name of a conductor, or of what is not one."""
+    if conductor == PLANE:
+        return "plane"
+    return "surroundings" if conductor == AWAY else solved.body.electrodes[conductor].name
+
+
+def place(where: complex) -> list[dict[str, Any]]:
+    """Return a place as two quantities."""
+    return [units.quantity(float(one), "length") for one in (where.real, where.imag)]
+
+
+def distance_blocks(solved: Solved) -> dict[str, Any]:
+    """Return the highest field and the shortest distance, which are the same in every gas."""
+    shortest = solved.shortest
+    return {
+        "highest_field_per_kilovolt": units.quantity(1e3 * solved.highest, "field"),
+        "shortest_distance": {
+            **units.quantity(shortest.value, "length"),
+            "from": place(shortest.start),
+            "to": place(shortest.end),
+            "between": [named(solved, one) for one in shortest.between],
+        },
+    }
+
+
+def field_blocks(solved: Solved, inception: float) -> dict[str, Any]:
+    """Return the results of the field: distances, lines and strengths; fields at the inception voltage.
+
+    Parameters
+    ----------
+    solved : Solved
+    inception : float
+        [V].
+    """
+    blocks = distance_blocks(solved)
+    blocks["critical_path"] = {
+        **path_block(solved, solved.line),
+        "along": _along(solved.line, inception),
+    }
+    others = [
+        {
+            "inception_voltage": units.quantity(inception * one.voltage / solved.found.best.voltage, "voltage"),
+            **path_block(solved, one.line),
+        }
+        for one in solved.found.others
+    ]
+    if others:
+        blocks["competing_paths"] = others
+    return blocks
+
+
+def path_block(solved: Solved, line: Line) -> dict[str, Any]:
+    """Return ends and length of a line of force."""
+    return {
+        "between": [named(solved, line.owner), named(solved, line.end)],
+        "start": place(line.places[0]),
+        "end": place(line.places[-1]),
+        "length": units.quantity(line.length, "length"),
+    }
+
+
+def _along(line: Line, inception: float) -> dict[str, Any]:
+    distance, strength, places = sampled(line)
+    return {
+        "distance": _series(distance, "length"),
+        "field": _series(inception * strength, "field"),
+        "across": _series(places.real, "length"),
+        "height": _series(places.imag, "length"),
+    }
+
+
+def sampled(line: Line) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return distance [m], field per volt [1/m] and places at the steps of a line."""
+    edges, spline = np.asarray(line.drop), line.spline
+    x, w = np.polynomial.legendre.leggauss(6)
+    half = np.diff(edges) / 2
+    u = (edges[:-1] + half)[:, None] + half[:, None] * x
+    steps = (half[:, None] * w / np.exp(spline(u))).sum(axis=1)
+    return np.concatenate([[0.0], np.cumsum(steps)]), np.asarray(line.strength), np.asarray(line.places)
+
+
+def _series(values: np.ndarray, dimension: str) -> dict[str, Any]:
+    shown = [units.quantity(float(f"{one:.6g}"), dimension) for one in values]
+    return {"unit": shown[0]["unit"], "values": [one["value"] for one in shown]}
+
+
+def edge_block(solved: Solved, inception: float) -> dict[str, Any]:
+    """Return the inception voltage at half and at twice the edge radius; empty where there is none."""
+    found = {name: solved.with_edges(factor) for name, factor in (("half", 0.5), ("double", 2.0))}
+    scale = inception / solved.found.best.voltage
+    block = {name: units.quantity(scale * volts, "voltage") for name, volts in found.items() if volts is not None}
+    return {"edge_radius_effect": block} if block else {}
+
+
+def capacitance_blocks(solved: Solved) -> dict[str, Any]:
+    """Return the capacitances between the electrodes, and from each to earth; in a section per metre."""
+    charges = epsilon_0 * solved.solution.charges
+    names = [one.name for one in solved.body.electrodes]
+    rows = [
+        {"between": [names[i], names[j]], "capacitance": units.quantity(float(-charges[i, j]), "capacitance")}
+        for i in range(len(names))
+        for j in range(i + 1, len(names))
+        if charges[i, j] < 0
+    ]
+    if not solved.body.neutral:
+        earth = "plane" if solved.body.drawing.plane else "surroundings"
+        rows += [
+            {"between": [names[i], earth], "capacitance": units.quantity(float(charges[i].sum()), "capacitance")}
+            for i in range(len(names))
+            if charges[i].sum() > 1e-6 * charges[i, i]
+        ]
+    return {"capacitances": rows} if rows else {}
+
+
+def numerics_block(solved: Solved) -> dict[str, Any]:
+    """Return how well the numbers are known, in percent; the physics of the criterion is another matter."""
+    errors = numerical_errors(solved)
+    return {
+        "unknowns": int(solved.fine.boundary.nodes.size),
+        "field_error_percent": _percent(errors["field on the critical line"]),
+        "voltage_error_percent": _percent(errors["inception voltage"]),
+        "potential_residual_percent": _percent(errors["potential"]),
+        "continuation_percent": _percent(solved.continuation),
+        "line_misses_percent": _percent(solved.line.miss),
+    }
+
+
+def _percent(fraction: float) -> float:
+    return float(f"{100 * fraction:.2g}")
+
+
+def outline_blocks(solved: Solved) -> list[dict[str, Any]]:
+    """Return the outlines after rounding, so that they can be drawn."""
+    found = []
+    for electrode, contour, potential in zip(
+        solved.body.electrodes, solved.contours, solved.fine.potentials, strict=True
+    ):
+        places = outline(contour.near)
+        found.append(
+            {
+                "name": electrode.name,
+                "share": float(f"{potential:.6g}"),
+                "across": _series(places.real, "length"),
+                "height": _series(places.imag, "length"),
+            }
+        )
+    return found
+
+
+def outline(pieces: Sequence[Piece], step: float = 0.175) -> Points:
+    """Return places along pieces, arcs in steps of at most an angle [rad]."""
+    parts = [piece.at(np.linspace(0, 1, 2 + int(abs(piece.turn) / step))) for piece in pieces]
+    joined_places = [parts[0], *(part[1:] for part in parts[1:])]
+    return np.asarray(np.concatenate(joined_places), dtype=np.complex128)
+
+
+def notes(solved: Solved) -> list[str]:
+    """Return the sentences that belong to a profile."""
+    said = list(ALWAYS)
+    said.append(REVOLUTION if solved.body.drawing.axis else SECTION)
+    if not solved.body.drawing.plane and not any(not one.solid for one in solved.contours):
+        said.append(NOTHING_EARTHED)
+    others = solved.found.others
+    if others and others[0].voltage < 1.05 * solved.found.best.voltage:
+        said.append(COMPETING)
+    errors = numerical_errors(solved)
+    for name, error in errors.items():
+        if error > TOLD:
+            said.append(f"The numerical error of the {name} may reach {100 * error:.2g} %; it is part of the band.")
+    if solved.continuation > TOLD:
+        said.append(
+            f"How far conductors go on beyond the drawing moves the voltage by about {100 * solved.continuation:.2g} %."
+        )
+    if abs(solved.share - 1) > 1e-9:
+        said.append(
+            f"Voltages are those between the extremes; between the conductors of the shortest distance lies "
+            f"{100 * solved.share:.4g} % of it."
+        )
+    return said
+
+
+def margin_block(results: Mapping[str, Any], peak: float) -> dict[str, Any]:
+    """Return how the estimates lie to a voltage [V peak]; below one they lie under it."""
+    block: dict[str, Any] = {"voltage": units.quantity(peak, "voltage", measure="peak")}
+    for name, of in (("inception", "inception_voltage"), ("withstand", "withstand_estimate")):
+        if of in results:
+            found = results[of]
+            value = found.get("low", found["value"])
+            block[f"{name}_over_voltage"] = math.floor(1e3 * value * 1e3 / peak) / 1e3
+    return {"margin": block}

@@ -1,0 +1,260 @@
+"""/v1/profile: electrodes of any shape, drawn or chosen; where a discharge starts, and at what voltage."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.figure import Axis, Curve, Figure, Section
+from service.answers.lookup import FORMATS, Answer, Lookup
+from service.answers.measure import asked_voltage, readings
+from service.answers.outside import refusal
+from service.answers.point import answer_of
+from service.answers.registry import Registry
+from service.answers.situation import Situation, one, read_atmosphere, situation
+from service.bench import profile_results as told
+from service.bench.profile_body import BODY, Body, read
+from service.bench.profile_field import Solved, in_turn, solve
+from service.bench.profile_move import Moved, moved
+from service.bench.profile_picture import section
+from service.errors import BadQuestion, UnknownName
+from service.methods.laws import ionization_fits
+from service.parameters import Given, Question
+
+__all__ = ["BODY", "lookup"]
+
+RESULTS: Mapping[str, str] = {
+    "breakdown_voltage": "Peak voltage between the extremes at which the gap breaks down; a bracket where its value is "
+    "null.",
+    "inception_voltage": "Peak voltage at which a discharge starts on the critical line.",
+    "withstand_estimate": "The low end less three deviations of scatter; not dust, burrs or moisture. Never a rating.",
+    "field_utilization_factor": "Mean field over the shortest distance, over the highest field at a surface.",
+    "highest_field_per_kilovolt": "Highest field at a drawn surface for one kilovolt between the extremes.",
+    "shortest_distance": "Between the conductors that the critical line joins.",
+    "critical_path": "The line of force on which a discharge starts first, and the field along it at inception.",
+    "competing_paths": "The lowest lines from other electrodes and places.",
+    "edge_radius_effect": "Inception at half and at twice the edge radius.",
+    "capacitances": "Between the electrodes and to earth; of a section per metre.",
+    "margin": "Low end of inception, and the withstand estimate, over the given voltage.",
+    "moved": "How far the named electrode was moved so that the withstand estimate reaches the voltage.",
+    "numerics": "Unknowns, and estimated errors of the computation in percent; those of the criterion are in the band.",
+    "outlines": "The outlines as they were solved, corners rounded.",
+}
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup; its question comes in a body.
+
+    Parameters
+    ----------
+    registry : Registry
+    """
+    return Lookup(
+        "profile",
+        "Electrodes as drawn",
+        "Where and at what voltage a discharge starts between electrodes of any shape, drawn or chosen.",
+        BODY.parameters,
+        _without_electrodes,
+        example="",
+        formats=tuple(form for form in FORMATS if form not in ("wiki", "dokuwiki")),
+        single_values=False,
+        results=RESULTS,
+        body=BODY,
+        answer_given=lambda given: answer(given, registry),
+    )
+
+
+def _without_electrodes(question: Question) -> Answer:
+    raise BadQuestion.about("electrodes", "A profile takes its electrodes in a body: POST it.", ("POST",))
+
+
+def answer(given: Given, registry: Registry) -> Answer:
+    """Return the answer to a drawing.
+
+    Parameters
+    ----------
+    given : Given
+    registry : Registry
+
+    Raises
+    ------
+    BadQuestion
+        Naming members that cannot be read, outlines that touch or cross, radii that do not fit.
+    OutsideValidity
+        When sizes, the numerical errors or the methods do not allow an answer.
+    Busy
+        When as many profiles are being solved as there are cores.
+    """
+    keys = registry.gas_column("kind")
+    gas = given.question.key("gas")
+    if gas not in keys:
+        raise UnknownName.among("gas", gas, keys)
+    body = read(given, registry)
+    read_atmosphere(body.question, registry)
+    here = situation(body.question, registry, "uniform-field")
+    with in_turn():
+        asking = Asking(body, here, registry)
+        found = asking.held() if "move" in body.question else asking.at(body)
+        return _told(asking, found)
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """A drawing answered: solved, evaluated, and how far something was moved for it."""
+
+    solved: Solved
+    evaluation: Evaluation
+    here: Situation
+    moved: Moved | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Asking:
+    """A question about a drawing.
+
+    Parameters
+    ----------
+    body : Body
+    here : Situation
+    registry : Registry
+    """
+
+    body: Body
+    here: Situation
+    registry: Registry
+
+    @property
+    def peak(self) -> float | None:
+        """The given voltage, the highest of its readings [V peak]."""
+        question = self.body.question
+        if "voltage" not in question:
+            return None
+        found = readings(question.number("voltage"), question.key("measure"), question.key("waveform"))
+        return max(reading.high for reading in found)
+
+    def at(self, body: Body) -> Found:
+        """Return the answer to a drawing."""
+        reference = self.registry.reference
+        fit = ionization_fits(reference)["quadratic"]
+        solved = solve(body, float(self.here.case.reduced_pressure[0]), fit)
+        here = replace(self.here, arrangement=told.arrangement(solved, reference))
+        shortest = solved.shortest.value
+        case = replace(here.case, gap=one(shortest if math.isfinite(shortest) else np.nan))
+        evaluation = evaluate(here.arrangement, case, every=True)
+        if not evaluation.answered[0]:
+            raise refusal(here.arrangement, case)
+        return Found(solved, evaluation, here)
+
+    def held(self) -> Found:
+        """Return the answer to the drawing in which an electrode is moved until the voltage is held.
+
+        Raises
+        ------
+        BadQuestion
+            When voltage or direction is missing, or no electrode has the name.
+        """
+        question = self.body.question
+        peak = self.peak
+        if peak is None:
+            raise BadQuestion.about("voltage", "voltage is needed with move: how much the gap is to hold.")
+        names = [electrode.name for electrode in self.body.electrodes]
+        if question.key("move") not in names:
+            raise UnknownName.among("move", question.key("move"), names)
+        place = moved(self.body, names.index(question.key("move")), question.key("direction"), peak, self._withstand)
+        found = self.at(place.body)
+        return replace(found, moved=place)
+
+    def _withstand(self, body: Body) -> tuple[float, float]:
+        found = self.at(body)
+        results = answer_of(found.evaluation, found.here, {}, self.registry).results
+        if "withstand_estimate" not in results:
+            raise BadQuestion.about("move", "Nothing is known here of what this gap holds.")
+        return float(results["withstand_estimate"]["value"]) * 1e3, found.solved.shortest.value
+
+
+def _told(asking: Asking, found: Found) -> Answer:
+    solved = found.solved
+    base = answer_of(found.evaluation, found.here, _asked(asking), asking.registry)
+    results = dict(base.results)
+    if "mean_field" in results:
+        results["mean_field"]["value"] *= solved.share
+    if "inception_voltage" not in results:
+        results |= told.distance_blocks(solved)
+    else:
+        results["inception_voltage"] = _inception(results)
+        inception = results["inception_voltage"]["value"] * 1e3
+        results |= told.field_blocks(solved, inception) | told.edge_block(solved, inception)
+    results |= told.capacitance_blocks(solved)
+    if asking.peak is not None:
+        results |= told.margin_block(results, asking.peak)
+    if found.moved is not None:
+        results |= {"moved": found.moved.block()}
+    results |= {"numerics": told.numerics_block(solved), "outlines": told.outline_blocks(solved)}
+    return replace(
+        base,
+        lookup="profile",
+        results=results,
+        notes=[*told.notes(solved), *base.notes],
+        title="Electrodes as drawn",
+        figure=partial(_figure, asking, found, results),
+    )
+
+
+def _inception(results: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the inception voltage with its band: that of breakdown where it is breakdown, else ten percent."""
+    volts = results["inception_voltage"]["value"]
+    breakdown = results["breakdown_voltage"]
+    if breakdown["value"] is not None:
+        low, high = breakdown["low"] / breakdown["value"], breakdown["high"] / breakdown["value"]
+    else:
+        low, high = 1 - told.INCEPTION_BAND, 1 + told.INCEPTION_BAND
+    return units.quantity(1e3 * volts, "voltage", low=1e3 * volts * low, high=1e3 * volts * high)
+
+
+OWN = ("symmetry", "plane", "surroundings", "move", "direction")
+
+
+def _asked(asking: Asking) -> dict[str, Any]:
+    question = asking.body.question
+    first: dict[str, Any] = {name: question.values[name] for name in OWN if name in question}
+    if "voltage" in question:
+        first |= {"voltage": asked_voltage(question)}
+    first["electrodes"] = [dict(electrode.echo) for electrode in asking.body.electrodes]
+    block = asking.here.echo(first)
+    assumed = [name for name in OWN if name in first and name in question.assumed]
+    edges = [f"{one.where}{name}" for one in asking.body.electrodes for name in one.assumed]
+    return block | {"assumed": [*assumed, *edges, *block["assumed"]]}
+
+
+def _figure(asking: Asking, found: Found, results: Mapping[str, Any]) -> Figure:
+    solved = found.solved
+    distance, strength, _ = told.sampled(solved.line)
+    near = distance <= 4 * solved.shortest.value
+    distance, strength = distance[near], strength[near]
+    inception = results["inception_voltage"]["value"] if "inception_voltage" in results else 1.0
+    field = strength * inception * 1e3 / 1e6
+    drawn: Callable[[], Section] = partial(section, solved)
+    voltage, held = results["breakdown_voltage"], results.get("withstand_estimate")
+    middle = "a bracket" if voltage["value"] is None else f"{voltage['value']:.4g} kV"
+    return Figure(
+        "Electrodes as drawn",
+        f"Section of the electrodes with lines of equal potential and the critical line; inception {inception:.4g} kV "
+        f"peak, breakdown {middle}. Below it the field along the critical line.",
+        Axis("Distance along the critical line", "mm", logarithmic=False),
+        Axis(f"Field at inception, {inception:.4g} kV", "kV/mm", logarithmic=False),
+        (Curve("", distance * 1e3, field),),
+        section=drawn(),
+        sentences=(
+            *([f"Withstand estimate {held['value']:.4g} kV peak, never a rating."] if held else []),
+            f"A discharge starts on the heavy line at {inception:.4g} kV peak.",
+            f"The shortest distance, {solved.shortest.value * 1e3:.4g} mm, is dashed.",
+            "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
+        ),
+    )
