@@ -47,7 +47,18 @@ Index = NDArray[np.intp]
 
 @lru_cache(maxsize=16)
 def gauss(count: int) -> tuple[Floats, Floats]:
-    """Return Gauss-Legendre nodes and weights on -1 to 1."""
+    """Return Gauss-Legendre nodes and weights on -1 to 1.
+
+    Parameters
+    ----------
+    count : int
+        Nodes.
+
+    Returns
+    -------
+    tuple of ndarray
+        Nodes and weights, ``(count,)``.
+    """
     nodes, weights = np.polynomial.legendre.leggauss(count)
     return nodes, weights
 
@@ -169,6 +180,11 @@ def divided(contours: Sequence[Contour], *, plane: bool, extent: float, order: i
         Nodes of a panel, for the limit of unknowns.
     halve : int
         How often every panel is halved in the end, for a reference.
+
+    Returns
+    -------
+    Panels
+        In order along each conductor.
 
     Raises
     ------

@@ -8,7 +8,7 @@ the cap of a thin shank would else be its sharpest place.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -263,6 +263,11 @@ def clash(contours: Sequence[Contour], drawing: Drawing) -> Clash | None:
     ----------
     contours : sequence of Contour
     drawing : Drawing
+
+    Returns
+    -------
+    Clash or None
+        The first that is found.
     """
     flat = [(index, place, piece) for index, one in enumerate(contours) for place, piece in enumerate(one.pieces)]
     around = boxes([piece for _, _, piece in flat])
@@ -325,14 +330,3 @@ def _nested(contours: Sequence[Contour]) -> Clash | None:
                 if inside(ring, place)[0]:
                     return Clash((other, two.near[0].source), (index, one.near[0].source), complex(place[0]))
     return None
-
-
-def scaled(contours: Sequence[Contour], factor: float) -> list[Contour]:
-    """Return conductors of another size."""
-    return [
-        replace(
-            one,
-            pieces=tuple(replace(piece, start=factor * piece.start, end=factor * piece.end) for piece in one.pieces),
-        )
-        for one in contours
-    ]

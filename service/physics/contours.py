@@ -138,7 +138,18 @@ class Contour:
 
 
 def area(pieces: Sequence[Piece]) -> float:
-    """Return the area that pieces enclose, closed by a straight line, positive when passed to the left [m2]."""
+    """Return the area that pieces enclose, closed by a straight line, positive when passed to the left [m2].
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        In order.
+
+    Returns
+    -------
+    float
+        [m2].
+    """
     total = 0.0
     for piece in pieces:
         total += (np.conj(piece.start) * piece.end).imag / 2
@@ -149,7 +160,18 @@ def area(pieces: Sequence[Piece]) -> float:
 
 
 def angle_between(before: Piece, after: Piece) -> float:
-    """Return the turn from one piece to the next, positive to the left [rad]."""
+    """Return the turn from one piece to the next, positive to the left [rad].
+
+    Parameters
+    ----------
+    before, after : Piece
+        Meeting at a corner.
+
+    Returns
+    -------
+    float
+        -pi to pi [rad].
+    """
     return float(np.angle(after.tangent(0.0) / before.tangent(1.0)))
 
 
@@ -178,6 +200,11 @@ def fillet(before: Piece, after: Piece, radius: float) -> tuple[float, float, Pi
         Meeting at a corner.
     radius : float
         Of the arc [m].
+
+    Returns
+    -------
+    tuple or None
+        Shares of the first piece at its end and of the second at its start, and the arc.
 
     Notes
     -----
@@ -259,6 +286,11 @@ def rounded(pieces: Sequence[Piece], radii: Sequence[float], *, closed: bool) ->
     closed : bool
         Whether the first piece follows the last.
 
+    Returns
+    -------
+    list of Piece
+        With the arcs between them.
+
     Raises
     ------
     DoesNotFit
@@ -311,6 +343,11 @@ def biarcs(places: Sequence[complex], tangents: Sequence[complex] | None = None)
     tangents : sequence of complex, optional
         Directions at the places; by default those of the circle through three neighbours.
 
+    Returns
+    -------
+    list of Piece
+        Two arcs a stretch; lines where it is straight.
+
     Notes
     -----
     Both arcs of a pair are given equal lengths of tangent. The error of a smooth curve falls with the third power of
@@ -362,7 +399,18 @@ def _biarc(a: complex, b: complex, one: complex, other: complex) -> Iterator[Pie
 
 
 def meetings(first: Piece, second: Piece) -> list[complex]:
-    """Return the places that two pieces have in common; overlapping ones are not told."""
+    """Return the places that two pieces have in common; overlapping ones are not told.
+
+    Parameters
+    ----------
+    first, second : Piece
+        Lines or arcs.
+
+    Returns
+    -------
+    list of complex
+        [m].
+    """
     one, other = _moved(first, 0.0), _moved(second, 0.0)
     lines = isinstance(one[1], complex), isinstance(other[1], complex)
     size = max(first.length, second.length)
@@ -378,12 +426,35 @@ def meetings(first: Piece, second: Piece) -> list[complex]:
 
 
 def distance_to(piece: Piece, place: complex) -> float:
-    """Return the distance of a place from a piece [m]."""
+    """Return the distance of a place from a piece [m].
+
+    Parameters
+    ----------
+    piece : Piece
+    place : complex
+        [m].
+
+    Returns
+    -------
+    float
+        [m].
+    """
     return float(abs(piece.at(piece.nearest(np.array([place])))[0] - place))
 
 
 def boxes(pieces: Sequence[Piece]) -> Floats:
-    """Return the boxes that hold pieces, ``(n, 4)``: least and greatest of both coordinates."""
+    """Return the boxes that hold pieces, ``(n, 4)``: least and greatest of both coordinates.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        Lines or arcs.
+
+    Returns
+    -------
+    ndarray
+        [m].
+    """
     rows = []
     for piece in pieces:
         places = [piece.start, piece.end]
@@ -398,7 +469,18 @@ def boxes(pieces: Sequence[Piece]) -> Floats:
 
 
 def nearest_places(first: Sequence[Piece], second: Sequence[Piece]) -> tuple[float, complex, complex]:
-    """Return the shortest distance of two chains of pieces [m] and the two places, by a grid that narrows."""
+    """Return the shortest distance of two chains of pieces [m] and the two places, by a grid that narrows.
+
+    Parameters
+    ----------
+    first, second : sequence of Piece
+        Two chains.
+
+    Returns
+    -------
+    tuple
+        Distance and places [m].
+    """
     best = (np.inf, 0j, 0j)
     shares = np.linspace(0.0, 1.0, 33)
     for one in first:
@@ -423,7 +505,20 @@ def _settle(first: Piece, second: Piece) -> tuple[float, complex, complex]:
 
 
 def inside(pieces: Sequence[Piece], places: Points) -> np.ndarray:
-    """Return whether places lie inside the area that closed pieces enclose, by the angle that they pass."""
+    """Return whether places lie inside the area that closed pieces enclose, by the angle that they pass.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        Closed.
+    places : ndarray
+        One-dimensional [m].
+
+    Returns
+    -------
+    ndarray of bool
+        One a place.
+    """
     total = np.zeros(places.shape)
     for piece in pieces:
         count = 2 + int(abs(piece.turn) / 0.05)

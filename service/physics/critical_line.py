@@ -219,6 +219,11 @@ def critical_line(coarse: Field, fine: Field, solid: np.ndarray, pressure: float
     pressure : float
         Reduced pressure [Pa].
     fit : IonizationFit
+
+    Returns
+    -------
+    Found or None
+        Voltages in V, places in m.
     """
     search = Search(coarse, fine, solid, pressure, fit)
     if not search.panel.size:
@@ -242,6 +247,11 @@ def against(other: Field, start: Start, pressure: float, fit: IonizationFit) -> 
     start : Start
     pressure : float
     fit : IonizationFit
+
+    Returns
+    -------
+    tuple of float
+        Of the field and of the voltage; not negative.
     """
     line = start.line
     inner = slice(1, -1) if line.end >= -1 and len(line.places) > 3 else slice(1, None)

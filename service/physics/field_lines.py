@@ -292,6 +292,11 @@ def surface_samples(solved: Field, solid: Mask, count: int = 9) -> tuple[Index, 
         Conductors that bound metal.
     count : int
         Places a panel, inside of it.
+
+    Returns
+    -------
+    tuple of ndarray
+        Panel, parameter and density [V/m], one-dimensional.
     """
     panels = solved.boundary.panels
     drawn = np.flatnonzero(solid[panels.owner] & ~np.array([piece.far for piece in panels.pieces]))
@@ -301,7 +306,18 @@ def surface_samples(solved: Field, solid: Mask, count: int = 9) -> tuple[Index, 
 
 
 def joined(lines: Sequence[Line]) -> tuple[Floats, Floats]:
-    """Return field and length of small steps of lines as arrays, ``(lines, steps)``, filled with zero length."""
+    """Return field and length of small steps of lines as arrays, ``(lines, steps)``, filled with zero length.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        At least one.
+
+    Returns
+    -------
+    tuple of ndarray
+        Field [V/m] and length [m].
+    """
     parts = [line.sampled() for line in lines]
     most = max(strength.size for strength, _ in parts)
     strength, length = np.ones((len(parts), most)) * 1e-300, np.zeros((len(parts), most))

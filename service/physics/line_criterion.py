@@ -23,6 +23,11 @@ def largest_part(steps: Floats) -> Floats:
     steps : ndarray
         ``(lines, steps)``.
 
+    Returns
+    -------
+    ndarray
+        One a line.
+
     Examples
     --------
     >>> largest_part(np.array([[1.0, -3.0, 2.0, -1.0, 4.0]])).tolist()

@@ -55,7 +55,18 @@ def elliptic(complement: Floats) -> tuple[Floats, Floats]:
 
 
 def first_kind(complement: Floats) -> Floats:
-    """Return the complete elliptic integral K alone; see `elliptic`."""
+    """Return the complete elliptic integral K alone; see `elliptic`.
+
+    Parameters
+    ----------
+    complement : ndarray
+        As there.
+
+    Returns
+    -------
+    ndarray
+        K, within 1e-11.
+    """
     found = _first(complement, STEPS)
     small = complement < SMALL
     if small.any():
@@ -91,6 +102,11 @@ def ring_potential(point: Points, offset: Points) -> Floats:
         Where it is asked [m].
     offset : ndarray
         From the strip to the point [m], broadcast with it; given as such, so that near a strip nothing cancels.
+
+    Returns
+    -------
+    ndarray
+        [m], for a density in V/m a potential per length of strip.
     """
     q = point.real - offset.real
     inner = offset.real * offset.real + offset.imag * offset.imag
@@ -100,6 +116,11 @@ def ring_potential(point: Points, offset: Points) -> Floats:
 
 def ring_field(point: Points, offset: Points) -> tuple[Floats, Points]:
     """Return potential and field of rings; see `ring_potential`.
+
+    Parameters
+    ----------
+    point, offset : ndarray
+        As there [m].
 
     Returns
     -------
@@ -122,11 +143,33 @@ def ring_field(point: Points, offset: Points) -> tuple[Floats, Points]:
 
 
 def line_potential(point: Points, offset: Points) -> Floats:
-    """Return the potential of straight lines of charge; see `ring_potential`."""
+    """Return the potential of straight lines of charge; see `ring_potential`.
+
+    Parameters
+    ----------
+    point, offset : ndarray
+        As there [m].
+
+    Returns
+    -------
+    ndarray
+        As there.
+    """
     return np.asarray(-np.log(np.abs(offset)) / (2 * np.pi))
 
 
 def line_field(point: Points, offset: Points) -> tuple[Floats, Points]:
-    """Return potential and field of straight lines of charge; see `ring_field`."""
+    """Return potential and field of straight lines of charge; see `ring_field`.
+
+    Parameters
+    ----------
+    point, offset : ndarray
+        As there [m].
+
+    Returns
+    -------
+    tuple of ndarray
+        As there.
+    """
     square = offset.real**2 + offset.imag**2
     return -np.log(square) / (4 * np.pi), offset / (2 * np.pi * square)

@@ -4,9 +4,9 @@ import threading
 
 import numpy as np
 import pytest
-from tests.bench.random_drawings import compared
 
 from service.bench import profile_field
+from tests.bench.random_drawings import compared
 
 
 def mm(*values):
