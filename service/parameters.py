@@ -83,6 +83,8 @@ class Parameter:
         For the reference and the form.
     hints : mapping
         Other names in lower case, to the key that is surely meant; they are offered, not accepted.
+    aliases : mapping
+        Other names in lower case that are read as a key, such as chemical formulas; the echo names the key.
     digits : bool
         Whether the last digit typed says how well the value is known: ``48V`` and ``48.0V`` are two questions.
     """
@@ -99,6 +101,7 @@ class Parameter:
     measured: bool = False
     example: str | None = None
     hints: Mapping[str, str] = field(default_factory=dict, compare=False)
+    aliases: Mapping[str, str] = field(default_factory=dict, compare=False)
     digits: bool = False
 
     def __post_init__(self) -> None:
@@ -201,6 +204,8 @@ class Parameter:
 
     def _choice(self, text: str) -> str:
         if text not in self.choices:
+            if text.casefold() in self.aliases:
+                return self.aliases[text.casefold()]
             raise UnknownName.among(self.name, text, self.choices, self.hints.get(text.casefold(), ""))
         return text
 

@@ -83,6 +83,13 @@ GASES: Mapping[str, str] = {
     ),
     "explosion": "This gas explodes with air: keep air out before the voltage comes on.",
     "fire": "Oxygen makes oil, grease and cloth burn fiercely: keep them, and open sparks, away from it.",
+    "poison": "This gas poisons in small amounts: closed vessel, extraction and a detector before it is opened.",
+    "fluorinated": (
+        "Sparks turn halogenated gases into poisonous, corrosive by-products, and emission rules may forbid venting: "
+        "recover them."
+    ),
+    "oxidizer": "This gas feeds fire as oxygen does, and dulls the senses: no oil or grease, and ventilate.",
+    "scald": "Hot vapour scalds, and condenses on cold insulators.",
     "vessel": "Pressure vessels burst and evacuated glass implodes: shield them.",
 }
 """What a gas adds under the key ``gases``; which of them belong to a gas stands in its row of the gases table."""

@@ -53,8 +53,8 @@ def gas_parameter(registry: Registry) -> Parameter:
     table = registry.reference.table("gases")
     keys = table.text("key")
     formulas = {formula.casefold(): key for key, formula in zip(keys, table.text("formula"), strict=True) if formula}
-    meaning = "The gas between the electrodes."
-    return Parameter("gas", "choice", meaning, default="air", choices=keys, hints=formulas)
+    meaning = "The gas between the electrodes, by its key or its chemical formula."
+    return Parameter("gas", "choice", meaning, default="air", choices=keys, aliases=formulas)
 
 
 def electrode_parameters(registry: Registry, default: str | None = "unknown") -> tuple[Parameter, ...]:

@@ -51,6 +51,7 @@ def lookup(registry: Registry) -> Lookup:
             choices=gas.choices,
             many=True,
             example="air",
+            aliases=gas.aliases,
         ),
         FRACTION,
         Parameter("pd_from", "pd", "First pressure times gap; where the gas's methods begin.", example="0.5Torr_cm"),

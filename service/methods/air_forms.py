@@ -21,7 +21,7 @@ PRINTED_FROM = 10.0
 """pd from which the preferred formula is printed, 1e-2 bar cm [Pa m]; kuffel-zaengl-kuffel-2000, eq. 5.107, memory."""
 EXTENDED_NOTE = (
     "Below 10 Pa m (1e-2 bar cm) the formula is used beyond its printed range, down to where it meets the Townsend "
-    "criterion; this extension is our own."
+    "criterion; this extension is our own, and carries the 10 % of that neighbour."
 )
 OF_THE_MINIMUM = 0.10
 """Band of the minimum voltage of air, that of the Townsend method."""
@@ -42,9 +42,15 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     def remarks(case: Case) -> tuple[str, ...]:
         return (EXTENDED_NOTE,) * bool((case.pd < PRINTED_FROM).any())
 
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        # beyond the printed range the band is that of the neighbour, Townsend's; from twice its begin on our own
+        extended = np.clip(np.log(2 * PRINTED_FROM / case.pd) / np.log(2), 0.0, 1.0)
+        low, high = (own + np.maximum(OF_THE_MINIMUM - own, 0.0) * extended for own in (row.low, row.high))
+        return volts * (1 - low), volts * (1 + high)
+
     limits = (Limit("pd", "pd", first, row.pd_to), *common_limits(row, WIDEST_GAP))
     words = f"air, pd {in_words(first)} to {in_words(row.pd_to)}, gap 10 um to 1 m"
-    return Form(voltage, limits, words, kind="formula", remarks=remarks)
+    return Form(voltage, limits, words, banded, kind="formula", remarks=remarks)
 
 
 @once
@@ -114,9 +120,10 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
     def ranged(case: Case) -> microgap.Range:
         return microgap.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
 
+    pressures = (value["micro-gap-pressure-from"], value["micro-gap-pressure-to"])
     limits = (
         Limit("gap", "length", value["micro-gap-gap-from"], value["micro-gap-gap-to"]),
-        Limit("pressure", "pressure", value["micro-gap-pressure-from"], value["micro-gap-pressure-to"]),
+        Limit("pressure", "pressure", *pressures),
     )
     note = (
         "Below 10 um the electrodes decide, not the gas: rough ones break at the low end, smooth ones at the high end."
@@ -124,7 +131,7 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
     return Form(
         lambda case: ranged(case)[1],
         limits,
-        "air, gaps from 0.1 to 10 um, 80 to 110 kPa",
+        f"air, gaps from 0.1 to 10 um, {pressures[0] / 1e3:g} to {pressures[1] / 1e3:g} kPa",
         lambda case, _: (ranged(case)[0], ranged(case)[2]),
         similarity=False,
         notes=(note,),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.methods.form import Form, common_limits, in_words
+from service.methods.form import Form, common_limits, in_words, reach
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
 from service.methods.method import Case, FloatArray, Limit
@@ -47,6 +47,80 @@ def linear_criterion(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("pd", "pd", first, last), *common_limits(row, 1.0)),
         f"{row.gas}, pd {in_words(first)} to {in_words(last)}, to {row.pressure_to / 1e5:g} bar",
+    )
+
+
+def criterion_below(row: GasRow, reference: Reference) -> Form:
+    """Streamer criterion at small pd, bent so that it meets the formula where that begins."""
+    value = constants(reference, "gas-constants")
+    author = row.data.split(":")[1]
+    slope, offset = (value[f"sulfur-hexafluoride-{author}-{name}"] for name in ("slope", "offset"))
+    span = [value[f"sulfur-hexafluoride-field-{end}"] for end in ("from", "to")]
+    form = CLOSED_FORMS["linear"](slope, offset, *span)
+    line = (value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"])
+    end = row.pd_to
+    meeting = float(uniform.linear_voltage(end, *line) / townsend.breakdown_voltage(end, form, row.far_exponent))
+
+    def voltage(case: Case) -> FloatArray:
+        bent = np.clip(np.log(case.pd / (end / BENT_OVER)) / np.log(BENT_OVER), 0.0, 1.0)
+        return np.asarray(townsend.breakdown_voltage(case.pd, form, row.far_exponent) * (1 + (meeting - 1) * bent))
+
+    first = float(np.nanmax([townsend.pd_limits(form, row.far_exponent)[0], row.pd_from]))
+    return Form(
+        voltage,
+        # a billionth short of the formula's begin, so that the formula itself answers there
+        (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 1.0)),
+        f"{row.gas}, pd {in_words(first)} to {in_words(end)}, to {row.pressure_to / 1e5:g} bar",
+        notes=(BENT_NOTE.format(factor=BENT_OVER, percent=(1 - meeting) * 100),),
+    )
+
+
+BENT_NOTE = (
+    "By the criterion alone, below the formula; over the last factor of {factor:g} in pd it is bent by up to "
+    "{percent:.1f} % to meet it, which is our own."
+)
+RELATIVE_NOTE = (
+    "Of this gas only its strength beside sulfur hexafluoride is served, {spread}, in a uniform field near atmospheric "
+    "pressure; the ends take {low:.2g} and {high:.2g} of that gas, and more above at short gaps."
+)
+BENT_OVER = 5.0
+"""Factor in pd over which the criterion is bent to meet the formula of sulfur hexafluoride."""
+WEAKER_FROM = 500.0
+"""pd below which weakly attaching gases hold more than their relative strength [Pa m]; air does by 28 % at 100."""
+SHORT_GAIN = 0.35
+"""What the high end of a bracket by relative strength gains down to a fifth of that pd; from air, our own."""
+WARM = 293.15
+"""Temperature from which a gas near its vapour pressure is answered [K]."""
+VAPOUR = 2e5
+"""Highest pressure from which on a gas is not near its vapour pressure at room temperature [Pa]."""
+
+
+def relative(row: GasRow, reference: Reference) -> Form:
+    """Bracket by the published strength relative to sulfur hexafluoride."""
+    value = constants(reference, "gas-constants")
+    table = reference.table("relative-strength").where(gas_key=row.gas)
+    printed, first, last = (float(table[name][0]) for name in ("strength", "spread_from", "spread_to"))
+    low, high = (float(np.nan_to_num(end, nan=printed)) for end in (first, last))
+    low, high = low * (1 - row.low), high * (1 + row.high)
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        del volts  # a bracket has no value
+        strong = uniform.linear_voltage(
+            case.pd, value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"]
+        )
+        short = np.clip(np.log(WEAKER_FROM / case.pd) / np.log(5.0), 0.0, 1.0)
+        return strong * low, strong * high * (1 + SHORT_GAIN * short)
+
+    warm = (Limit("temperature", "temperature", WARM),) if row.pressure_to < VAPOUR else ()
+    spread = f"{printed:g}" if low == high or np.isnan(first) else f"{printed:g} ({first:g} to {last:g})"
+    return Form(
+        lambda case: np.full(case.size, np.nan),
+        (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 1.0), *warm),
+        f"{row.gas}, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, {reach(row)}",
+        banded,
+        kind="bracket",
+        notes=(RELATIVE_NOTE.format(spread=spread, low=low, high=high),),
+        widens=False,
     )
 
 

@@ -72,7 +72,7 @@ def _in_gas(uniform: Method) -> Method:
     def function(case: Case) -> Estimate:
         nothing = np.full(case.size, np.nan)
         found = uniform.function(case)
-        return Estimate(nothing, nothing, found.value, notes=(WHY, NO_LOW, *found.notes))
+        return Estimate(nothing, nothing, found.high, notes=(WHY, NO_LOW, *found.notes))
 
     return _bracket(uniform, function, uniform.validity.limits, uniform.validity.words)
 

@@ -32,6 +32,8 @@ HIGHEST_PRESSURE = 1e6
 """Highest pressure [Pa]; from there on the state of the surface decides; kuffel-zaengl-kuffel-2000, from memory."""
 HIGHEST_PD = 5e5
 """Upper end of the range printed with the quadratic fit [Pa m]; kuffel-zaengl-kuffel-2000, from memory."""
+LOWEST_PD = {"linear-branch": 20.0}
+"""Smallest pd [Pa m] of a fit that goes wrong earlier: there it is 5 % above the uniform field, at 6 Pa m 25 %."""
 FEW = 8
 """Most elements for which all fits are solved at once: there the time is that of one fit."""
 
@@ -227,6 +229,6 @@ def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Metho
     """
     weak, lowest = WeakField.of(reference), handover(reference)[0]
     fits = ionization_fits(reference)
-    pairs = [Criterion(name, fits, electrode, weak, lowest).methods() for name in fits]
+    pairs = [Criterion(name, fits, electrode, weak, LOWEST_PD.get(name, lowest)).methods() for name in fits]
     breakdown, brackets = zip(*pairs, strict=True)
     return (*breakdown, *brackets, *corona_method(reference, electrode), *gas_methods(reference, electrode, weak))

@@ -98,7 +98,7 @@ def _from_above(uniform_method: Method, electrode: Electrode) -> Method:
         uniform = uniform_method.function(case)
         nothing = np.full(case.size, np.nan)
         eta = electrode.utilization(case)
-        return Estimate(nothing, nothing, uniform.value, utilization=eta, notes=(NO_CRITERION, *uniform.notes))
+        return Estimate(nothing, nothing, uniform.high, utilization=eta, notes=(NO_CRITERION, *uniform.notes))
 
     return Method(
         f"below-{uniform_method.key}",

@@ -50,6 +50,8 @@ class Form:
         Relative half widths, below and above, of a gap or pressure on the left branch.
     widens : bool
         Whether the low end widens at high pressure and field: true of what is not measured there.
+    given_secondary : bool
+        Whether it answers only where a secondary coefficient is given.
     """
 
     voltage: Callable[[Case], FloatArray]
@@ -64,6 +66,7 @@ class Form:
     widest: float = 0.0
     place_uncertainty: tuple[float, float] = (0.0, 0.0)
     widens: bool = True
+    given_secondary: bool = False
 
     def said(self, case: Case) -> tuple[str, ...]:
         """Return every sentence that belongs to the answer to a case."""
@@ -95,10 +98,11 @@ class Surface:
     def of(cls, reference: Reference, gas: str, pressure_end: float = np.nan) -> Surface:
         """Return the widening of a gas; at its widest where the methods of the gas end, else at the common end."""
         value = constants(reference, "gas-constants")
+        first = value["surface-widens-from-pressure"]
         strong = gas.startswith("sulfur-hexafluoride")
         return cls(
-            value["surface-widens-from-pressure"],
-            pressure_end if pressure_end > 0 else value["surface-widest-at-pressure"],
+            first,
+            pressure_end if pressure_end > first else value["surface-widest-at-pressure"],
             value["sulfur-hexafluoride-wide-from-field" if strong else "surface-widens-from-field"],
             value["surface-widest-low"],
         )

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from service.methods.air_forms import handover
+from service.methods.attaching_forms import fraction_of
 from service.methods.form import Form, common_limits, in_words, reach
 from service.methods.gas_rows import (
     GasRow,
@@ -80,6 +81,25 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
     )
 
 
+def streamer_table(row: GasRow, reference: Reference) -> Form:
+    """Streamer criterion with a computed table, from where the Townsend criterion ends: wide, not checked."""
+    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    near = float(secondary.townsend_exponent(row.secondary)) if row.secondary > 0 else row.far_exponent
+
+    def voltage(case: Case) -> FloatArray:
+        exponent = secondary.bridged_exponent(case.pd, (row.pd_from, near), (row.far_pd, row.far_exponent))
+        return townsend.breakdown_voltage(case.pd, ionization, exponent)
+
+    changes = f" from {near:.3g} at {in_words(row.pd_from)} straight in ln pd to {row.far_exponent:g}" * (near < 18)
+    exponents = f"Avalanche exponent{changes or f' {row.far_exponent:g}'}"
+    return Form(
+        voltage,
+        (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 10.0)),
+        f"{row.gas}, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, {reach(row)}",
+        notes=(f"{exponents}, as streamers take over; hardly any measurement here, so the band is wide.",),
+    )
+
+
 def closed(row: GasRow, reference: Reference) -> Form:
     """Closed exponential or square-root form inside its printed range of field over pressure."""
     ionization = closed_form(reference, row)
@@ -123,7 +143,10 @@ def closed(row: GasRow, reference: Reference) -> Form:
 
     constants_printed, span = printed_form(reference, row)
     ends = f"pd {in_words(max(low, begins))} to {in_words(high)} at gamma {row.secondary:g}"
-    place = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
+    place, least = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))
+    contradicted = minima.contradict(least)
+    if contradicted:
+        ends = f"{ends}, only with a given gamma: at {row.secondary:g} its minimum, {least:.3g} V, is not the published"
     return Form(
         voltage,
         (Limit("pd", "pd", bound(0), bound(1)), *common_limits(row, 10.0)),
@@ -133,6 +156,7 @@ def closed(row: GasRow, reference: Reference) -> Form:
         remarks=remarks,
         title=f", {constants_printed}, printed for E/p {span}",
         place_uncertainty=minima.place_uncertainty(place),
+        given_secondary=contradicted,
     )
 
 
@@ -157,6 +181,7 @@ def _limits_of(ionization: Ionization, row: GasRow, exponent: float) -> tuple[fl
 def points(row: GasRow, reference: Reference) -> Form:
     """Measured points, interpolated inside one gap of one campaign only."""
     table = reference.table("norman-2022-points").where(gas_key=row.gas)
+    shares = np.unique(table["fraction"][np.isfinite(table["fraction"])]).tolist()
     series = measured.series_of(table["gap"], table["pressure"], table["voltage"])
     series = tuple(one for one in series if one.pressures.size > 1)
 
@@ -172,12 +197,14 @@ def points(row: GasRow, reference: Reference) -> Form:
         Limit("gap", "length", lambda case: _nearest(series, case.gap), lambda case: _nearest(series, case.gap)),
         Limit("pressure", "pressure", end(0), end(-1)),
         Limit("temperature", "temperature", 283.15, 303.15),
+        *(Limit("fraction", "fraction", share, share, fraction_of) for share in shares),
     )
     gaps = ", ".join(f"{one.gap * 1e3:g}" for one in series)
+    mixed = "".join(f", {share * 100:g} percent" for share in shares)
     return Form(
         voltage,
         limits,
-        f"{row.gas}, gaps of exactly {gaps} mm, between the measured pressures, room temperature",
+        f"{row.gas}{mixed}, gaps of exactly {gaps} mm, between the measured pressures, room temperature",
         similarity=False,
         kind="table",
         notes=("Measured points are interpolated inside one gap of one campaign; across gaps similarity fails.",),

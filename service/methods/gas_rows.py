@@ -15,6 +15,9 @@ from service.reference.kept import once
 LARGEST_DISPLACEMENT = 2.3
 """Largest factor by which computed positions of the minimum were seen to be off; beside paschen-minima, derived."""
 
+TOLERATED = 1.25
+"""Factor by which a minimum voltage may lie beyond the published ones and still not contradict them; no source."""
+
 
 @dataclass(frozen=True)
 class GasRow:
@@ -137,6 +140,12 @@ class PublishedMinima:
         if self.pds.size:
             factor = float(np.max(np.maximum(pd / self.pds, self.pds / pd)))
         return 1 - 1 / factor, factor - 1
+
+    def contradict(self, voltage: float) -> bool:
+        """Return whether a computed minimum voltage [V] lies more than a quarter beyond all published ones."""
+        if not self.voltages.size:
+            return False
+        return not self.voltages.min() / TOLERATED <= voltage <= self.voltages.max() * TOLERATED
 
     def beside(self, pd: float, voltage: float) -> tuple[str, ...]:
         """Return how the minimum of a method, pd [Pa m] and voltage [V], lies to the published ones."""

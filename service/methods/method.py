@@ -105,6 +105,8 @@ class Validity:
         Ranges.
     words : str
         The same for a person.
+    given_secondary : bool
+        Whether the method answers only where a secondary coefficient is given.
     """
 
     gases: frozenset[str] = frozenset()
@@ -113,6 +115,7 @@ class Validity:
     options: Mapping[str, frozenset[str]] = field(default_factory=lambda: NOTHING)
     limits: tuple[Limit, ...] = ()
     words: str = ""
+    given_secondary: bool = False
 
     def applies(self, case: Case) -> bool:
         """Return whether the keys match."""
@@ -120,6 +123,7 @@ class Validity:
             (not self.gases or case.gas in self.gases)
             and (not self.waveforms or case.waveform in self.waveforms)
             and (not self.polarities or case.polarity is None or case.polarity in self.polarities)
+            and (case.secondary is not None or not self.given_secondary)
             and all(case.options.get(name) in keys for name, keys in self.options.items())
         )
 
@@ -238,7 +242,7 @@ class Arrangement:
 
     def applying(self, case: Case) -> tuple[Method, ...]:
         """Return the methods whose keys match a case, in order of trust."""
-        keys = (case.gas, case.waveform, case.polarity, *sorted(case.options.items()))
+        keys = (case.gas, case.waveform, case.polarity, case.secondary is None, *sorted(case.options.items()))
         if keys not in self._applying:
             self._applying[keys] = tuple(method for method in self.methods if method.validity.applies(case))
         return self._applying[keys]

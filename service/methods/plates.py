@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+import numpy as np
+
 from service.methods import air_forms, attaching_forms, gas_forms
 from service.methods.form import Form, Surface
 from service.methods.gas_remarks import gas_remarks
@@ -23,6 +25,9 @@ FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
     "measured": gas_forms.points,
     "linear": attaching_forms.linear,
     "linear-criterion": attaching_forms.linear_criterion,
+    "criterion-below": attaching_forms.criterion_below,
+    "relative": attaching_forms.relative,
+    "streamer-table": gas_forms.streamer_table,
     "mixture-rule": attaching_forms.mixture_rule,
     "mixture-table": attaching_forms.mixture_table,
     "vacuum": attaching_forms.vacuum_gap,
@@ -66,8 +71,8 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
         f"{row.title}{form.title} ({row.gas.replace('-', ' ')})",
         form.kind,
         function,
-        Validity(frozenset({row.gas}), limits=limits, words=form.words),
-        round(max(widest for widest in (row.low, row.high, form.widest) if widest > 0) * 100, 2),
+        Validity(frozenset({row.gas}), limits=limits, words=form.words, given_secondary=form.given_secondary),
+        None if form.kind == "bracket" else round(np.nanmax([row.low, row.high, form.widest]) * 100, 2),
         row.source,
         row.provenance,
         form.similarity,

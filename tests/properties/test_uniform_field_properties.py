@@ -64,7 +64,10 @@ def test_where_similarity_holds_only_the_product_counts(gas, pd, one, other, tem
         if here.answered[0] and found.answered[0]:
             methods = (here.preferred().method, found.preferred().method)
             if all(method.similarity for method in methods):
-                assert found.value[0] == pytest.approx(here.value[0], rel=1e-9)
+                ends = ("high",) if methods[0].kind == "bracket" else ("value", "high")
+                for end in ends:
+                    # the low end is left out: at high pressure and field the surface counts beside the gas
+                    assert getattr(found, end)[0] == pytest.approx(getattr(here, end)[0], rel=1e-9)
 
 
 @quick
@@ -75,7 +78,8 @@ def test_a_value_lies_inside_its_band_and_every_method_answers_with_numbers(gas,
     found = answer(gas, gap, pressure, fraction=fraction if gas in MIXED else None, every=True)
     for one in found.methods:
         value, low, high = one.estimate.value, one.estimate.low, one.estimate.high
-        assert np.all((low > 0) & (low < value) & (value < high))
+        assert np.all((low > 0) & (low < high))
+        assert one.method.kind == "bracket" or np.all((low < value) & (value < high))
         assert one.estimate.notes == tuple(dict.fromkeys(one.estimate.notes))
 
 
@@ -92,11 +96,12 @@ def test_the_voltage_falls_to_one_minimum_and_rises_after_it(gas):
     pd = np.geomspace(0.1, 4e5, 4000)
     pressure = 800 * np.sqrt(pd)
     found = answer(gas, pd / pressure, pressure)
-    volts = found.value[found.answered]
+    curve = found.answered & np.isfinite(found.value)  # methane ends in a bracket
+    volts = found.value[curve]
     least = int(np.argmin(volts))
     assert np.all(np.diff(volts[: least + 1]) < 0)
     assert np.all(np.diff(volts[least:]) > 0)
-    assert np.flatnonzero(found.answered).size == np.ptp(np.flatnonzero(found.answered)) + 1  # no hole
+    assert np.flatnonzero(curve).size == np.ptp(np.flatnonzero(curve)) + 1  # no hole
 
 
 @pytest.mark.parametrize("gas", [*PURE, *MIXED])
