@@ -247,7 +247,7 @@ def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(reg
 
 
 def test_the_cautions_of_a_batch_are_those_of_its_worst_point(registry, found):
-    volts = {"voltage": {"unit": "kV", "values": [0.5, 1000.0]}}
+    volts = {"voltage": {"unit": "kV", "values": [0.5, 200.0]}}
     many = batched(registry, found, "gap", {"electrodes": "uniform-field", "gas": "vacuum"}, volts)
     assert {"x-rays", "which-end"} <= {one["key"] for one in many["cautions"]}
     assert cautions(("x-rays",), ())[0] in many["cautions"]
