@@ -27,6 +27,10 @@ LEVEL = 0.15
 """Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
 PARTS, ROUNDS = 32, 5
 """Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
+ENOUGH = 1e-13
+"""Relative residual of a voltage at which its place is known: no curve is so level that it would matter."""
+DENSE, FROM = 1500, 4000
+"""Grid density for that many voltages on one curve: what is guessed on it is the place."""
 JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
@@ -113,6 +117,8 @@ class Curves:
         Range that is searched.
     holding : callable, optional
         Case and low end of the band to the peak voltage that is held [V], NaN where that is not known.
+    density : int
+        Grid points per decade.
     """
 
     arrangement: Arrangement
@@ -121,6 +127,7 @@ class Curves:
     placed: Placed
     ends: tuple[float, float]
     holding: Holding | None = None
+    density: int = POINTS_PER_DECADE
 
     def at(self, places: FloatArray, rows: Indices | None = None, *, every: bool = False) -> Evaluation:
         """Return the evaluation at many places, of the one situation or of the one of each place."""
@@ -145,7 +152,7 @@ class Curves:
     @cached_property
     def on_grid(self) -> Samples:
         """Value and band on a logarithmic grid, and on both sides of every hand-over between methods."""
-        base, count = grid_over(*self.ends), self.case.size
+        base, count = grid_over(*self.ends, self.density), self.case.size
         rows = np.repeat(np.arange(count), base.size)
         found = self.at(np.tile(base, count), rows)
         grid: list[np.ndarray] = [
@@ -167,6 +174,10 @@ class Curves:
             wider.append(np.concatenate([own, more], axis=1))
         order = np.argsort(wider[0], axis=1, kind="stable")
         return Samples(*(np.take_along_axis(one, order, axis=1) for one in wider))
+
+    @cached_property
+    def _stacked(self) -> FloatArray:
+        return np.stack([getattr(self.on_grid, name) for name in NAMES])
 
     def _hand_overs(self, base: FloatArray, choice: Indices) -> tuple[Indices, FloatArray]:
         """Return rows and places on both sides of every change of the preferred method."""
@@ -316,7 +327,7 @@ class Curves:
         found = self.on_grid
         around = np.clip(step[:, None] + np.arange(-1, 3), 0, found.places.shape[1] - 1)
         near = rows[:, None], around
-        there = np.choose(curve[:, None], [getattr(found, name)[near] for name in NAMES])
+        there = self._stacked[curve[:, None], *near]
         places = found.places[near]
         answer: FloatArray = places[:, 2].copy()
         wide = np.flatnonzero(places[:, 2] > places[:, 1] * (1 + JUMP))
@@ -448,7 +459,7 @@ def refined(
 
     ends = at[0] / voltage - 1, at[1] / voltage - 1
     guess = None if start is None else np.log(start)
-    found, enclosed = find_root(excess, np.log(left), np.log(right), least=1e-12, at=ends, start=guess)
+    found, enclosed = find_root(excess, np.log(left), np.log(right), least=1e-12, at=ends, start=guess, enough=ENOUGH)
     return np.where(enclosed & np.isfinite(found), np.exp(found), right)
 
 
@@ -463,13 +474,17 @@ def guessed(places: FloatArray, curve: FloatArray, voltage: FloatArray) -> Float
         Peak voltage of each row [V].
     """
     with np.errstate(all="ignore"):
-        volts, ways = np.log(curve / voltage[:, None]), np.log(places)
-        apart = volts[:, :, None] - volts[:, None, :]
-        shares = np.where(np.eye(4, dtype=np.bool_), 1.0, -volts[:, None, :] / apart)
-        cubic = np.sum(ways * np.prod(shares, axis=2), axis=1)
-        straight = ways[:, 1] - volts[:, 1] * (ways[:, 2] - ways[:, 1]) / (volts[:, 2] - volts[:, 1])
-        inside = (cubic > ways[:, 1]) & (cubic < ways[:, 2])
-    return np.asarray(np.exp(np.where(inside, cubic, straight)))
+        volts = np.log(curve / voltage[:, None]).T
+        ways = list(np.log(places).T)
+        straight = ways[1] - volts[1] * (ways[2] - ways[1]) / (volts[2] - volts[1])
+        first, last = ways[1], ways[2]
+        for apart in (1, 2, 3):  # Neville's scheme, at no excess of voltage
+            ways = [
+                (volts[i + apart] * ways[i] - volts[i] * ways[i + 1]) / (volts[i + apart] - volts[i])
+                for i in range(4 - apart)
+            ]
+        inside = (ways[0] > first) & (ways[0] < last)
+    return np.asarray(np.exp(np.where(inside, ways[0], straight)))
 
 
 def rising_inverse(
@@ -529,9 +544,9 @@ def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
     return np.asarray(found & (np.isfinite(slopes).all(axis=0) | (slopes.min(axis=0) < LEVEL)))
 
 
-def grid_over(low: float, high: float) -> FloatArray:
-    """Return a logarithmic grid of `POINTS_PER_DECADE` between two places, both included."""
-    count = int(np.ceil(np.log10(high / low) * POINTS_PER_DECADE)) + 2
+def grid_over(low: float, high: float, density: int = POINTS_PER_DECADE) -> FloatArray:
+    """Return a logarithmic grid of so many points per decade between two places, both included."""
+    count = int(np.ceil(np.log10(high / low) * density)) + 2
     return np.geomspace(low, high, count)
 
 

@@ -14,7 +14,7 @@ from service import units
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import LARGEST_GAP, SMALLEST_GAP, check_sizes
 from service.answers.gap_curves import case_at as gap_at
-from service.answers.inverse import Branch, Curves, Placed
+from service.answers.inverse import DENSE, FROM, POINTS_PER_DECADE, Branch, Curves, Placed
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import readings
 from service.answers.registry import Registry
@@ -165,7 +165,7 @@ class Places:
     turning: BoolArray
 
     @classmethod
-    def over(cls, points: Points, volts: FloatArray, curves: Callable[[Case], Curves]) -> Places:
+    def over(cls, points: Points, volts: FloatArray, curves: Callable[..., Curves]) -> Places:
         """Return the places of all points; points of one situation share its curves."""
         case, (first, which) = points.case, _situations(points.case)
         order, budget = np.argsort(which, kind="stable"), Budget(points.case.size)
@@ -175,7 +175,8 @@ class Places:
             some = first[start : start + SITUATIONS_AT_ONCE]
             end = int(np.searchsorted(which[order], start + some.size))
             own = order[done:end]
-            parts.append(cls._at(points, curves(case.take(some)), volts[own], which[own] - start))
+            density = DENSE if first.size == 1 and own.size >= FROM else POINTS_PER_DECADE
+            parts.append(cls._at(points, curves(case.take(some), density=density), volts[own], which[own] - start))
             done = end
             budget.spent(done)
         return cls._joined(parts, order)

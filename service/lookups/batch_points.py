@@ -232,9 +232,7 @@ def _each(function: Callable[..., Any], *arrays: FloatArray) -> tuple[FloatArray
     there = np.flatnonzero(np.all([np.isfinite(one) for one in arrays], axis=0))
     if not there.size:
         return whole, outside
-    chosen = [one[there] for one in arrays]
-    if all((one == one[0]).all() for one in chosen):
-        chosen = [one[:1] for one in chosen]
+    chosen = [one[:1] if one.strides == (0,) else one[there] for one in arrays]
     try:
         whole[there] = function(*chosen)
     except OutsideValidity:

@@ -29,6 +29,7 @@ def find_root(
     least: float = 1e-300,
     at: tuple[Floats, Floats] | None = None,
     start: Floats | None = None,
+    enough: float = 0.0,
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """Return where a function of each element changes its sign, and whether the ends enclosed a change.
 
@@ -44,6 +45,8 @@ def find_root(
         The function at both ends, where it is known.
     start : ndarray, optional
         A good guess; one outside the bracket is not followed.
+    enough : float
+        Residual at which a place is taken, where the function is known not to be level.
 
     Returns
     -------
@@ -79,7 +82,7 @@ def find_root(
             low, high = np.where(before, c, low), np.where(before, high, c)
             close = trusted & (np.abs(c - b) <= CLOSE * np.abs(c) + least) & (np.abs(fc) < CLOSE)
             found[every] = c
-            open_ = ~close & (fc != 0) & (high - low > NARROWEST * np.abs(c))
+            open_ = ~close & (np.abs(fc) > enough) & (high - low > NARROWEST * np.abs(c))
             a, fa, b, fb = b, fb, c, fc
             guess = _secant(a, fa, b, fb)
         if not open_.all():

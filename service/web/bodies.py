@@ -29,6 +29,7 @@ that is taken as it is. Only this file knows marshmallow; what it gives is plain
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -42,6 +43,8 @@ from service.parameters import Given, Listed, Members, Parameter, Part, Question
 
 MOST_FAULTS = 20
 """Most faults that one error names."""
+LONG_LIST = re.compile(rb'\[[^"\[\]{}]{1000,}\]')
+"""A list of numbers: no member can be given twice in it, and reading it again would take the longest."""
 LONGEST_NAME = 64
 """Most characters of a member's name that a fault repeats."""
 
@@ -61,7 +64,7 @@ def json_object(raw: bytes) -> dict[str, Any]:
     if not isinstance(body, dict):
         raise BadQuestion("The body must be a JSON object.")
     try:
-        json.loads(raw, object_pairs_hook=_once)
+        json.loads(LONG_LIST.sub(b"[]", raw), object_pairs_hook=_once)
     except RecursionError as error:
         raise BadQuestion("The body is not JSON that can be read: it is nested too deeply.") from error
     return body
