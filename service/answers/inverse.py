@@ -27,8 +27,8 @@ LEVEL = 0.15
 """Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
 PARTS, ROUNDS = 32, 5
 """Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
-ENOUGH = 1e-13
-"""Relative residual of a voltage at which its place is known: no curve is so level that it would matter."""
+ENOUGH = 1e-11
+"""Relative residual of a voltage at which its place is known, to some 1e-10: no curve is so level that it mattered."""
 DENSE, FROM = 1500, 4000
 """Grid density for that many voltages on one curve: what is guessed on it is the place."""
 JUMP = 1e-8

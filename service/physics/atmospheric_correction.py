@@ -237,7 +237,9 @@ def _logarithm_of_correction(
     margin = 1e-9  # beyond rounding, where a full correction ends the bracket
     low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0) - margin
     high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0) + margin
-    found, enclosed = find_root(residual, low, high, least=1e-12)
+    # the correction of the uncorrected voltage is near; the residual is the error of the logarithm itself
+    guess = exponents.of_density(g0) * log_delta + exponents.of_humidity(g0) * log_factor
+    found, enclosed = find_root(residual, low, high, least=1e-12, start=guess, enough=1e-12)
     if not np.all(enclosed):
         raise OutsideValidity("The atmospheric correction has no solution for this air.")
     return found.reshape(shape)
