@@ -11,8 +11,8 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import voltage
+from service.answers.crossings import rising_inverse
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.inverse import rising_inverse
 from service.answers.registry import Registry
 from service.answers.situation import one
 from service.bench.sphere_practice import SLACK, Practice

@@ -11,10 +11,11 @@ from typing import Any
 import numpy as np
 
 from service import units
+from service.answers.crossings import POINTS_PER_DECADE
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import LARGEST_GAP, SMALLEST_GAP, check_sizes
 from service.answers.gap_curves import case_at as gap_at
-from service.answers.inverse import DENSE, FROM, POINTS_PER_DECADE, Branch, Curves, Placed
+from service.answers.inverse import DENSE, FROM, Branch, Curves, Placed
 from service.answers.lookup import Answer, Lookup
 from service.answers.measure import readings
 from service.answers.registry import Registry

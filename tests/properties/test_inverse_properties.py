@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service import lookups
-from service.answers.inverse import grid_over, has_minimum
+from service.answers.crossings import grid_over, has_minimum
 from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
