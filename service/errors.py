@@ -151,15 +151,18 @@ class BadReferenceData(ServiceError):
         Line number in the file, counted from 1, where one is at fault.
     reason : str
         What is wrong.
+    column : str or None
+        Header of the column, where one is at fault.
     """
 
     key = "bad-reference-data"
 
-    def __init__(self, file: str, row: int | None, reason: str) -> None:
+    def __init__(self, file: str, row: int | None, reason: str, column: str | None = None) -> None:
         where = file if row is None else f"{file}, row {row}"
         super().__init__(f"{where}: {reason}", [Fault(file, reason)])
         self.file = file
         self.row = row
+        self.column = column
         self.reason = reason
 
 

@@ -47,7 +47,11 @@ class Registry:
         BadReferenceData
             When a package does not load.
         """
-        reference = load(overlay)
+        return cls.of(load(overlay))
+
+    @classmethod
+    def of(cls, reference: Reference) -> Registry:
+        """Return a registry on reference data that were read."""
         return cls(reference, discover(reference))
 
     @property

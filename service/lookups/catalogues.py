@@ -86,6 +86,7 @@ def table_block(table: Table) -> dict[str, Any]:
     block["source"] = {name: text for name, text in source.items() if text}
     block["rows"] = len(table)
     block["provenance"] = list(table.provenance_words)
+    block["cells"] = dict(table.cells_by_provenance)
     said = {
         name: getattr(table.description, name)
         for name in ("unit", "conditions", "accuracy", "validity", "doubts", "rules")

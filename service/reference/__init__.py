@@ -1,10 +1,10 @@
 """Reference data: printed tables with their units, sources and provenance, read from ``reference_data/``."""
 
 from service.reference.collection import Reference, WorkedExample, load, shipped_folder
-from service.reference.fields import PROVENANCE_WORDS, Field, weakest
+from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
 from service.reference.interpolation import interpolate, interpolate_log_log
 from service.reference.package import Package
-from service.reference.table import Description, Source, Table
+from service.reference.table import Table
 
 __all__ = [
     "PROVENANCE_WORDS",

@@ -1,16 +1,15 @@
-"""What ``datapackage.json`` must state, read into plain values."""
+"""What ``datapackage.json`` must state, read into typed values: fields, source, description, rules of each table."""
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 from typing import Any
 
-from service.reference.fields import Field, read_field
-from service.reference.table import Description, Source
+from service.reference.conversion import Converter, converter, converter_of_row, is_number
 
 NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*", re.ASCII)
 VERSION = re.compile(r"[0-9]+\.[0-9]+\.[0-9]+", re.ASCII)
@@ -18,6 +17,263 @@ CREATED = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:]{8}Z", re.ASCII)
 WHEN = re.compile(r"[0-9]{4}-[0-9]{2}", re.ASCII)
 FILE = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]*\.csv", re.ASCII)
 HASH = re.compile(r"sha256:([0-9a-f]{64})", re.ASCII)
+
+
+NUMERIC = ("number", "integer")
+TYPES = (*NUMERIC, "string")
+
+PROVENANCE_WORDS = ("reproduction+memory", "reproduction", "computed", "derived", "memory")
+"""How a number came here, the best supported first; a column ``note`` holds what else is to be said."""
+
+
+def weakest(words: Iterable[str]) -> str:
+    """Return the least supported of several provenance words, which is what a number made of several rows has.
+
+    Examples
+    --------
+    >>> weakest(["reproduction", "memory", "computed"])
+    'memory'
+    """
+    return max(words, key=PROVENANCE_WORDS.index)
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column of a table.
+
+    Parameters
+    ----------
+    name : str
+        Header in the CSV file, with the printed unit.
+    title : str
+        In words.
+    type : str
+        ``number``, ``integer`` or ``string``.
+    quantity : str
+        Name by which programs ask for the column.
+    unit : str or None
+        Printed unit of a numeric column.
+    dimension : str or None
+        Key of `service.units.DIMENSIONS`, or ``number``, ``compound``, ``by-row``; of a numeric column.
+    description : str or None
+        What else is to be known, for instance that the column is derived from a printed cell.
+    unit_in : str or None
+        Definition of a compound unit that has a name of its own.
+    unit_field : str or None
+        Header of the column that holds the unit of each row.
+    constraints : mapping
+        Table Schema constraints: ``required``, ``minimum``, ``maximum``, ``enum``, ``pattern``.
+    missing : tuple of str
+        Printed marks that mean an empty cell.
+    """
+
+    name: str
+    title: str
+    type: str
+    quantity: str
+    unit: str | None
+    dimension: str | None
+    description: str | None
+    unit_in: str | None
+    unit_field: str | None
+    constraints: Mapping[str, Any]
+    missing: tuple[str, ...]
+
+    @property
+    def numeric(self) -> bool:
+        """Whether the column is served as numbers."""
+        return self.type in NUMERIC
+
+    @property
+    def required(self) -> bool:
+        """Whether an empty cell is a fault."""
+        return bool(self.constraints.get("required", False))
+
+    def converter(self) -> Converter | None:
+        """Return the function from cell to SI, or ``None`` where the unit stands in each row."""
+        if self.dimension == "by-row":
+            return None
+        return converter(self.unit or "", self.dimension or "number", self.unit_in)
+
+    def faults(self, cells: Sequence[str]) -> Iterator[tuple[int, str]]:
+        """Yield the place and fault of each cell of the column that does not fit.
+
+        Parameters
+        ----------
+        cells : sequence of str
+            As they stand in the file.
+        """
+        filled = [(place, cell) for place, cell in enumerate(cells) if cell not in self.missing]
+        if self.required and len(filled) < len(cells):
+            yield next(place for place, cell in enumerate(cells) if cell in self.missing), "is empty, but required"
+        if self.quantity == "provenance":
+            yield from ((place, _unknown_word(cell)) for place, cell in filled if cell not in PROVENANCE_WORDS)
+        if self.type == "integer":
+            yield from ((place, f"is '{cell}', not a whole number") for place, cell in filled if not is_whole(cell))
+        if self.numeric:
+            wrong = [(place, f"is '{cell}', not a number") for place, cell in filled if not is_number(cell)]
+            yield from wrong
+            if wrong:
+                return
+        yield from self._broken(filled)
+
+    def _broken(self, filled: Sequence[tuple[int, str]]) -> Iterator[tuple[int, str]]:
+        for name, limit in self.constraints.items():
+            holds = _CHECKS[name](limit)
+            for place, cell in filled:
+                if not holds(cell):
+                    yield place, f"is '{cell}', against its constraint {name} {limit}"
+
+    def fault_of_unit(self, unit: str) -> str | None:
+        """Return what is wrong with the unit that a row states, or ``None``.
+
+        Parameters
+        ----------
+        unit : str
+            Cell of the unit column.
+        """
+        try:
+            converter_of_row(unit)
+        except ValueError as fault:
+            return str(fault)
+        return None
+
+
+def is_whole(text: str) -> bool:
+    """Return whether a cell is a decimal numeral without a point."""
+    return re.fullmatch(r"[+-]?[0-9]+", text, re.ASCII) is not None
+
+
+def _unknown_word(cell: str) -> str:
+    return f"is '{cell}', which is no provenance word; the words are {', '.join(PROVENANCE_WORDS)}; a remark is a note"
+
+
+_CHECKS: Mapping[str, Callable[[Any], Callable[[str], bool]]] = {
+    "required": lambda _limit: lambda _cell: True,
+    "minimum": lambda limit: lambda cell: float(cell) >= limit,
+    "maximum": lambda limit: lambda cell: float(cell) <= limit,
+    "enum": lambda limit: {str(choice) for choice in limit}.__contains__,
+    "pattern": lambda limit: lambda cell: re.fullmatch(limit, cell) is not None,
+}
+"""Table Schema constraints that are checked; another one is refused, so that none is ignored in silence."""
+
+
+def read_field(descriptor: Mapping[str, Any], missing: tuple[str, ...]) -> Field:
+    """Return the field that a Table Schema descriptor states.
+
+    Parameters
+    ----------
+    descriptor : mapping
+        Table Schema field with the further properties ``quantity``, ``unit``, ``dimension``.
+    missing : tuple of str
+        The schema's ``missingValues``.
+
+    Raises
+    ------
+    ValueError
+        When a property is missing, or the unit is not known.
+    """
+    absent = [name for name in ("name", "title", "type", "quantity") if not isinstance(descriptor.get(name), str)]
+    if absent:
+        raise ValueError(f"field {descriptor.get('name', '?')} states no {' and no '.join(absent)}")
+    optional = {name: descriptor.get(name) for name in ("unit", "dimension", "description", "unit_in", "unit_field")}
+    field = Field(
+        name=descriptor["name"],
+        title=descriptor["title"],
+        type=descriptor["type"],
+        quantity=descriptor["quantity"],
+        constraints=descriptor.get("constraints", {}),
+        missing=missing,
+        **optional,
+    )
+    _check(field)
+    return field
+
+
+def _check(field: Field) -> None:
+    if field.type not in TYPES:
+        raise ValueError(f"field {field.name} is of type '{field.type}'; the types are {', '.join(TYPES)}")
+    unknown = sorted(set(field.constraints) - set(_CHECKS))
+    if unknown:
+        raise ValueError(f"field {field.name} has the constraint '{unknown[0]}', which is not checked")
+    if not field.numeric:
+        return
+    if field.dimension is None:
+        raise ValueError(f"field {field.name} is numeric and states no dimension")
+    if field.dimension == "by-row" and not field.unit_field:
+        raise ValueError(f"field {field.name} takes its unit from each row and names no unit_field")
+    field.converter()
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a table was printed.
+
+    Parameters
+    ----------
+    key : str
+        Short name, the same wherever the source is cited.
+    citation, edition, table : str
+        The full citation, the edition, and the number of the table in it; empty where it has none.
+    """
+
+    key: str
+    citation: str
+    edition: str
+    table: str
+
+
+@dataclass(frozen=True)
+class Description:
+    """What a table says of itself, each a sentence or ``None``.
+
+    Parameters
+    ----------
+    unit : str or None
+        Unit of the tabulated values in words.
+    conditions : str or None
+        Reference atmosphere and arrangement.
+    accuracy : str or None
+        As the source states it, or that it states none.
+    validity : str or None
+        Where it may be used.
+    doubts : str or None
+        Rows and columns that are in doubt, and other tables that disagree.
+    rules : str or None
+        Rounding and interpolation, as the source prescribes.
+    """
+
+    unit: str | None
+    conditions: str | None
+    accuracy: str | None
+    validity: str | None
+    doubts: str | None
+    rules: str | None
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What must hold between the cells of a table, by quantities; a table laid over another keeps its rules too.
+
+    Parameters
+    ----------
+    rises : tuple of str
+        Columns that must rise strictly, so that one may interpolate.
+    within : tuple of str
+        Columns that split the table into the groups inside which they rise.
+    pairs : tuple of (str, str)
+        Columns of which the first is nowhere above the second: ends of a range.
+    unique : tuple of tuple of str
+        Columns that together name a row.
+    refers : tuple of (str, str, str)
+        Column, table and column there: each filled cell must stand there.
+    """
+
+    rises: tuple[str, ...] = ()
+    within: tuple[str, ...] = ()
+    pairs: tuple[tuple[str, str], ...] = ()
+    unique: tuple[tuple[str, ...], ...] = ()
+    refers: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -61,10 +317,8 @@ class Resource:
         The columns.
     primary_key : str or None
         Header of the column that names a row.
-    rises : tuple of str
-        Headers of columns that must rise strictly, so that one may interpolate.
-    within : tuple of str
-        Headers of columns that split the table into the groups inside which they rise.
+    rules : Rules
+        What must hold between its cells.
     stated : mapping
         The descriptor itself.
     """
@@ -78,8 +332,7 @@ class Resource:
     checked_against: tuple[Mapping[str, str], ...]
     fields: tuple[Field, ...]
     primary_key: str | None
-    rises: tuple[str, ...]
-    within: tuple[str, ...]
+    rules: Rules
     stated: Mapping[str, Any]
 
     @property
@@ -140,7 +393,6 @@ def _resource(stated: Mapping[str, Any]) -> Resource:
     schema = _object(stated, "schema")
     columns = _fields(schema)
     primary_key = schema.get("primaryKey")
-    rises, within = (_headers(stated, name, columns) for name in ("rises", "within"))
     if primary_key is not None and primary_key not in [each.name for each in columns]:
         raise ValueError(f"the primaryKey '{primary_key}' is not the name of a field")
     return Resource(
@@ -153,8 +405,7 @@ def _resource(stated: Mapping[str, Any]) -> Resource:
         checked_against=_checked_against(stated),
         fields=columns,
         primary_key=primary_key,
-        rises=rises,
-        within=within,
+        rules=_rules(stated, schema, columns),
         stated=stated,
     )
 
@@ -177,12 +428,50 @@ def _fields(schema: Mapping[str, Any]) -> tuple[Field, ...]:
     return columns
 
 
-def _headers(stated: Mapping[str, Any], name: str, columns: Sequence[Field]) -> tuple[str, ...]:
-    headers = tuple(stated.get(name, ()))
-    strangers = [each for each in headers if each not in [column.name for column in columns]]
+def _rules(stated: Mapping[str, Any], schema: Mapping[str, Any], columns: Sequence[Field]) -> Rules:
+    """Return the rules of a table, its headers replaced by quantities.
+
+    ``rises``, ``within``, ``pairs``, ``unique`` and ``refers`` are further properties of the resource; ``foreignKeys``
+    is that of Table Schema, for tables of the same package.
+    """
+    texts = [column.name for column in columns if not column.numeric]
+    for header in (*stated.get("rises", ()), *(one for pair in stated.get("pairs", ()) for one in pair)):
+        if header in texts:
+            raise ValueError(f"'{header}' is a column of text, but has to rise or to end a range")
+    return Rules(
+        rises=_quantities("rises", stated.get("rises", ()), columns),
+        within=_quantities("within", stated.get("within", ()), columns),
+        pairs=tuple(_pair(pair, columns) for pair in stated.get("pairs", ())),
+        unique=tuple(_quantities("unique", names, columns) for names in stated.get("unique", ())),
+        refers=tuple(_reference(one, columns) for one in (*schema.get("foreignKeys", ()), *stated.get("refers", ()))),
+    )
+
+
+def _quantities(property_name: str, headers: Any, columns: Sequence[Field]) -> tuple[str, ...]:
+    by_header = {column.name: column.quantity for column in columns}
+    strangers = [each for each in headers if each not in by_header]
     if strangers:
-        raise ValueError(f"'{name}' names '{strangers[0]}', which is not the name of a field")
-    return headers
+        raise ValueError(f"'{property_name}' names '{strangers[0]}', which is not the name of a field")
+    return tuple(by_header[each] for each in headers)
+
+
+def _pair(headers: Any, columns: Sequence[Field]) -> tuple[str, str]:
+    if not isinstance(headers, list) or len(headers) != 2:
+        raise ValueError("'pairs' does not list pairs of fields")
+    low, high = _quantities("pairs", headers, columns)
+    return low, high
+
+
+def _reference(stated: Any, columns: Sequence[Field]) -> tuple[str, str, str]:
+    """Return column, table and column there of a foreign key of one field."""
+    try:
+        (header,), target = stated["fields"], stated["reference"]
+        (there,) = target["fields"]
+        table = str(target["resource"])
+    except (TypeError, KeyError, ValueError) as fault:
+        raise ValueError("a foreign key does not state one field and a reference with resource and field") from fault
+    (quantity,) = _quantities("foreignKeys", [header], columns)
+    return quantity, table, str(there)
 
 
 def _source(stated: Mapping[str, Any]) -> Source:

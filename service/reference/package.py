@@ -11,15 +11,17 @@ import csv
 import hashlib
 import io
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from service.errors import BadReferenceData
 from service.reference.descriptor import Resource, read_resource, read_statement
-from service.reference.rows import check_rows
 from service.reference.table import Table
+
+NumberedRows = Sequence[tuple[int, tuple[str, ...]]]
+"""Line number in the file and cells of each row."""
 
 DESCRIPTOR = "datapackage.json"
 EXAMPLES = "worked-examples"
@@ -138,8 +140,8 @@ def _table(folder: Path, resource: Resource) -> Table:
     expected = [field.name for field in resource.fields]
     if header != expected:
         raise BadReferenceData(file, 1, f"the header is {', '.join(header)}; the schema states {', '.join(expected)}")
-    check_rows(file, resource, numbered)
-    return Table(
+    _check_cells(file, resource, numbered)
+    table = Table(
         key=resource.name,
         title=resource.title,
         package=folder.name,
@@ -148,10 +150,32 @@ def _table(folder: Path, resource: Resource) -> Table:
         checked_against=resource.checked_against,
         fields=resource.fields,
         primary_key=resource.primary_key,
+        rules=resource.rules,
         cells=tuple(row for _, row in numbered),
         stated=resource.stated,
         fingerprint=_fingerprint([content, resource.canonical]),
     )
+    for place, column, reason in table.faults(table.rules):
+        raise BadReferenceData(file, numbered[place][0], reason, column)
+    return table
+
+
+def _check_cells(file: str, resource: Resource, rows: NumberedRows) -> None:
+    """Raise at the first cell that does not fit its field, or name that is empty or stands there twice."""
+    wrong = next((row for row in rows if len(row[1]) != len(resource.fields)), None)
+    if wrong is not None:
+        raise BadReferenceData(file, wrong[0], f"has {len(wrong[1])} cells; the schema states {len(resource.fields)}")
+    columns = dict(
+        zip((field.name for field in resource.fields), zip(*(cells for _, cells in rows), strict=True), strict=True)
+    )
+    for field in resource.fields:
+        cells = columns[field.name]
+        for place, fault in field.faults(cells):
+            raise BadReferenceData(file, rows[place][0], f"{field.name} {fault}", field.name)
+        for place, unit in enumerate(columns[field.unit_field] if field.unit_field else ()):
+            fault_of_unit = None if cells[place] in field.missing else field.fault_of_unit(unit)
+            if fault_of_unit is not None:
+                raise BadReferenceData(file, rows[place][0], f"{field.name}: {fault_of_unit}", field.unit_field)
 
 
 def _cells(content: bytes, file: str) -> tuple[list[str], list[tuple[int, tuple[str, ...]]]]:

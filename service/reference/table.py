@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -13,56 +13,12 @@ from numpy.typing import NDArray
 
 from service.errors import UnknownName
 from service.reference.conversion import converter_of_row
-from service.reference.fields import PROVENANCE_WORDS, Field
+from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Rules, Source
 
 CLOSE = 1e-9
 """Relative difference up to which two numbers select the same row; far below any printed digit."""
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where a table was printed.
-
-    Parameters
-    ----------
-    key : str
-        Short name, the same wherever the source is cited.
-    citation, edition, table : str
-        The full citation, the edition, and the number of the table in it; empty where it has none.
-    """
-
-    key: str
-    citation: str
-    edition: str
-    table: str
-
-
-@dataclass(frozen=True)
-class Description:
-    """What a table says of itself, each a sentence or ``None``.
-
-    Parameters
-    ----------
-    unit : str or None
-        Unit of the tabulated values in words.
-    conditions : str or None
-        Reference atmosphere and arrangement.
-    accuracy : str or None
-        As the source states it, or that it states none.
-    validity : str or None
-        Where it may be used.
-    doubts : str or None
-        Rows and columns that are in doubt, and other tables that disagree.
-    rules : str or None
-        Rounding and interpolation, as the source prescribes.
-    """
-
-    unit: str | None
-    conditions: str | None
-    accuracy: str | None
-    validity: str | None
-    doubts: str | None
-    rules: str | None
+NO_DATA = ("doubtful", "edition_from", "edition_to")
+"""Numeric columns that say something of a row and were not read as a number."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +45,8 @@ class Table:
         The columns.
     primary_key : str or None
         Header of the column that names a row.
+    rules : Rules
+        What must hold between its cells.
     cells : tuple of tuple of str
         As printed.
     stated : mapping
@@ -105,6 +63,7 @@ class Table:
     checked_against: tuple[Mapping[str, str], ...]
     fields: tuple[Field, ...]
     primary_key: str | None
+    rules: Rules
     cells: tuple[tuple[str, ...], ...]
     stated: Mapping[str, Any]
     fingerprint: str
@@ -156,6 +115,16 @@ class Table:
     def provenance_words(self) -> tuple[str, ...]:
         """The distinct provenance words of the rows, the best supported first."""
         return tuple(word for word in PROVENANCE_WORDS if word in self.provenance)
+
+    @cached_property
+    def cells_by_provenance(self) -> Mapping[str, int]:
+        """How many filled numbers are of which provenance, the best supported first; rows where there are none."""
+        counted = [each for each in self.fields if each.numeric and each.quantity not in NO_DATA]
+        counts = dict.fromkeys(PROVENANCE_WORDS, 0)
+        for place, word in enumerate(self.provenance):
+            filled = [self.text(each.quantity)[place] not in each.missing for each in counted]
+            counts[word] += sum(filled) if counted else 1
+        return MappingProxyType({word: count for word, count in counts.items() if count})
 
     @property
     def doubtful(self) -> NDArray[np.bool_]:
@@ -228,6 +197,53 @@ class Table:
         chosen = np.isnan(last) if year is None else (first <= year) & ~(last < year)
         cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
         return replace(self, cells=cells, _columns={}, _texts={})
+
+    def faults(self, rules: Rules) -> Iterator[tuple[int, str, str]]:
+        """Yield the place of a row, the header and the reason wherever rules between cells are broken.
+
+        References to other tables are checked where all tables are known.
+        """
+        if self.primary_key is not None:
+            yield from self._twice((self.quantity_of(self.primary_key),))
+        for names in rules.unique:
+            yield from self._twice(names)
+        for low, high in rules.pairs:
+            for place in np.flatnonzero(self[low] > self[high] * (1 + CLOSE)):
+                headers = [self.header_of(name) for name in (low, high)]
+                texts = [self.text(name)[place] for name in (low, high)]
+                yield int(place), headers[0], f"{headers[0]} is {texts[0]}, above {headers[1]}, {texts[1]}"
+        for name in rules.rises:
+            yield from self._not_rising(name, rules.within)
+
+    def _twice(self, names: tuple[str, ...]) -> Iterator[tuple[int, str, str]]:
+        seen: set[tuple[str, ...]] = set()
+        headers = [self.header_of(name) for name in names]
+        for place, key in enumerate(zip(*(self.text(name) for name in names), strict=True)):
+            if key in seen or not all(key):
+                yield place, headers[0], f"{', '.join(headers)} '{', '.join(key)}' is empty or stands there twice"
+            seen.add(key)
+
+    def _not_rising(self, name: str, within: tuple[str, ...]) -> Iterator[tuple[int, str, str]]:
+        header = self.header_of(name)
+        cells, column = self.text(name), self[name]
+        last: dict[tuple[str, ...], float] = {}
+        for place, group in enumerate(
+            zip(*(self.text(each) for each in within), strict=True) if within else [()] * len(self)
+        ):
+            number = float(column[place])
+            if np.isnan(number):
+                continue
+            if number <= last.get(group, -np.inf):
+                yield place, header, f"{header} is {cells[place]} and does not rise above the row before"
+            last[group] = number
+
+    def header_of(self, quantity: str) -> str:
+        """Return the header of the column of a quantity."""
+        return self.fields[self._positions[quantity]].name
+
+    def quantity_of(self, header: str) -> str:
+        """Return the quantity of the column with a header."""
+        return next(each.quantity for each in self.fields if each.name == header)
 
     def row(self, name: str) -> Mapping[str, str]:
         """Return the printed cells of the row with a name.

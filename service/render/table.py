@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 
 from service.reference import Table
+from service.reference.proof import sheet_csv
+from service.reference.table import NO_DATA
 from service.render.clean import visible
 from service.render.comma_separated import written
 from service.render.dokuwiki import DOKUWIKI
@@ -27,7 +29,8 @@ def said(table: Table) -> Iterator[tuple[str, str]]:
     """
     source = {name: getattr(table.source, name) for name in ("key", "citation", "edition", "table")}
     yield "Source", source_text(source)
-    yield "Provenance of its rows", "; ".join(table.provenance_words)
+    counts = table.cells_by_provenance.items()
+    yield "Provenance of its cells", "; ".join(f"{word} {count}" for word, count in counts)
     for name in ("unit", "conditions", "accuracy", "validity", "doubts", "rules"):
         text = getattr(table.description, name)
         if text:
@@ -77,6 +80,60 @@ def html(table: Table) -> bytes:
     """
     title = visible(table.title)
     return whole(title, table_article(title, grid(table), list(said(table))), "auto").encode("utf-8")
+
+
+MARK = "*"
+"""After a cell that stands on memory alone, in a sheet to be held against the print."""
+BOX = "[ ]"
+
+
+def proof_grid(table: Table) -> Grid:
+    """Return the rows of a table to be held against the print: a box to tick, cells from memory alone marked."""
+    whole_grid = grid(table)
+    data = [field.numeric and field.quantity not in NO_DATA for field in table.fields]
+    rows = tuple(
+        (BOX, *(_marked(cell, number and word == "memory") for cell, number in zip(row, data, strict=True)))
+        for row, word in zip(whole_grid.rows, table.provenance, strict=True)
+    )
+    numeric = (False, *whole_grid.numeric)
+    return Grid(f"{whole_grid.title}: proof sheet", ("Agrees", *whole_grid.heads), rows, numeric)
+
+
+def _marked(cell: str, from_memory: bool) -> str:
+    return f"{cell} {MARK}" if cell and from_memory else cell
+
+
+def proof_said(table: Table) -> Iterator[tuple[str, str]]:
+    """Yield what a proof sheet says of itself and of its table."""
+    yield (
+        "How to use it",
+        (
+            "Hold each row against the printed source and tick it where every cell agrees. "
+            f"{MARK} marks a cell from memory alone. "
+            "The same sheet as CSV (suffix .csv), with x in the first column of the rows that agree and corrected "
+            "cells written in, is confirmed by: python -m service.reference confirm SHEET.csv"
+        ),
+    )
+    yield "Checked by, on, with", "................................................................"
+    yield from said(table)
+
+
+def proof_html(table: Table) -> bytes:
+    """Return the proof sheet of a table as a page."""
+    sheet = proof_grid(table)
+    return whole(sheet.title, table_article(sheet.title, sheet, list(proof_said(table))), "auto").encode("utf-8")
+
+
+def proof_markdown(table: Table) -> bytes:
+    """Return the proof sheet of a table in Markdown."""
+    sheet = proof_grid(table)
+    return MARKDOWN.render_table(sheet.title, list(proof_said(table)), sheet)
+
+
+PROOF_FORMATS: Mapping[str, Callable[[Table], bytes]] = MappingProxyType(
+    {"md": proof_markdown, "csv": sheet_csv, "html": proof_html}
+)
+"""Suffix to renderer of a proof sheet."""
 
 
 def _marked_up(markup: Markup) -> Callable[[Table], bytes]:

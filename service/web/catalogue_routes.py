@@ -14,7 +14,7 @@ from service.lookups.catalogues import CATALOGUES, DETAILS, table_block
 from service.reference import Reference, Table
 from service.render.formats import FORMATS
 from service.render.page import Page
-from service.render.table import TABLE_FORMATS
+from service.render.table import PROOF_FORMATS, TABLE_FORMATS
 from service.web.responses import CARD_POLICY, negotiated, tag_of, tagged
 from service.web.workshop import workshop
 
@@ -82,7 +82,7 @@ def described(reference: Reference) -> dict[str, Any]:
 def csv_metadata(key: str) -> Response:
     """Return the metadata of a table's CSV (W3C CSV on the Web)."""
     refuse_parameters()
-    table = workshop().registry.reference.table(key)
+    table = workshop().registry.reference.asked_table(key)
     return cached(f"tables/{key}", "csvw", "application/csvm+json", lambda: to_json(csvw(table)))
 
 
@@ -111,9 +111,11 @@ def csvw(table: Table) -> dict[str, Any]:
 
 
 def table_response(name: str, suffix: str) -> Response:
-    """Return a table: JSON with its rows, or one of the table formats."""
-    refuse_parameters()
-    table = workshop().registry.reference.table(name)
+    """Return a table: JSON with its rows, or one of the table formats; or its proof sheet."""
+    if request.args.to_dict(flat=False) == {"proof": ["true"]}:
+        return proof_response(name, suffix)
+    refuse_parameters("proof=true, and nothing else, with the suffix .md, .csv or .html gives a sheet to be ticked.")
+    table = workshop().registry.reference.asked_table(name)
     form = negotiated(("json", *TABLE_FORMATS), suffix.removeprefix(".") or None)
     if form == "json":
         return cached(f"tables/{name}", form, FORMATS[form].media_type, lambda: to_json(table_document(table)))
@@ -125,6 +127,13 @@ def table_response(name: str, suffix: str) -> Response:
         )
         response.headers["Link"] = ", ".join(links)
     return response
+
+
+def proof_response(name: str, suffix: str) -> Response:
+    """Return a table as a sheet to be held against the print and ticked."""
+    table = workshop().registry.reference.asked_table(name)
+    form = negotiated(tuple(PROOF_FORMATS), suffix.removeprefix(".") or None)
+    return cached(f"tables/{name}?proof=true", form, FORMATS[form].media_type, lambda: PROOF_FORMATS[form](table))
 
 
 def table_document(table: Table) -> dict[str, Any]:
@@ -167,7 +176,7 @@ def split(key: str) -> tuple[str, str]:
     return (name, f".{suffix}") if dot and suffix in FORMATS else (key, "")
 
 
-def refuse_parameters() -> None:
+def refuse_parameters(instead: str = "a catalogue takes no parameters.") -> None:
     """Refuse a query, since a catalogue knows no parameter.
 
     Raises
@@ -176,7 +185,7 @@ def refuse_parameters() -> None:
         When there is one.
     """
     for name in request.args:
-        raise BadQuestion.about(name[:64], f"'{echo(name)}' is not known here; a catalogue takes no parameters.")
+        raise BadQuestion.about(name[:64], f"'{echo(name)}' is not known here; {instead}")
 
 
 def to_json(document: object) -> bytes:

@@ -9,10 +9,10 @@ from functools import cached_property
 
 from flask import current_app
 
-from service import lookups
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadReferenceData
+from service.lookups.examination import examined, offered, registered
 from service.web.cache import BytesCache
 from service.web.configuration import Configuration
 
@@ -32,9 +32,17 @@ class Workshop:
     loaded: Registry | None = None
 
     def load(self) -> None:
-        """Load the reference data; a fault is kept and answered with 503 until the process is started anew."""
+        """Load the reference data; a fault is kept and answered with 503 until the process is started anew.
+
+        The shipped data were examined when they were made; what is laid over them is examined here.
+        """
+        overlay = self.configuration.overlay
         try:
-            self.loaded = Registry.build(self.configuration.overlay)
+            if overlay is None:
+                self.loaded = registered()
+                self.__dict__["lookups"] = offered(self.loaded)
+            else:
+                self.loaded, self.__dict__["lookups"] = examined(overlay)
         except BadReferenceData as error:
             self.fault = error
             logging.getLogger("service").error("reference data: %s", error.detail)
@@ -55,8 +63,14 @@ class Workshop:
 
     @cached_property
     def lookups(self) -> Mapping[str, Lookup]:
-        """Every lookup by key."""
-        return lookups.discover(self.registry)
+        """Every lookup by key.
+
+        Raises
+        ------
+        BadReferenceData
+            When the data did not load, or a lookup cannot be made from them.
+        """
+        return offered(self.registry)
 
 
 def workshop() -> Workshop:

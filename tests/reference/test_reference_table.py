@@ -5,7 +5,7 @@ from dataclasses import FrozenInstanceError
 import numpy as np
 import pytest
 
-from service.errors import NotFound, UnknownName
+from service.errors import BadReferenceData, NotFound, UnknownName
 
 
 @pytest.fixture
@@ -124,6 +124,9 @@ def test_an_unknown_constant_is_refused_with_the_nearest(reference):
 
 def test_an_unknown_table_or_package_is_not_found(reference):
     with pytest.raises(NotFound, match="did you mean 'needle-gap'"):
+        reference.asked_table("needle-gab")
+    # what an answer needs and no package holds is a fault of the data, not of the question
+    with pytest.raises(BadReferenceData, match="needle-gab"):
         reference.table("needle-gab")
     with pytest.raises(NotFound, match="did you mean 'iec-60052'"):
         reference.worked_examples("iec-6052")
