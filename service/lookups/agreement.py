@@ -15,11 +15,22 @@ from service.lookups.comparisons import PointSet, point_sets
 from service.methods import FloatArray
 from service.parameters import Question
 
+WANTED = 95.0
+"""Share of cells inside the stated band from which a band is called honest [%]."""
 NOTES = (
+    "inside_band_percent is the share of cells that lie inside the band which the method states there.",
     "Percentages are of the absolute deviation of the method from the published voltage; bias is the signed median.",
     "Rows outside a method's validity are left out. No method is compared with a table of its own source.",
     "calibration_cells counts the rows that the method was fitted to; the comparison without them stands beside it.",
+    "The sphere tables compare a built gap, with shanks, lead and walls, with a pair alone in space.",
+    "Lead and walls left open move spheres by 3 % at 0.5 of the diameter, 6 % at 0.8: no single row is the agreement.",
 )
+BELOW = (
+    "Less than {wanted:g} % of the cells lie inside the band of {methods}: argon below 1 mm lies near the minimum, "
+    "which the cathode moves from 137 to 265 V, and similarity fails across such gaps; these methods only stand beside "
+    "the one that is preferred there."
+)
+"""Why the band of some methods is not widened to hold their cells."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +43,8 @@ class Comparison:
         Keys, and which rows in words.
     deviations : ndarray
         Relative, of the rows that the method answers.
+    inside : ndarray of bool
+        Whether the published voltage lies in the band that the method states.
     places : tuple of str
         Each row in words.
     calibration_cells : int
@@ -42,6 +55,7 @@ class Comparison:
     table: str
     part: str
     deviations: FloatArray
+    inside: np.ndarray
     places: tuple[str, ...]
     calibration_cells: int
 
@@ -49,6 +63,11 @@ class Comparison:
     def worst(self) -> int:
         """Position of the largest deviation."""
         return int(np.argmax(np.abs(self.deviations)))
+
+    @property
+    def inside_band_percent(self) -> float:
+        """Share of the cells inside the stated band."""
+        return _rounded(100 * np.mean(self.inside))
 
     def block(self) -> dict[str, Any]:
         """Return the comparison as answers show it."""
@@ -64,6 +83,7 @@ class Comparison:
             "worst_percent": _rounded(size.max()),
             "worst_at": self.places[self.worst],
             "bias_percent": _rounded(np.median(self.deviations) * 100),
+            "inside_band_percent": self.inside_band_percent,
             "within_3_percent": _rounded(100 * np.mean(size <= 3)),
             "within_5_percent": _rounded(100 * np.mean(size <= 5)),
         }
@@ -85,21 +105,29 @@ def comparisons(registry: Registry) -> list[Comparison]:
 
 def _of(points: PointSet, registry: Registry) -> Iterator[Comparison]:
     for key in dict.fromkeys(method.key for method in points.methods(registry)):
-        deviations = points.deviations(registry, key)
+        deviations, inside = points.compared(registry, key)
         answered = np.isfinite(deviations)
         fitted = points.calibrated.get(key, np.zeros(answered.size, dtype=np.bool_)) & answered
         if answered.any():
-            yield _comparison(points, key, deviations, answered, fitted, points.part)
+            yield _comparison(points, key, (deviations, inside), answered, fitted, points.part)
         if fitted.any() and (answered & ~fitted).any():
             part = f"{points.part}, calibration cells left out"
-            yield _comparison(points, key, deviations, answered & ~fitted, fitted & False, part)
+            yield _comparison(points, key, (deviations, inside), answered & ~fitted, fitted & False, part)
 
 
 def _comparison(
-    points: PointSet, key: str, deviations: FloatArray, rows: np.ndarray, fitted: np.ndarray, part: str
+    points: PointSet,
+    key: str,
+    compared: tuple[FloatArray, np.ndarray],
+    rows: np.ndarray,
+    fitted: np.ndarray,
+    part: str,
 ) -> Comparison:
+    deviations, inside = compared
     places = tuple(place for place, keep in zip(points.places, rows, strict=True) if keep)
-    return Comparison(key, points.table.key, part, deviations[rows], places, int(np.count_nonzero(fitted)))
+    return Comparison(
+        key, points.table.key, part, deviations[rows], inside[rows], places, int(np.count_nonzero(fitted))
+    )
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -117,7 +145,11 @@ def lookup(registry: Registry) -> Lookup:
     def answer(question: Question) -> Answer:
         del question  # nothing can be asked with
         results = {"comparisons": [dict(block) for block in blocks()]}
-        return Answer("agreement", {"assumed": []}, results, notes=list(NOTES), title="Agreement with published tables")
+        below = dict.fromkeys(block["method"] for block in blocks() if block["inside_band_percent"] < WANTED)
+        why = [BELOW.format(wanted=WANTED, methods=", ".join(below))] if below else []
+        return Answer(
+            "agreement", {"assumed": []}, results, notes=[*NOTES, *why], title="Agreement with published tables"
+        )
 
     return Lookup(
         "agreement",
@@ -128,12 +160,13 @@ def lookup(registry: Registry) -> Lookup:
         example="",
         results={
             "comparisons": "One per method and table: number of cells, how many of them the method was fitted to, "
-            "median, 95th percentile and worst deviation in percent, where, and the share within 3 and 5 percent."
+            "median, 95th percentile and worst deviation in percent, where, and the share inside the stated band "
+            "and within 3 and 5 percent."
         },
     )
 
 
-COLUMNS = ("method", "held against", "cells", "median", "95 %", "worst", "within 3 %", "within 5 %")
+COLUMNS = ("method", "held against", "cells", "median", "95 %", "worst", "inside band", "within 3 %", "within 5 %")
 
 
 def evidence_table(registry: Registry) -> str:
@@ -143,14 +176,21 @@ def evidence_table(registry: Registry) -> str:
     ----------
     registry : Registry
     """
-    lines = [_line(COLUMNS), _line(("---", "---", *("---:",) * 6))]
+    lines = [_line(COLUMNS), _line(("---", "---", *("---:",) * 7))]
     return "\n".join([*lines, *(_line(_cells(found.block())) for found in comparisons(registry))]) + "\n"
 
 
 def _cells(block: dict[str, Any]) -> tuple[str, ...]:
     against = f"{block['table']}, {block['part']}" if "part" in block else str(block["table"])
     fitted = f" ({block['calibration_cells']} fitted)" if block["calibration_cells"] else ""
-    names = ("median_percent", "p95_percent", "worst_percent", "within_3_percent", "within_5_percent")
+    names = (
+        "median_percent",
+        "p95_percent",
+        "worst_percent",
+        "inside_band_percent",
+        "within_3_percent",
+        "within_5_percent",
+    )
     figures = (f"{block[name]:.1f}" for name in names)
     return (f"`{block['method']}`", against, f"{block['cells']}{fitted}", *figures)
 

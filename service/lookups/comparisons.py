@@ -73,8 +73,13 @@ class PointSet:
 
     def deviations(self, registry: Registry, key: str) -> FloatArray:
         """Return the relative deviation of a method from every voltage; NaN where it does not answer."""
-        value = evaluate(registry.arrangement(self.electrodes), self.case, only=key).value
-        return np.asarray(value / self.voltages - 1)
+        return self.compared(registry, key)[0]
+
+    def compared(self, registry: Registry, key: str) -> tuple[FloatArray, BoolArray]:
+        """Return the relative deviation of a method from every voltage, and whether the voltage lies in its band."""
+        found = evaluate(registry.arrangement(self.electrodes), self.case, only=key)
+        inside = (found.low <= self.voltages) & (self.voltages <= found.high)
+        return np.asarray(found.value / self.voltages - 1), inside
 
 
 def point_sets(registry: Registry) -> Iterator[PointSet]:

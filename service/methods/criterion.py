@@ -10,6 +10,7 @@ import numpy as np
 from service.methods.air_forms import handover
 from service.methods.corona import corona_method
 from service.methods.criterion_gases import gas_methods
+from service.methods.form import Surface
 from service.methods.laws import ionization_fits
 from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Source, Validity
 from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
@@ -22,6 +23,8 @@ NEARLY_UNIFORM = 0.66
 """Utilization factor from which inception is breakdown within 5 %; from the earthed-sphere table."""
 NEAR_BAND, WEAK_BAND = 0.05, 0.10
 """Half widths of the band, nearly uniform and down to 0.5; the 323 and 66 cells of that table lie within them."""
+WEAK_BANDS = {"linear-branch": 0.12}
+"""The same of fits that lie further off: of its 66 cells 12 % off the greatest."""
 NEAR_IMPULSE, WEAK_IMPULSE = 0.10, 0.25
 """The same above the value for positive impulses: their table lies up to 9 and 21 % higher than the criterion."""
 FINEST = 1.0
@@ -91,6 +94,8 @@ class Criterion:
     fit : IonizationFit
     electrode : Electrode
     weak : WeakField
+    surface : Surface
+        How the low end widens at high pressure and field.
     lowest_pd : float
         Where the Townsend criterion takes over in a uniform field [Pa m].
     """
@@ -99,12 +104,18 @@ class Criterion:
     fits: Mapping[str, IonizationFit]
     electrode: Electrode
     weak: WeakField
+    surface: Surface
     lowest_pd: float
 
     @property
     def fit(self) -> IonizationFit:
         """The fit of this name."""
         return self.fits[self.name]
+
+    @property
+    def weak_band(self) -> float:
+        """Half width of the band below a utilization factor of 0.66."""
+        return WEAK_BANDS.get(self.name, WEAK_BAND)
 
     def inception(self, case: Case) -> Inception:
         """Return the inception of a case; of few elements that of all fits is found at once, for the other methods."""
@@ -121,10 +132,12 @@ class Criterion:
         eta, volts = self.electrode.utilization(case), found.voltage
         near = eta >= NEARLY_UNIFORM
         notes = self._notes(case, found.maximum_reduced_field)
-        below = above = np.where(near, NEAR_BAND, WEAK_BAND)
+        below = above = np.where(near, NEAR_BAND, self.weak_band)
         if "impulse" in case.waveform and case.polarity == "positive":
             above = np.where(near, NEAR_IMPULSE, WEAK_IMPULSE)
-        ends = (volts * (1 - below), volts * (1 + above))
+        share = self.surface.share(case, volts)
+        notes = (*notes, *(self.surface.note,) * bool((share > 0).any()))
+        ends = (self.surface.low(volts, volts * (1 - below), share), volts * (1 + above))
         return self.weak.corrected(case, Estimate(volts, *ends, inception=volts, utilization=eta, notes=notes))
 
     def bracket(self, case: Case) -> Estimate:
@@ -193,7 +206,8 @@ class Criterion:
     def methods(self) -> tuple[Method, Method]:
         """Return the method where inception is breakdown, and the bracket where it is not."""
         weakly, slender = utilization_limits(self.electrode)
-        words = f"utilization factor from {WEAKLY_NON_UNIFORM:g} (5 % from {NEARLY_UNIFORM:g}, 10 % below)"
+        bands = f"5 % from {NEARLY_UNIFORM:g}, {self.weak_band * 100:g} % below"
+        words = f"utilization factor from {WEAKLY_NON_UNIFORM:g} ({bands})"
         title, source, provenance = TITLES[self.name], SOURCES[self.name], PROVENANCE[self.name]
         return (
             Method(
@@ -202,7 +216,7 @@ class Criterion:
                 "model",
                 self.breakdown,
                 self.validity(weakly, words, WIDEST),
-                WEAK_BAND * 100,
+                self.weak_band * 100,
                 source,
                 provenance,
             ),
@@ -228,7 +242,8 @@ def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Metho
     electrode : Electrode
     """
     weak, lowest = WeakField.of(reference), handover(reference)[0]
+    surface = Surface.of(reference, "air", HIGHEST_PRESSURE)
     fits = ionization_fits(reference)
-    pairs = [Criterion(name, fits, electrode, weak, LOWEST_PD.get(name, lowest)).methods() for name in fits]
+    pairs = [Criterion(name, fits, electrode, weak, surface, LOWEST_PD.get(name, lowest)).methods() for name in fits]
     breakdown, brackets = zip(*pairs, strict=True)
     return (*breakdown, *brackets, *corona_method(reference, electrode), *gas_methods(reference, electrode, weak))

@@ -24,6 +24,7 @@ SPELLED: Mapping[str, str] = {
     "pd_from": "pressure times distance from",
     "pd_to": "pressure times distance to",
     "jumps_at": "even flat plates jump up to",
+    "inside_band_percent": "inside the stated band",
     "p95_percent": "95th percentile (%)",
     "uncertainty_percent": "uncertainty (± %)",
     "within_3_percent": "within 3 %",

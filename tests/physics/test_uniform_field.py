@@ -87,7 +87,7 @@ def test_the_preferred_method_of_each_gas_and_range(query, method, plates):
         ("gap=4mm&pressure=100Pa", 40, 40),
         ("gas=nitrogen&gap=1cm", 15, 15),
         ("gas=hydrogen&gap=1cm", 20, 40),  # the textbook figure, 0.65 of air, is 20.4 kV
-        ("gas=argon&gap=1cm", 15, 15),
+        ("gas=argon&gap=1cm", 15, 30),  # a point of 0.1 mm lies 27 % above
         ("gas=xenon&gap=5mm", 50, 50),
         ("gas=krypton&gap=5mm", 40, 40),
         ("gas=carbon-dioxide&gap=1cm", 25, 30),

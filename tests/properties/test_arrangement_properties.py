@@ -93,7 +93,11 @@ def test_size_times_pressure_alone_decides_where_the_criterion_answers(shape, ga
     both = here.answered[0] and there.answered[0]
     if both and "table" not in {one.preferred().method.kind for one in (here, there)}:
         # quadrature and root are each good to about 1e-6; seen: 1.04e-6
-        np.testing.assert_allclose([there.low[0], there.high[0]], [here.low[0], here.high[0]], rtol=3e-6)
+        np.testing.assert_allclose(there.high[0], here.high[0], rtol=3e-6)
+        notes = [note for one in (here, there) for note in one.preferred().estimate.notes]
+        # at high pressure and field the surface counts beside the gas, and the low end knows pressure and gap apart
+        if not any("the surface counts beside the gas" in note for note in notes):
+            np.testing.assert_allclose(there.low[0], here.low[0], rtol=3e-6)
 
 
 @quick

@@ -7,8 +7,9 @@ import pytest
 from scipy.optimize import least_squares
 
 from service.answers.evaluate import evaluate
-from service.lookups import agreement, comparisons
+from service.lookups import agreement, breakdown, comparisons
 from service.methods.laws import ionization_fits
+from service.parameters import read_question
 from service.physics.criterion import inception
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED
 
@@ -151,3 +152,38 @@ def test_refitting_the_calibration_cells_gives_the_constants_that_are_used(regis
     fitted = least_squares(deviations, [1.8, 2.5]).x
     assert fitted[0] == pytest.approx(used.curvature * 1e4, abs=0.005)
     assert fitted[1] == pytest.approx(used.centre / 10, abs=0.005)
+
+
+def test_the_share_inside_the_stated_band_is_given_and_a_method_below_95_percent_says_why(registry, found):
+    sets = {(points.table.key, points.part): points for points in comparisons.point_sets(registry)}
+    for cells in found:
+        points = sets.get((cells["table"], cells.get("part", "")))
+        if points is None:  # calibration cells left out
+            continue
+        answer = evaluate(registry.arrangement(points.electrodes), points.case, only=cells["method"])
+        here = np.isfinite(answer.value)
+        inside = (answer.low <= points.voltages) & (points.voltages <= answer.high)
+        assert cells["inside_band_percent"] == pytest.approx(100 * inside[here].mean(), abs=0.006)
+    below = {cells["method"] for cells in found if cells["inside_band_percent"] < 95}
+    # argon below 1 mm: the cathode moves the minimum, similarity fails; none of them is preferred there
+    assert below <= {"townsend-argon", "closed-form-argon-lieberman-lichtenberg", "closed-form-argon-raizer"}
+    notes = agreement.lookup(registry).answer(read_question("agreement", (), [])).notes
+    assert all(any(method in note for note in notes) for method in below)
+
+
+def test_it_is_said_that_the_sphere_tables_compare_a_built_gap_with_a_free_pair():
+    assert any("built gap" in note and "no single row is the agreement" in note for note in agreement.NOTES)
+
+
+@pytest.mark.parametrize("pressure", ["3bar", "8bar"])
+def test_spheres_in_compressed_air_widen_below_as_plates_do(pressure, registry):
+    lookup = breakdown.lookup(registry)
+    pairs = [("gap", "5mm"), ("pressure", pressure)]
+    spheres, plates = (
+        lookup.answer(read_question("breakdown", lookup.parameters, [*pairs, *more])).results["breakdown_voltage"]
+        for more in (
+            [("electrodes", "sphere-gap"), ("sphere_diameter", "10cm")],
+            [("electrodes", "uniform-field")],
+        )
+    )
+    assert spheres["low"] / spheres["value"] == pytest.approx(plates["low"] / plates["value"], abs=0.02)
