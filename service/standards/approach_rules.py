@@ -12,7 +12,7 @@ import numpy as np
 from service.answers.blocks import source_block
 from service.reference import Reference, Table
 from service.standards.asking import distance, volts
-from service.standards.ladder import SLACK, origin
+from service.standards.ladder import SLACK
 
 UNQUALIFIED, QUALIFIED = "unqualified", "qualified"
 WHOM: Mapping[str, str] = {
@@ -214,7 +214,7 @@ def _entry(table: Table, row: int, column: str, printed: str, regulation: str, b
         table,
         _with_unit(table.text("voltage_printed")[row], metric=metric),
         "row as printed; between rows the next one",
-        origin(table, row),
+        table.provenance[row],
         table.text("edition")[row],
     )
 

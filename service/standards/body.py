@@ -11,7 +11,6 @@ from service import units
 from service.answers.blocks import source_block
 from service.reference import Reference, Table
 from service.standards.circuit import FAST, MAINS, Circuit, Span
-from service.standards.ladder import origin
 from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, above, judged, spanned
 
 X_RAY_ONSET = "onset of concern"
@@ -87,7 +86,7 @@ def current_bands(circuit: Circuit, reference: Reference, year: int | None = Non
             band["asked"] = spanned(through, "current")
         if note := table.text("note")[row]:
             band["note"] = note
-        bands.append(band | {"source": source_block(table.source), "provenance": origin(table, row)})
+        bands.append(band | {"source": source_block(table.source), "provenance": table.provenance[row]})
     return bands
 
 
@@ -110,7 +109,7 @@ def ignition(circuit: Circuit, reference: Reference) -> list[dict[str, Any]]:
             "state": judged(True, above(circuit.energy, energy, reached=True)),
         }
         source = {**source_block(table.source), "row": table.text("row_source")[row]}
-        listed.append(entry | {"source": source, "provenance": origin(table, int(row))})
+        listed.append(entry | {"source": source, "provenance": table.provenance[int(row)]})
     return listed
 
 
@@ -126,7 +125,7 @@ def exposure(circuit: Circuit, reference: Reference) -> list[dict[str, Any]]:
             "value_printed": table.text("value_printed")[row],
             "unit_printed": table.text("unit")[row],
             "source": source_block(table.source),
-            "provenance": origin(table, row),
+            "provenance": table.provenance[row],
         }
         for row, hazard in enumerate(table.text("hazard"))
         if hazard in wanted and np.isfinite(table["number"][row])

@@ -20,7 +20,7 @@ from service.reference import Reference, Table
 from service.standards.asking import distance, kilohertz, millimetres, volts
 from service.standards.clearance import is_fast
 from service.standards.creepage_tables import FREQUENCIES, PRINTED, CreepageTables, Path
-from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, round_up, together
+from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, provenance_block, round_up, together
 from service.standards.materials import Surface
 from service.standards.requirement import Given, Requirement, peak
 
@@ -255,7 +255,7 @@ class Groove:
 
     def block(self) -> dict[str, Any]:
         """Return it as answers show it."""
-        return {**distance(self.width), "provenance": self.provenance}
+        return {**distance(self.width), **provenance_block(self.provenance)}
 
 
 def groove_of(path: Path, reference: Reference) -> Groove:
@@ -346,7 +346,7 @@ def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, Any]:
         "distance": distance(peak_voltage / field),
     }
     note = table.text("note")[row]
-    return block | ({"note": note} if note else {}) | {"provenance": origin(table, row)}
+    return block | ({"note": note} if note else {}) | provenance_block(origin(table, row))
 
 
 def notes_of(path: Path, surface: Surface, found: Sequence[Requirement], groove: Groove) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -140,6 +141,18 @@ def together(provenances: Iterable[str]) -> str:
     phrases = [part for one in provenances for part in one.split(" / ")]
     doubtful = any(one.endswith(DOUBTFUL) for one in phrases)
     return weakest(one.removesuffix(DOUBTFUL) for one in phrases) + (DOUBTFUL if doubtful else "")
+
+
+def provenance_block(phrase: str) -> dict[str, Any]:
+    """Return a provenance as answers show it: one of the five words, and whether a row was doubted.
+
+    Examples
+    --------
+    >>> provenance_block("memory; doubtful")
+    {'provenance': 'memory', 'doubtful': True}
+    """
+    word = phrase.removesuffix(DOUBTFUL)
+    return {"provenance": word} | ({"doubtful": True} if word != phrase else {})
 
 
 def round_up(value: float, finest: float) -> float:

@@ -9,7 +9,7 @@ from typing import Any
 from service.answers.blocks import source_block
 from service.reference import Table
 from service.standards.asking import distance, quantity
-from service.standards.ladder import Found
+from service.standards.ladder import Found, provenance_block
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class Requirement:
             "row": self.row,
             "rule": self.rule,
             "source": source_block(self.table.source),
-            "provenance": self.provenance,
+            **provenance_block(self.provenance),
         }
 
     def method(self) -> dict[str, Any]:
@@ -79,7 +79,7 @@ class Requirement:
             "source": source_block(self.table.source),
             "row": self.row,
             "rule": self.rule,
-            "provenance": self.provenance,
+            **provenance_block(self.provenance),
         }
 
     def beside(self, name: str, answered: float) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from service.reference import Reference, Table
 from service.standards import clearance
 from service.standards.asking import Asked, metres, quantity, volts
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.ladder import SLACK, Found, together
+from service.standards.ladder import SLACK, Found, provenance_block, together
 
 REFERENCE_ALTITUDE = 2000.0
 """Altitude up to which clearances are dimensioned without a correction [m]."""
@@ -48,7 +48,7 @@ class WithstandTest:
             "rule": self.rule,
             "table": self.table.key,
             "source": source_block(self.table.source),
-            "provenance": self.provenance,
+            **provenance_block(self.provenance),
         }
 
 
