@@ -292,8 +292,8 @@ def switch_on_sheet() -> Page:
             "assumed": ["waveform"],
         },
         {
-            "jumps_at": length(None, 3.2, 11.1),
             "keeps_apart_above": length(11.1),
+            "jumps_at": length(3.2),
             "board_distance": length(20.4),
             "stored_energy": {"value": 0.72, "unit": "J"},
             "discharge_time": {"value": 5.3, "unit": "s"},
