@@ -235,10 +235,11 @@ class Band:
 
 @dataclass(frozen=True)
 class Verdict:
-    """A word on a claim, and why."""
+    """A word on a claim, why, and the names of what it depends on that was not said."""
 
     word: str
     explanation: str
+    depends_on: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,12 +254,15 @@ class Judged:
         Whether the length is that of the widest gap that it jumps.
     mains : bool
         Whether mains frequency was assumed of an alternating voltage.
+    told_set : bool
+        Whether it was said that the gap was set, so that the length can only be a lower bound.
     """
 
     claim: Claim
     judge: Judge
     widest: bool
     mains: bool = False
+    told_set: bool = False
 
     @cached_property
     def _words(self) -> np.ndarray:
@@ -290,10 +294,13 @@ class Judged:
         told = self.claim.words(self.judge.needs.waveforms)
         if found.depends_on:
             maybe = listed([PHRASES[word] for word in found.among], "or")
-            return Verdict(CANNOT_TELL, f"{told} {maybe}. {found.sentence}")
+            return Verdict(
+                CANNOT_TELL, f"{told} {maybe}. {found.sentence}", tuple(one.name for one in found.depends_on)
+            )
         word = CANNOT_TELL if found.word in (ENOUGH, ONE_SIDED, UNTABULATED) else found.word
         fast = f" {FAST}" * (self.mains and word == "more-than-claimed")
-        return Verdict(word, f"{told} {self.judge.because(found.word)}{fast}")
+        bound = ("length_is",) * (found.word == ENOUGH and not self.told_set)
+        return Verdict(word, f"{told} {self.judge.because(found.word)}{fast}", bound)
 
 
 PHRASES: Mapping[str, str] = {

@@ -201,8 +201,7 @@ def _spark(question: Question, registry: Registry) -> Answer | None:
 
 def _spark_block(jumped: Answer) -> dict[str, Any]:
     claim, method = jumped.results["claim"], jumped.method or {}
-    fields = ("verdict", "explanation", "electrodes_that_fit", "electrodes_that_may_fit")
-    block = {"bracket": jumped.results["bracket"], **{name: claim[name] for name in fields}}
+    block = {"bracket": jumped.results["bracket"], **claim}
     return block | {name: method[name] for name in ("title", "row", "provenance") if name in method}
 
 
@@ -221,6 +220,8 @@ def over_all(readings: Sequence[Reading], spark_says: Mapping[str, Any] | None) 
     if said == "too-high":
         return "impossible", f"The spark refutes the claimed voltage. {(spark_says or {})['explanation']}"
     verdicts = {reading.verdict for reading in readings}
+    if spark_says and "depends_on" in spark_says and verdicts != {"impossible"}:
+        return CANNOT_TELL, str(spark_says["explanation"])
     if not readings:
         return CANNOT_TELL, NO_CLAIM
     if len(verdicts) == 1:

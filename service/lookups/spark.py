@@ -102,7 +102,8 @@ RESULTS: Mapping[str, str] = {
     "voltage_by_electrodes": "What each electrode shape needs for a first spark of this length, by rising voltage; "
     "sizes that were not asked are those of the example.",
     "bracket": "Between sharp points and a uniform field.",
-    "claim": "Verdict on the claimed voltage, why, the shapes that fit it however it was read, and those that may.",
+    "claim": "Verdict on the claimed voltage, why, what was not said that it depends on, the shapes that fit it "
+    "however it was read, and those that may.",
     "readings": "Where nobody said how the claim was read: the verdict for each way of reading it.",
 }
 RUNNING_NOTE = "The voltages are those of a first spark between cold electrodes; the running spark tells nothing."
@@ -269,7 +270,8 @@ def _judged(question: Question, here: Situation, claim: Claim | None, registry: 
         return None
     judging = judge(question, here, registry)
     mains = not question.given("frequency") and "ac" in judging.needs.waveforms
-    return Judged(claim, judging, question.key("length_is") == "widest", mains)
+    length_is = question.key("length_is")
+    return Judged(claim, judging, length_is == "widest", mains, length_is == "set")
 
 
 def judge(question: Question, here: Situation, registry: Registry) -> Judge:
@@ -338,12 +340,10 @@ def _results(found: Evidence, claim: Claim | None, judged: Judged | None, runnin
 
 
 def _claim_block(verdict: Verdict, fit: Sequence[str], may: Sequence[str]) -> dict[str, Any]:
-    return {
-        "verdict": verdict.word,
-        "explanation": verdict.explanation,
-        "electrodes_that_fit": fit,
-        "electrodes_that_may_fit": may,
-    }
+    fields: dict[str, Any] = {"verdict": verdict.word, "explanation": verdict.explanation}
+    if verdict.depends_on:
+        fields["depends_on"] = list(verdict.depends_on)
+    return fields | {"electrodes_that_fit": fit, "electrodes_that_may_fit": may}
 
 
 def _reading(reading: Reading, judged: Judged) -> dict[str, Any]:

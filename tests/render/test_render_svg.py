@@ -199,7 +199,7 @@ def test_the_claim_picture_has_a_bar_per_shape_the_claim_and_the_reason():
 
 def test_cautions_that_come_first_are_at_the_top_of_the_card():
     inside = words(SAMPLES["switch-on-sheet"]())
-    assert inside.index("Cautions:") < inside.index("Jumps at")
+    assert inside.index("Cautions:") < inside.index("Keeps apart above")
 
 
 def figure(**parts: object) -> Page:
