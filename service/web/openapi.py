@@ -204,6 +204,23 @@ def _batch_path() -> dict[str, Any]:
     return schemas.body_operation("batch", "Many points", summary, content, responses("batch", ("json",), body=True))
 
 
+ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, Any], ...]] = {
+    "tables": (
+        {
+            "name": "proof",
+            "in": "query",
+            "required": False,
+            "schema": {"type": "string", "enum": ["true"]},
+            "description": (
+                "A sheet of the table to be held against its print and ticked, with the suffix .md, .html or .csv; "
+                "cells from memory alone are marked."
+            ),
+        },
+    ),
+}
+"""What an entry of a catalogue is asked with, by catalogue."""
+
+
 def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
     formats = ("json", "txt", "csv", "md", "html")
     listed = {
@@ -223,7 +240,8 @@ def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
                 "required": True,
                 "schema": {"type": "string"},
                 "description": "Key, or key and suffix.",
-            }
+            },
+            *ENTRY_PARAMETERS.get(kind, ()),
         ],
         "responses": responses("entry", formats),
     }
