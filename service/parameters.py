@@ -206,7 +206,8 @@ class Parameter:
         if text not in self.choices:
             if text.casefold() in self.aliases:
                 return self.aliases[text.casefold()]
-            raise UnknownName.among(self.name, text, self.choices, self.hints.get(text.casefold(), ""))
+            folded = {choice.casefold(): choice for choice in self.choices} | dict(self.hints)
+            raise UnknownName.among(self.name, text, self.choices, folded.get(text.casefold(), ""))
         return text
 
     def _boolean(self, text: str) -> bool:

@@ -35,6 +35,7 @@ LOWER_BOUND = (
     "A gap that was set, or of which nothing more was said, shows only the least that was there. The widest gap that "
     "it jumps tells more: ask with length_is=widest."
 )
+WIDEST = "Say too whether it is the widest gap that it jumps: length_is=widest."
 HAZARD = "the source gives more than it says, and is more dangerous than its label"
 FAST = "This is for mains frequency: a voltage of more than 20 kHz jumps further, so say the frequency."
 
@@ -310,7 +311,7 @@ PHRASES: Mapping[str, str] = {
     "needs-rounder-electrodes": "needs rounder electrodes than points",
     "needs-uniform-field": "needs a uniform field",
     "too-high": "would have jumped further",
-    ENOUGH: "is enough for it",
+    ENOUGH: "is enough for this length",
     ONE_SIDED: "lies within what is known",
     UNTABULATED: "lies between points and a uniform field",
 }
