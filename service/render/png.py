@@ -1,17 +1,24 @@
-"""PNG: the very SVG of a page, drawn with the shipped fonts and no others."""
+"""PNG: the very SVG of a page, drawn with the shipped fonts and no others, in a process of its own."""
 
 from __future__ import annotations
 
+import atexit
+import os
+import re
+import subprocess
+import sys
+import threading
 from dataclasses import replace
 
-import resvg_py
-
-from service.render import svg
+from service.errors import BadQuestion
+from service.render import rasterizer, svg
 from service.render.page import Page
 from service.render.text_metrics import FAMILY, FILES
 
 ZOOM = 2
 """Pixels per unit of the SVG."""
+HIGHEST = 8000
+"""Most pixels of a picture's height: beyond, it is drawn at one pixel per unit, and beyond that not at all."""
 
 
 def render(page: Page) -> bytes:
@@ -30,14 +37,63 @@ def pixels(markup: str) -> bytes:
     Parameters
     ----------
     markup : str
+
+    Raises
+    ------
+    BadQuestion
+        When the picture is too high for pixels.
     """
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=markup,
-            zoom=ZOOM,
-            skip_system_fonts=True,
-            font_files=[str(path) for path in FILES.values()],
-            font_family=FAMILY,
-            sans_serif_family=FAMILY,
-        )
-    )
+    found = re.search(r'<svg[^>]* height="(\d+(?:\.\d+)?)"', markup)
+    height = float(found[1]) if found else 0.0
+    if height > HIGHEST:
+        detail = f"This picture would be {height:.0f} pixels high; at most {HIGHEST} are drawn. Ask .svg or .html."
+        raise BadQuestion.about("", detail)
+    zoom = ZOOM if height * ZOOM <= HIGHEST else 1
+    return _PROCESS.draw(bytes([zoom]) + markup.encode())
+
+
+class _Process:
+    """The drawing process of this one; started with the first picture, and anew where it has died or been forked."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.owner = 0
+        self.child: subprocess.Popen[bytes] | None = None
+        atexit.register(self.end)
+
+    def draw(self, drawing: bytes) -> bytes:
+        """Return the picture; one at a time."""
+        with self.lock:
+            try:
+                found = self._asked(drawing)
+            except (EOFError, BrokenPipeError):  # it has died since the last picture
+                self.end()
+                found = self._asked(drawing)
+        if not found:
+            raise ValueError("the rasterizer does not read this picture")
+        return found
+
+    def _asked(self, drawing: bytes) -> bytes:
+        child = self.child
+        if child is None or self.owner != os.getpid() or child.poll() is not None:
+            child = self._started()
+        if child.stdin is None or child.stdout is None:
+            raise EOFError("the drawing process has no pipes")
+        rasterizer.send(child.stdin, drawing)  # type: ignore[arg-type]  # a buffered pipe is what it asks for
+        return rasterizer.receive(child.stdout)  # type: ignore[arg-type]
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        command = [sys.executable, rasterizer.__file__, FAMILY, *(str(path) for path in FILES.values())]
+        pipe = subprocess.PIPE
+        self.child = subprocess.Popen(command, stdin=pipe, stdout=pipe)
+        self.owner = os.getpid()
+        return self.child
+
+    def end(self) -> None:
+        """End the process of this one, if there is one: it ends with its input."""
+        child, self.child = self.child, None
+        if child is not None and self.owner == os.getpid():
+            child.communicate()
+
+
+_PROCESS = _Process()

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import struct
+import threading
 from dataclasses import replace
 
 import pytest
 import resvg_py
 
+from service.errors import BadQuestion
 from service.render import png, svg
 from service.render.formats import FORMATS
 from service.render.text_metrics import FONTS
@@ -58,3 +60,46 @@ def test_the_fonts_come_with_their_licence():
     licence = (FONTS / "LICENSE").read_text(encoding="utf-8")
     assert "SIL OPEN FONT LICENSE Version 1.1" in licence
     assert "Reserved Font Name Liberation" in licence
+
+
+def test_other_threads_go_on_while_a_picture_is_drawn():
+    # the library holds the lock of its interpreter; drawing in a process of its own leaves this one alone
+    markup = svg.markup(replace(SAMPLES["no-gap"](), theme="light"))
+    png.pixels(markup)
+    steps, done = 0, threading.Event()
+
+    def draw():
+        for _ in range(3):
+            png.pixels(markup)
+        done.set()
+
+    thread = threading.Thread(target=draw)
+    thread.start()
+    while not done.wait(0.0005):
+        steps += 1
+    thread.join()
+    assert steps > 10
+
+
+def test_a_drawing_process_that_has_died_is_started_again():
+    markup = svg.markup(replace(SAMPLES["unknown"](), theme="light"))
+    before = png.pixels(markup)
+    png._PROCESS.child.kill()
+    assert png.pixels(markup) == before
+
+
+@pytest.mark.parametrize(("height", "zoom"), [(4000, 2), (4001, 1), (8000, 1)])
+def test_a_high_picture_is_drawn_at_one_pixel_per_unit(height, zoom):
+    markup = f'<svg xmlns="http://www.w3.org/2000/svg" width="10" height="{height}"></svg>'
+    assert size(png.pixels(markup)) == (10 * zoom, height * zoom)
+
+
+def test_a_picture_too_high_for_pixels_is_refused_with_what_to_ask():
+    with pytest.raises(BadQuestion, match=r"at most 8000 are drawn. Ask \.svg"):
+        png.pixels('<svg xmlns="http://www.w3.org/2000/svg" width="10" height="8001"></svg>')
+
+
+def test_what_is_no_picture_is_a_fault_and_the_next_is_drawn():
+    with pytest.raises(ValueError, match="does not read"):
+        png.pixels("<svg")
+    assert png.pixels('<svg xmlns="http://www.w3.org/2000/svg" width="10" height="10"></svg>')

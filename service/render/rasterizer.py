@@ -1,0 +1,66 @@
+"""A process that draws SVG as pixels: ``python rasterizer.py FAMILY FONT...``.
+
+The library that draws holds the interpreter lock of its process: in the service's own all other requests would wait for
+a picture. Messages on standard input and output are a length of eight bytes and the bytes themselves; the first byte of
+a drawing is its zoom. It ends with its input.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import BinaryIO
+
+import resvg_py
+
+LENGTH = 8
+"""Bytes of a message's length."""
+
+
+def send(stream: BinaryIO, message: bytes) -> None:
+    """Write a message."""
+    stream.write(len(message).to_bytes(LENGTH, "big") + message)
+    stream.flush()
+
+
+def receive(stream: BinaryIO) -> bytes:
+    """Read a message.
+
+    Raises
+    ------
+    EOFError
+        When there is none any more.
+    """
+    length = stream.read(LENGTH)
+    if len(length) < LENGTH:
+        raise EOFError("the other process has ended")
+    return stream.read(int.from_bytes(length, "big"))
+
+
+def draw(drawing: bytes, family: str, fonts: list[str]) -> bytes:
+    """Return PNG of a zoom and SVG text; nothing where it cannot be drawn."""
+    try:
+        found = resvg_py.svg_to_bytes(
+            svg_string=drawing[1:].decode(),
+            zoom=drawing[0],
+            skip_system_fonts=True,
+            font_files=fonts,
+            font_family=family,
+            sans_serif_family=family,
+        )
+    except ValueError:
+        return b""
+    return bytes(found)
+
+
+def main(family: str, fonts: list[str]) -> None:
+    """Draw what comes until nothing comes any more."""
+    while True:
+        try:
+            drawing = receive(sys.stdin.buffer)
+        except EOFError:
+            return
+        send(sys.stdout.buffer, draw(drawing, family, fonts))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], sys.argv[2:])
