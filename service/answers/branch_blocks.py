@@ -150,7 +150,7 @@ def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
         chosen_method(last),
         also_block(last),
         corrections_block(last),
-        [*notes, *_notes(curves, each, manner)],
+        [*notes, *_missing(curves, each, manner), *_notes(curves, each, manner)],
         tuple(dict.fromkeys(keys)),
     )
 
@@ -163,6 +163,22 @@ def _at(curves: Curves, place: float) -> Evaluation:
     answered = curves.grid[curves.on_grid.answered]
     nearest = answered[np.argmin(np.abs(np.log(answered / place)))]
     return curves.at_place(float(nearest))
+
+
+def _missing(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:
+    """Yield why a rising branch has no end that keeps apart, or none below which it sparks."""
+    rising = [branches["right"] for branches in each if "right" in branches]
+    last = curves.covered[1]
+    if any(ends.high is None for ends in rising):
+        yield (
+            f"No {manner.noun} is named that holds this voltage: up to {manner.text(last)} nothing is known to hold it."
+        )
+        yield from curves.at_place(last).preferred().estimate.notes
+    if any(ends.low is None for ends in rising):
+        yield (
+            f"No {manner.noun} is named below which this voltage jumps even between plates: up to {manner.text(last)} no upper end "
+            "reaches it."
+        )
 
 
 def _notes(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:

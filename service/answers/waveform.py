@@ -27,8 +27,14 @@ WAVEFORM = (
         "Frequency of an alternating voltage (50 Hz where none is given), or of the oscillation of a pulse.",
         example="40kHz",
     ),
-    Parameter("repetition_frequency", "frequency", "Pulses per second of a pulse train.", example="1kHz"),
+    Parameter(
+        "repetition_frequency",
+        "frequency",
+        "Pulses per second of a pulse train; it counts as a frequency.",
+        example="1kHz",
+    ),
 )
+REPETITION_NOTE = "The repetition frequency counts as a frequency: what one pulse leaves behind meets the next."
 
 
 @dataclass(frozen=True)
@@ -57,8 +63,10 @@ def read_waveform(question: Question) -> Waveform:
     polarity = _polarity(question, waveform, asked, assumed)
     frequency = _frequency(question, waveform, asked, assumed)
     notes: tuple[str, ...] = ()
-    if waveform == "pulse-train" and not frequency:
-        notes = ("No frequency of the pulse's oscillation was given: no frequency correction is made.",)
+    if waveform == "pulse-train":
+        notes = (REPETITION_NOTE,) if "repetition_frequency" in asked else ()
+        if not frequency:
+            notes = ("No frequency of the pulses or of their oscillation was given: no frequency correction is made.",)
     return Waveform(waveform, polarity, frequency, asked, tuple(assumed), notes)
 
 
@@ -90,4 +98,4 @@ def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed
         assumed.append("frequency")
     if frequency is not None:
         asked["frequency"] = units.quantity(frequency, "frequency")
-    return frequency or 0.0
+    return max(frequency or 0.0, repetition or 0.0)

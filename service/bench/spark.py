@@ -26,8 +26,6 @@ WIRE_ENDS = 1.5e6
 WIRE_ENDS_TO = 25e-3
 """Gap up to which that is used [m]: as far as the needle gap keeps its 1.2 kV per mm."""
 WIRES = "bare wire ends, common practice, no source"
-INCEPTION = 0.10
-"""Half width of the band of an inception voltage that is the low end of a bracket."""
 MEASURES = ("peak", "rms", "peak-to-peak", "peak-to-peak-symmetrical")
 """Ways of reading a claim of which nobody said how it was read."""
 RUNNING = "A burning or drawn-out spark tells no voltage: hot gas carries it far beyond what it could jump."
@@ -153,7 +151,8 @@ class Zones:
         """Return a word per combination; of a range the least demanding end decides."""
         with np.errstate(invalid="ignore"):
             above = np.where(low >= self.uniform_from, "needs-uniform-field", "needs-rounder-electrodes")
-            above = np.where(np.isnan(self.points_to) & (low < self.uniform_from), UNTABULATED, above)
+            above = np.where(np.isnan(self.points_to) & ~(low >= self.uniform_from), UNTABULATED, above)
+            above = np.where(np.isnan(self.uniform_to), UNTABULATED, above)
             above = np.where(low > self.uniform_to, "too-high", above)
             within = np.where(low <= self.points_to, "fits-points", above if widest else ENOUGH)
             return np.where(high < self.points_from, "more-than-claimed", within)
@@ -162,7 +161,9 @@ class Zones:
         """Return why, to follow the claim."""
         least = kilovolts(np.nanmin(self.points_from)) if np.isfinite(self.points_from).any() else ""
         points = kilovolts(*self.points_from, *self.points_to) if np.isfinite(self.points_to).any() else ""
-        uniform = kilovolts(*self.uniform_from, *self.uniform_to)
+        known = np.isfinite(self.uniform_to).any()
+        uniform = kilovolts(*self.uniform_from, *self.uniform_to) if known else ""
+        most = f"is less than a uniform field needs ({uniform})" if known else "lies where no uniform field is known"
         at_least = f"sharp points need at least {least}" if least else "what sharp points need in this gas is not known"
         sentences = {
             "more-than-claimed": f"is less than the {least} that even sharp points need: {HAZARD}.",
@@ -171,10 +172,9 @@ class Zones:
             f"({uniform}): it needs rounder electrodes than points.",
             "needs-uniform-field": f"needs large flat or well-rounded electrodes, {uniform}.",
             "too-high": "would have jumped further: even a uniform field holds no more than "
-            f"{kilovolts(np.nanmax(self.uniform_to))}.",
+            f"{kilovolts(np.nanmax(self.uniform_to)) if known else 'is known'}.",
             ENOUGH: f"is not less than this length needs ({at_least}). {LOWER_BOUND}",
-            UNTABULATED: f"is less than a uniform field needs ({uniform}); {at_least}, how much at most is not "
-            "tabulated here.",
+            UNTABULATED: f"{most}; {at_least}, how much at most is not tabulated here.",
         }
         return sentences[word]
 
@@ -208,8 +208,7 @@ class Band:
             Of the electrodes and of a uniform field, over the same combinations.
         """
         low, high, sharp = needs.least[:, 0], needs.most[:, 0], np.isfinite(needs.value[:, 0])
-        wider = low * (1 - INCEPTION), np.fmax(high, uniform.most[:, 0])
-        return cls(needs, np.where(sharp, low, wider[0]), np.where(sharp, high, wider[1]), bool(sharp.all()))
+        return cls(needs, low, np.where(sharp, high, np.fmax(high, uniform.most[:, 0])), bool(sharp.all()))
 
     def words(self, low: FloatArray, high: FloatArray, widest: bool) -> np.ndarray:
         """Return a word per combination; of a range the least demanding end decides."""
@@ -427,15 +426,16 @@ def zones(bracket: Needs, needles: Needs, uniform: Needs, case: Case, half: floa
         Half a unit of the last place of the length [m].
     """
     low, high = uniform.low[:, 0], uniform.most[:, 0]
+    tabulated = np.where(np.isfinite(needles.value), needles.most, np.nan)  # a bracket is no table of points
     floor = np.where(np.isnan(bracket.least), np.nan, np.fmin(bracket.least, needles.least))[:, 0]
     longest = float(case.gap[0]) + half
     density = bracket.pressure(case) / 101300.0 * (293.15 / bracket.temperature(case))
     wires = WIRE_ENDS * density[:, 0] * longest
     with np.errstate(invalid="ignore"):
         known = (case.gas == "air") & (float(case.gap[0]) <= WIRE_ENDS_TO) & (floor < wires) & (wires < low)
-    most = np.fmax(needles.most[:, 0], np.where(known, wires, np.nan))
+    most = np.fmax(tabulated[:, 0], np.where(known, wires, np.nan))
     told = [
-        ("needle-gap table", np.isfinite(needles.most).any()),
+        ("needle-gap table", np.isfinite(tabulated).any()),
         ("bare wire ends, common practice, no source", known.any()),
     ]
     return Zones(bracket, floor, most, uniform.least[:, 0], high, listed([words for words, there in told if there]))

@@ -1,16 +1,25 @@
-"""Two rods end to end: tables of half-inch square rods, and the law at direct voltage."""
+"""Two rods end to end: tables of half-inch square rods, the law at direct voltage, and long gaps."""
 
 from __future__ import annotations
 
-from service.methods.laws import constants
+from collections.abc import Callable
+
+import numpy as np
+
+from service.electrodes.rod_plane import BAND, FACTOR_BAND, gap_factors
+from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, FloatArray
-from service.methods.rods import ADVICE, AMERICAN, STANDARD, RodLaw, rod_methods
+from service.methods.rods import AMERICAN, OUTSIDE_ADVICE, STANDARD, RodLaw, rod_methods
 from service.physics.long_gaps import straight_line
 from service.reference import Reference, interpolate
 
 ACCURACY = 0.08
 """Stated accuracy of the rod-gap tables (ieee-4)."""
+LONGEST = 10.0
+"""Longest gap to which the laws of a rod over a plane carry the tables on [m]; common practice, no source."""
 SQUARE_RODS = ("Printed for rods of 15 to 25 mm square section; the direct voltage of either polarity.",)
+SCALED = "Beyond the end of the rod-gap table: the law of a rod over a plane, {}, scaled to meet it there."
+SYMMETRICAL = "rod-rod-longitudinal"
 
 
 def arrangement(reference: Reference) -> Arrangement:
@@ -21,13 +30,25 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    laws = (_alternating(reference), _direct(reference), *_impulse(reference))
+    alternating, positive, negative = _alternating(reference), *_impulse(reference)
+    laws = long_gap_laws(reference)
     return Arrangement(
         "rod-gap",
         "Rod gap",
         "Two half-inch square rods end to end, cut at right angles.",
-        rod_methods(reference, laws),
-        advice=ADVICE,
+        rod_methods(
+            reference,
+            (
+                alternating,
+                _direct(reference),
+                positive,
+                negative,
+                _beyond(reference, alternating, laws["alternating"]),
+                _beyond(reference, positive, laws["lightning-positive"]),
+                _switching(reference, laws["switching-fraction"]),
+            ),
+        ),
+        advice=OUTSIDE_ADVICE,
     )
 
 
@@ -50,6 +71,7 @@ def _alternating(reference: Reference) -> RodLaw:
         ACCURACY,
         frozenset({"ac"}),
         spacings=spacing,
+        ceiling_of=frozenset({"ac", "dc"}),
     )
 
 
@@ -74,7 +96,7 @@ def _direct(reference: Reference) -> RodLaw:
     )
 
 
-def _impulse(reference: Reference) -> list[RodLaw]:
+def _impulse(reference: Reference) -> tuple[RodLaw, RodLaw]:
     table = reference.table("rod-gap-impulse")
 
     def law(polarity: str) -> RodLaw:
@@ -95,4 +117,43 @@ def _impulse(reference: Reference) -> list[RodLaw]:
             spacing,
         )
 
-    return [law("positive"), law("negative")]
+    return law("positive"), law("negative")
+
+
+def _beyond(reference: Reference, table: RodLaw, law: LongGapLaw) -> RodLaw:
+    """Return a table carried on beyond its end by a law of a rod over a plane, in the air of the table."""
+    last = table.span[1]
+    ratio = float(table.volts(np.array([last]))[0] / law.volts(np.array([last]))[0])
+    volts: Callable[[FloatArray], FloatArray] = lambda gap: np.asarray(ratio * law.volts(gap))  # noqa: E731
+    return RodLaw(
+        f"{table.key}-beyond",
+        f"{table.title}, carried on by {law.formula}",
+        "formula",
+        reference.table("rod-plane-formulas"),
+        volts,
+        (last, LONGEST),
+        table.air,
+        table.humidity,
+        BAND + FACTOR_BAND,
+        table.waveforms,
+        table.polarities,
+        (SCALED.format(law.formula),),
+    )
+
+
+def _switching(reference: Reference, law: LongGapLaw) -> RodLaw:
+    factor = gap_factors(reference)[SYMMETRICAL]
+    return RodLaw(
+        "rod-gap-switching",
+        f"Rod gap, positive switching impulse, {law.formula} times the gap factor of rods",
+        "formula",
+        reference.table("rod-plane-formulas"),
+        law.volts,
+        (law.span[0], LONGEST),
+        STANDARD,
+        "impulse",
+        BAND,
+        frozenset({"switching-impulse"}),
+        frozenset({"positive"}),
+        gap_factor=lambda _: factor,
+    )

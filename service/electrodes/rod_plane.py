@@ -1,27 +1,27 @@
-"""A rod over a plane: long gaps at impulse voltage, and what other arrangements of the same gap hold more."""
+"""A rod over a plane: long gaps, and what other arrangements of the same gap hold more."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
-from service.methods.laws import constants
-from service.methods.method import Arrangement, Case, FloatArray
-from service.methods.rods import ADVICE, STANDARD, GapFactor, RodLaw, rod_methods
+from service.methods.laws import LongGapLaw, constants, long_gap_laws
+from service.methods.method import Arrangement, Case
+from service.methods.rods import OUTSIDE_ADVICE, STANDARD, GapFactor, RodLaw, rod_methods
 from service.parameters import Parameter
-from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line
 from service.reference import Reference
 
 BAND = 0.10
 """Half width of the band of the long-gap formulas; common practice, no source."""
 FACTOR_BAND = 0.05
 """What a typical gap factor adds to it; common practice, no source."""
-SHORTEST = 1.0
-"""Gap from which the logarithmic and the lightning law are used [m]; common practice, no source."""
-LONGEST_LIGHTNING = 10.0
-"""Gap to which the lightning law is used [m]; common practice, no source."""
 PLAIN = "rod-plane"
-NOTE = "The 50 % voltage at the critical time to crest."
+SLOW_NOTE = "The 50 % voltage at the critical time to crest."
+HALF_NOTE = "The 50 % voltage."
+DIRECT_NOTE = (
+    "Mean gradients of handbooks, from memory, dry air; space charge, wind and rain move them. No source for the range."
+)
 
 
 def arrangement(reference: Reference) -> Arrangement:
@@ -36,7 +36,7 @@ def arrangement(reference: Reference) -> Arrangement:
     configuration = Parameter(
         "configuration",
         "choice",
-        "Arrangement of a long gap at switching impulse, by its gap factor over rod and plane.",
+        "Arrangement of a long gap, by its gap factor over rod and plane.",
         default=PLAIN,
         choices=tuple(factors),
     )
@@ -46,7 +46,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "A long rod pointing at the ground, metres away: the weakest arrangement of outdoor insulation.",
         rod_methods(reference, _laws(reference, factors)),
         (configuration,),
-        advice=ADVICE,
+        advice=OUTSIDE_ADVICE,
     )
 
 
@@ -74,72 +74,78 @@ def _factor(words: str, value: float, note: str) -> GapFactor:
 
 
 def _laws(reference: Reference, factors: Mapping[str, GapFactor]) -> tuple[RodLaw, ...]:
-    value = constants(reference, "rod-plane-formulas")
+    value, laws = constants(reference, "rod-plane-formulas"), long_gap_laws(reference)
+    direct = constants(reference, "rod-plane-direct")
+    linear, quadratic = (value[f"alternating-factor-{name}"] for name in ("linear", "quadratic"))
+    constant, slope = (value[f"lightning-factor-{name}"] for name in ("constant", "slope"))
 
-    def by_power(gap: FloatArray) -> FloatArray:
-        return power_law(gap, value["power-coefficient"], value["power-exponent"])
+    def law(
+        key: str, kind: str, waveform: str, polarity: str | None, by: Callable[[float], float] | None, note: str
+    ) -> RodLaw:
+        return _law(reference, key, laws[kind], waveform, polarity, _by(factors, by), note)
 
-    def by_fraction(gap: FloatArray) -> FloatArray:
-        return saturating_quotient(gap, value["fraction-numerator"], value["fraction-length"])
+    def front(k: float) -> float:
+        return constant + slope * k
 
-    def by_logarithm(gap: FloatArray) -> FloatArray:
-        return logarithmic_law(gap, value["logarithm-coefficient"], value["logarithm-slope"])
-
-    def lightning(gap: FloatArray) -> FloatArray:
-        return straight_line(gap, value["lightning-impulse-gradient"])
-
-    spans = {name: (value[f"{name}-lowest-gap"], value[f"{name}-largest-gap"]) for name in ("power", "fraction")}
-    to = (SHORTEST, value["logarithm-largest-gap"])
+    negative = direct["negative-highest"] / (direct["negative-lowest"] + direct["negative-highest"]) * 2 - 1
     # the widest range first, so that the preferred value has no step; the others differ by 4 % at 3 m, 11 % at 2 m
     return (
-        _switching(reference, "fraction", "3400/(1 + 8/d)", by_fraction, spans["fraction"], factors),
-        _switching(reference, "logarithm", "1080 ln(0.46 d + 1)", by_logarithm, to, factors),
-        _switching(reference, "power", "500 d^0.6", by_power, spans["power"], factors),
-        _lightning(reference, lightning),
+        law("fraction", "switching-fraction", "switching-impulse", "positive", lambda k: k, SLOW_NOTE),
+        law("logarithm", "switching-logarithm", "switching-impulse", "positive", lambda k: k, SLOW_NOTE),
+        law("power", "switching-power", "switching-impulse", "positive", lambda k: k, SLOW_NOTE),
+        law("switching-negative", "switching-negative", "switching-impulse", "negative", None, HALF_NOTE),
+        law("lightning", "lightning-positive", "lightning-impulse", "positive", front, HALF_NOTE),
+        law("lightning-negative", "lightning-negative", "lightning-impulse", "negative", None, HALF_NOTE),
+        law("alternating", "alternating", "ac", None, lambda k: linear * k - quadratic * k * k, HALF_NOTE),
+        law("direct-positive", "direct-positive", "dc", "positive", None, DIRECT_NOTE),
+        replace(law("direct-negative", "direct-negative", "dc", "negative", None, DIRECT_NOTE), band=negative),
     )
 
 
-def _switching(
+WORDS: Mapping[str, str] = {
+    "switching-impulse": "switching impulse",
+    "lightning-impulse": "lightning impulse",
+    "ac": "power frequency",
+    "dc": "direct voltage",
+}
+HUMIDITY: Mapping[str, str] = {"ac": "alternating", "dc": "direct"}
+"""Humidity law by waveform; that of impulses for all others."""
+
+
+def _by(factors: Mapping[str, GapFactor], by: Callable[[float], float] | None) -> Mapping[str, GapFactor]:
+    """Return the gap factors of a kind of voltage by its rule over those for slow fronts; without one, plain rods."""
+    if by is None:
+        return {PLAIN: factors[PLAIN]}
+    return {key: replace(one, value=by(one.value)) if key != PLAIN else one for key, one in factors.items()}
+
+
+def _law(
     reference: Reference,
-    name: str,
-    formula: str,
-    volts: Callable[[FloatArray], FloatArray],
-    span: tuple[float, float],
+    key: str,
+    law: LongGapLaw,
+    waveform: str,
+    polarity: str | None,
     factors: Mapping[str, GapFactor],
+    note: str,
 ) -> RodLaw:
     def factor(case: Case) -> GapFactor:
         return factors[case.options.get("configuration", PLAIN)]
 
+    sign = f"{polarity} " if polarity else ""
     return RodLaw(
-        f"rod-plane-{name}",
-        f"Rod-plane gap, positive switching impulse, {formula}",
+        f"rod-plane-{key}",
+        f"Rod-plane gap, {sign}{WORDS[waveform]}, {law.formula}",
         "formula",
-        reference.table("rod-plane-formulas"),
-        volts,
-        span,
+        reference.table("rod-plane-direct" if waveform == "dc" else "rod-plane-formulas"),
+        law.volts,
+        law.span,
         STANDARD,
-        "impulse",
+        HUMIDITY.get(waveform, "impulse"),
         BAND,
-        frozenset({"switching-impulse"}),
-        frozenset({"positive"}),
-        (NOTE,),
+        frozenset({waveform}),
+        frozenset({polarity}) if polarity else frozenset(),
+        (note,),
         gap_factor=factor,
-    )
-
-
-def _lightning(reference: Reference, volts: Callable[[FloatArray], FloatArray]) -> RodLaw:
-    return RodLaw(
-        "rod-plane-lightning",
-        "Rod-plane gap, positive lightning impulse, 530 kV/m",
-        "formula",
-        reference.table("rod-plane-formulas"),
-        volts,
-        (SHORTEST, LONGEST_LIGHTNING),
-        STANDARD,
-        "impulse",
-        BAND,
-        frozenset({"lightning-impulse"}),
-        frozenset({"positive"}),
-        ("The 50 % voltage.",),
-        configurations=frozenset({PLAIN}),
+        configurations=frozenset() if len(factors) > 1 else frozenset(factors),
+        ceiling_of=frozenset({"ac"}) if waveform == "ac" else frozenset(),
     )

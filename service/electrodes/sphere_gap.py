@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.methods.brackets import bounded
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -57,7 +58,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "sphere-gap",
         "Sphere gap",
         "Two equal polished balls on insulating shanks, one of them earthed: the measuring gap of the laboratory.",
-        (*tables, *beyond, *models[0], *models[1]),
+        (*(bounded(reference, table) for table in (*tables, *beyond)), *models[0], *models[1]),
         (DIAMETER, EARTHING),
         notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.",),
         advice=SHORT_GAP_ADVICE,

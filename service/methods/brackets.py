@@ -1,31 +1,127 @@
-"""Brackets between what sharp points and what a uniform field would do, for electrodes of unknown shape."""
+"""What bounds a breakdown voltage whatever the shape: the sharpest electrode from below, plates from above."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from service.methods.air_forms import air_townsend
-from service.methods.low_end import LowEnd
-from service.methods.method import Case, Estimate, Limit, Method, Validity
+from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Source, Validity
 from service.methods.plates import plates
+from service.methods.sharpest import Sharpest, sharpest
 from service.physics import townsend
 from service.reference import Reference
 from service.reference.kept import once
 
 AIR_METHODS = ("quadratic-root-kuffel", "townsend-air")
 """Methods of the uniform field that make the high end in air, right of the Paschen minimum."""
+LONGEST, DENSEST, SHORTEST = 10.0, 10.0, 1e-5
+"""Longest and shortest gap [m] and highest relative density of the sharpest electrode."""
+LOWER = 0.9
+"""Share of an inception voltage from which a bracket begins: a model's own uncertainty; common practice, no source."""
 
 WHY = (
     "The shape of the electrodes decides: sharp points break down near the low end, flat or well-rounded electrodes "
     "near the high end. Name the electrodes for a narrower answer."
 )
 NO_LOW = "No low end: how early sharp electrodes break down is not known here; inception may be breakdown."
-LONG_IMPULSE = (
-    "Beyond 100 mm the low end at switching impulse is 0.45 kV/mm; from about 1 m on rods over a plane break down at "
-    "less."
+NO_HIGH = "No high end: no formula of a uniform field reaches so far, so what even plates hold is not known here."
+LEFT_NOTE = (
+    "Gaps shorter than about {:.3g} mm lie left of the Paschen minimum at this density and hold more than longer ones, "
+    "until they are far shorter: ask electrodes=uniform-field."
 )
+THIN_FROM = 2e4
+"""Reduced pressure below which the Paschen minimum lies at a gap of 50 um and more [Pa]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bounds:
+    """The ends that hold for every shape.
+
+    Parameters
+    ----------
+    plates : tuple of Method
+        Methods of the uniform field, in order of trust.
+    sharpest : Sharpest
+        In air.
+    """
+
+    plates: tuple[Method, ...]
+    sharpest: Sharpest
+
+    def uniform(self, case: Case) -> tuple[FloatArray, FloatArray]:
+        """Return both ends of the uniform field's band [V]; NaN where plates do not answer."""
+        found: tuple[FloatArray, FloatArray] = case.kept("uniform-band", lambda: self._uniform(case))
+        return found
+
+    def _uniform(self, case: Case) -> tuple[FloatArray, FloatArray]:
+        low, high = np.full((2, case.size), np.nan)
+        wanted = np.ones(case.size, dtype=np.bool_)
+        for method in self.plates:
+            if not method.validity.applies(case):
+                continue
+            mask = method.validity.mask(case) & wanted
+            if mask.any():
+                estimate = method.function(case.select(mask))
+                low[mask], high[mask] = estimate.low, estimate.high
+                wanted &= ~mask
+            if not wanted.any():
+                break
+        return low, high
+
+    def floor(self, case: Case) -> FloatArray:
+        """Return what any electrode in air holds at least [V]."""
+        low, _ = self.uniform(case)
+        found: FloatArray = case.kept("sharpest-floor", lambda: self.sharpest.floor(case, low))
+        return found
+
+    def within(self, case: Case, estimate: Estimate) -> Estimate:
+        """Return an estimate in air whose ends are no wider than those of electrodes of unknown shape.
+
+        Parameters
+        ----------
+        case : Case
+        estimate : Estimate
+            Of any arrangement.
+        """
+        low = np.fmin(np.fmax(estimate.low, self.floor(case)), estimate.value)
+        high = np.fmin(estimate.high, self.uniform(case)[1])
+        return replace(estimate, low=low, high=_above(high, np.fmax(low, estimate.value)))
+
+    def bracket(self, case: Case, inception: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the ends of a bracket in air over the low end of an inception voltage [V]: breakdown comes later."""
+        low = np.fmax(inception, self.floor(case))
+        return low, _above(self.uniform(case)[1], low)
+
+
+def _above(high: FloatArray, least: FloatArray) -> FloatArray:
+    """Return high ends raised to what they cannot be below; none where there is none."""
+    return np.where(np.isnan(high), np.nan, np.fmax(high, least))
+
+
+@once
+def bounds(reference: Reference) -> Bounds:
+    """Return the ends that hold for every shape.
+
+    Parameters
+    ----------
+    reference : Reference
+    """
+    return Bounds(plates(reference), sharpest(reference))
+
+
+def bounded(reference: Reference, method: Method) -> Method:
+    """Return a method in air with its ends no wider than those of electrodes of unknown shape.
+
+    Parameters
+    ----------
+    reference : Reference
+    method : Method
+    """
+    ends = bounds(reference)
+    return replace(method, function=lambda case: ends.within(case, method.function(case)))
 
 
 @once
@@ -41,31 +137,63 @@ def gas_brackets(reference: Reference) -> tuple[Method, ...]:
 
 @once
 def air_brackets(reference: Reference) -> tuple[Method, ...]:
-    """Return the brackets in air, from a low end by the tables for points to the uniform field.
+    """Return the brackets in air: from the sharpest electrode to the uniform field, beyond it the low end alone.
 
     Parameters
     ----------
     reference : Reference
     """
-    low_end = LowEnd.of(reference)
+    ends = bounds(reference)
     minimum = townsend.minimum(*air_townsend(reference))[0]
     uniform = {method.key: method for method in plates(reference)}
-    return tuple(_in_air(uniform[key], low_end, minimum) for key in AIR_METHODS)
+    return (*(_in_air(uniform[key], ends, minimum) for key in AIR_METHODS), _alone(reference, ends, minimum))
 
 
-def _in_air(uniform: Method, low_end: LowEnd, minimum: float) -> Method:
+def _in_air(uniform: Method, ends: Bounds, minimum: float) -> Method:
     def function(case: Case) -> Estimate:
-        high = uniform.function(case).value
-        low = low_end.voltage(case, high)
-        notes = (WHY, *((NO_LOW,) if np.isnan(low).any() else ()))
-        if case.waveform == "switching-impulse" and (case.gap > low_end.end).any():
-            notes = (*notes, LONG_IMPULSE)
-        row = f"low end: {low_end.row(case, high)}; high end: uniform field" if case.size == 1 else None
+        low_end, high = ends.uniform(case)
+        low = ends.sharpest.voltage(case, low_end)
+        notes = (WHY, *((NO_LOW,) if np.isnan(low).any() else ()), *ends.sharpest.notes(case), *_left(case, minimum))
+        row = None
+        if case.size == 1:
+            below = "none" if np.isnan(low[0]) else ends.sharpest.row(case, low_end)
+            row = f"low end: {below}; high end: uniform field"
         return Estimate(np.full(case.size, np.nan), low, high, notes=notes, row=row, provenance="memory")
 
     right = Limit("pd", "pd", low=minimum)
     words = "air right of the Paschen minimum, gap 10 um to 1 m"
     return _bracket(uniform, function, (right, *uniform.validity.limits), words)
+
+
+def _left(case: Case, minimum: float) -> tuple[str, ...]:
+    least = float(case.reduced_pressure.min())
+    return (LEFT_NOTE.format(minimum / least * 1e3),) if least < THIN_FROM else ()
+
+
+def _alone(reference: Reference, ends: Bounds, minimum: float) -> Method:
+    def function(case: Case) -> Estimate:
+        nothing = np.full(case.size, np.nan)
+        row = f"low end: {ends.sharpest.row(case, nothing)}; high end: none" if case.size == 1 else None
+        notes = (NO_HIGH, *ends.sharpest.notes(case))
+        return Estimate(nothing, ends.floor(case), nothing, notes=notes, row=row, provenance="memory")
+
+    limits = (
+        Limit("pd", "pd", low=minimum),
+        Limit("gap", "length", SHORTEST, LONGEST),
+        Limit("relative_density", "number", high=DENSEST),
+        Limit("frequency", "frequency", 0.0, ends.sharpest.value["falls-to"]),
+    )
+    table = reference.table("sharpest-electrode")
+    return Method(
+        "bracket-sharpest-electrode",
+        "What the sharpest electrode holds",
+        "bracket",
+        function,
+        Validity(frozenset({"air"}), limits=limits, words="air right of the Paschen minimum, gap 10 um to 10 m"),
+        None,
+        Source(table.source.key, table.source.citation),
+        "memory",
+    )
 
 
 def _in_gas(uniform: Method) -> Method:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from service.methods.air_forms import handover
-from service.methods.laws import corona_laws, ionization_fits
+from service.methods.brackets import LOWER, bounds
+from service.methods.laws import corona_laws
 from service.methods.method import Case, Estimate, Limit, Method, Validity
 from service.methods.shapes import Electrode
 from service.physics.corona import onset_field
@@ -32,18 +33,12 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
     if electrode.corona is None:
         return ()
     key = electrode.corona
-    law, fit, table = (
-        corona_laws(reference)[key],
-        ionization_fits(reference)["quadratic"],
-        reference.table("peek-constants"),
-    )
+    law, table, ends = corona_laws(reference)[key], reference.table("peek-constants"), bounds(reference)
 
     def function(case: Case) -> Estimate:
         radius = electrode.radius(case)
         onset = onset_field(law, radius, case.relative_density) / electrode.maximum_field(case)
-        uniform = fit.uniform_field_voltage(case.gap, case.reduced_pressure)
-        # an onset above the uniform field would be a bracket with its ends crossed: only the onset is said
-        low, high = (np.where(onset < uniform, bound, np.nan) for bound in (onset, uniform))
+        low, high = ends.bracket(case, LOWER * onset)
         eta = electrode.utilization(case)
         return Estimate(np.full(case.size, np.nan), low, high, inception=onset, utilization=eta, notes=(NOTE,))
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from service.methods.air_forms import handover
+from service.methods.brackets import NO_HIGH, WHY, Bounds, air_brackets, bounds
 from service.methods.corona import corona_method
 from service.methods.criterion_gases import gas_methods
 from service.methods.form import Surface
@@ -19,10 +20,10 @@ from service.physics.criterion import Inception
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 
-NEARLY_UNIFORM = 0.66
-"""Utilization factor from which inception is breakdown within 5 %; from the earthed-sphere table."""
+NEARLY_UNIFORM, LESS_UNIFORM = 0.66, 0.60
+"""Utilization factors between which the band grows; from the earthed-sphere table."""
 NEAR_BAND, WEAK_BAND = 0.05, 0.10
-"""Half widths of the band, nearly uniform and down to 0.5; the 323 and 66 cells of that table lie within them."""
+"""Half widths of the band, nearly uniform and below 0.6; the 323 and 66 cells of that table lie within them."""
 WEAK_BANDS = {"linear-branch": 0.12}
 """The same of fits that lie further off: of its 66 cells 12 % off the greatest."""
 NEAR_IMPULSE, WEAK_IMPULSE = 0.10, 0.25
@@ -68,6 +69,16 @@ CORONA_NOTE = (
     "Here corona comes before breakdown: the spark lies between inception and the uniform field, and no model of this "
     "service says where."
 )
+NO_CRITERION_NOTE = (
+    "The criterion does not reach here: the ends are those of electrodes of unknown shape, the sharpest and a uniform "
+    "field."
+)
+HELD_NOTE = (
+    "The low end is what the sharpest electrode holds: corona starts earlier, at the inception voltage, and shields "
+    "the electrode."
+)
+FAST = 30e3
+"""Frequency above which corona may grow into a spark [Hz]; iec-60664-4, memory."""
 FAST_NOTE = "Above 30 kHz inception may be breakdown."
 IMPULSE_NOTE = (
     "The criterion is for slowly rising voltages; positive impulses take up to 21 % more, and impulses on small or "
@@ -96,6 +107,8 @@ class Criterion:
     weak : WeakField
     surface : Surface
         How the low end widens at high pressure and field.
+    ends : Bounds
+        What holds for every shape.
     lowest_pd : float
         Where the Townsend criterion takes over in a uniform field [Pa m].
     """
@@ -105,6 +118,7 @@ class Criterion:
     electrode: Electrode
     weak: WeakField
     surface: Surface
+    ends: Bounds
     lowest_pd: float
 
     @property
@@ -130,30 +144,36 @@ class Criterion:
         """Return inception as breakdown."""
         found = self.inception(case)
         eta, volts = self.electrode.utilization(case), found.voltage
-        near = eta >= NEARLY_UNIFORM
+        less = np.clip((NEARLY_UNIFORM - eta) / (NEARLY_UNIFORM - LESS_UNIFORM), 0.0, 1.0)
         notes = self._notes(case, found.maximum_reduced_field)
-        below = above = np.where(near, NEAR_BAND, self.weak_band)
+        below = above = NEAR_BAND + (self.weak_band - NEAR_BAND) * less
         if "impulse" in case.waveform and case.polarity == "positive":
-            above = np.where(near, NEAR_IMPULSE, WEAK_IMPULSE)
+            above = NEAR_IMPULSE + (WEAK_IMPULSE - NEAR_IMPULSE) * less
         share = self.surface.share(case, volts)
         notes = (*notes, *(self.surface.note,) * bool((share > 0).any()))
-        ends = (self.surface.low(volts, volts * (1 - below), share), volts * (1 + above))
-        return self.weak.corrected(case, Estimate(volts, *ends, inception=volts, utilization=eta, notes=notes))
+        band = (self.surface.low(volts, volts * (1 - below), share), volts * (1 + above))
+        estimate = Estimate(volts, *band, inception=volts, utilization=eta, notes=notes)
+        return self.ends.within(case, self.weak.corrected(case, estimate))
 
     def bracket(self, case: Case) -> Estimate:
-        """Return inception and the uniform field as the ends of a bracket."""
+        """Return the bracket from inception, or what the sharpest electrode holds, to the uniform field."""
         found = self.inception(case)
-        high = np.maximum(self.fit.uniform_field_voltage(case.gap, case.reduced_pressure), found.voltage)
-        fast = (FAST_NOTE,) if (case.frequency > 30e3).any() else ()
+        volts, lower = found.voltage, 1 - self.weak_band
+        fast = case.frequency > FAST
+        nothing = np.full(case.size, np.nan)
         estimate = Estimate(
-            np.full(case.size, np.nan),
-            found.voltage,
-            high,
+            nothing,
+            self.surface.low(volts, lower * volts, self.surface.share(case, volts)),
+            nothing,
             inception=found.voltage,
             utilization=self.electrode.utilization(case),
-            notes=(CORONA_NOTE, *fast, *self._notes(case, found.maximum_reduced_field)),
+            notes=(CORONA_NOTE, *((FAST_NOTE,) * bool(fast.any())), *self._notes(case, found.maximum_reduced_field)),
         )
-        return self.weak.corrected(case, estimate)
+        corrected = self.weak.corrected(case, estimate)
+        low, high = self.ends.bracket(case, corrected.low)
+        held = (HELD_NOTE,) if not fast.any() and (low > corrected.low).any() else ()
+        far = (NO_HIGH,) if np.isnan(high).any() else ()
+        return replace(corrected, low=low, high=high, notes=(*corrected.notes, *held, *far))
 
     def highest_field(self, case: Case) -> FloatArray:
         """Return the highest field over pressure [V/(m Pa)], or a bound above it where that is within the fit."""
@@ -206,7 +226,7 @@ class Criterion:
     def methods(self) -> tuple[Method, Method]:
         """Return the method where inception is breakdown, and the bracket where it is not."""
         weakly, slender = utilization_limits(self.electrode)
-        bands = f"5 % from {NEARLY_UNIFORM:g}, {self.weak_band * 100:g} % below"
+        bands = f"5 % from {NEARLY_UNIFORM:g}, {self.weak_band * 100:g} % below {LESS_UNIFORM:g}"
         words = f"utilization factor from {WEAKLY_NON_UNIFORM:g} ({bands})"
         title, source, provenance = TITLES[self.name], SOURCES[self.name], PROVENANCE[self.name]
         return (
@@ -241,9 +261,24 @@ def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Metho
     reference : Reference
     electrode : Electrode
     """
-    weak, lowest = WeakField.of(reference), handover(reference)[0]
+    weak, lowest, ends = WeakField.of(reference), handover(reference)[0], bounds(reference)
     surface = Surface.of(reference, "air", HIGHEST_PRESSURE)
     fits = ionization_fits(reference)
-    pairs = [Criterion(name, fits, electrode, weak, surface, LOWEST_PD.get(name, lowest)).methods() for name in fits]
+    pairs = [
+        Criterion(name, fits, electrode, weak, surface, ends, LOWEST_PD.get(name, lowest)).methods() for name in fits
+    ]
     breakdown, brackets = zip(*pairs, strict=True)
-    return (*breakdown, *brackets, *corona_method(reference, electrode), *gas_methods(reference, electrode, weak))
+    others = (*corona_method(reference, electrode), *gas_methods(reference, electrode, weak))
+    return (*breakdown, *brackets, *(_of(electrode, one) for one in air_brackets(reference)), *others)
+
+
+def _of(electrode: Electrode, bracket: Method) -> Method:
+    """Return a bracket of unknown electrodes as one of a shape that is too fine for the criterion."""
+    validity = replace(bracket.validity, options=electrode.chosen)
+
+    def function(case: Case) -> Estimate:
+        found = bracket.function(case)
+        notes = (NO_CRITERION_NOTE, *(note for note in found.notes if note != WHY))
+        return replace(found, utilization=electrode.utilization(case), notes=notes)
+
+    return replace(bracket, function=function, validity=validity)

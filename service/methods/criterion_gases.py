@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from service.methods.brackets import bounds
 from service.methods.gas_rows import gas_rows
 from service.methods.laws import constants
 from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Validity
@@ -43,7 +46,7 @@ def gas_methods(reference: Reference, electrode: Electrode, weak: WeakField) -> 
 
 def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> Method:
     """Return the criterion with an ionization linear in the field."""
-    value = constants(reference, "gas-constants")
+    value, ends = constants(reference, "gas-constants"), bounds(reference)
     row = next(row for row in gas_rows(reference) if row.key == "streamer-sulfur-hexafluoride-kuffel")
     fit = IonizationFit(
         row.far_exponent,
@@ -56,9 +59,10 @@ def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> 
     def function(case: Case) -> Estimate:
         volts = electrode.inception(case, fit).voltage
         eta = electrode.utilization(case)
-        ends = (volts * (1 - LOW), volts * (1 + HIGH))
-        estimate = Estimate(volts, *ends, inception=volts, utilization=eta, notes=(SURFACE_NOTE,))
-        return weak.corrected(case, estimate)
+        band = (volts * (1 - LOW), volts * (1 + HIGH))
+        estimate = Estimate(volts, *band, inception=volts, utilization=eta, notes=(SURFACE_NOTE,))
+        corrected = weak.corrected(case, estimate)
+        return replace(corrected, high=np.fmax(np.fmin(corrected.high, ends.uniform(case)[1]), corrected.value))
 
     def highest_field(case: Case) -> FloatArray:
         return electrode.inception(case, fit).maximum_reduced_field

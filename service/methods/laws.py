@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
+from service.methods.case import FloatArray
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import ExponentLaw, HumidityLaw
 from service.physics.corona import CoronaLaw
 from service.physics.corrections import FrequencyLaw
+from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 from service.reference.kept import once
@@ -133,4 +136,77 @@ def frequency_law(reference: Reference) -> FrequencyLaw:
         critical_frequency_times_gap=value["critical-frequency-times-gap"],
         frequency_of_minimum=value["frequency-of-minimum"],
         end=value["frequency-factor-end"],
+    )
+
+
+@dataclass(frozen=True)
+class LongGapLaw:
+    """The 50 % voltage of a rod over a plane in the air of IEC 60060-1.
+
+    Parameters
+    ----------
+    formula : str
+        As printed.
+    volts : callable
+        Gap [m] to peak voltage [V].
+    span : tuple of float
+        Gaps for which it is used [m].
+    """
+
+    formula: str
+    volts: Callable[[FloatArray], FloatArray]
+    span: tuple[float, float]
+
+
+@once
+def long_gap_laws(reference: Reference) -> Mapping[str, LongGapLaw]:
+    """Return the rod-plane laws, by kind of voltage.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    value = constants(reference, "rod-plane-formulas")
+    direct = constants(reference, "rod-plane-direct")
+    crest = value["alternating-coefficient"] * 2**0.5
+
+    def span(name: str) -> tuple[float, float]:
+        return value[f"{name}-lowest-gap"], value[f"{name}-largest-gap"]
+
+    def power(name: str) -> Callable[[FloatArray], FloatArray]:
+        return lambda gap: power_law(gap, value[f"{name}-coefficient"], value[f"{name}-exponent"])
+
+    def middle(polarity: str) -> Callable[[FloatArray], FloatArray]:
+        gradient = (direct[f"{polarity}-lowest"] + direct[f"{polarity}-highest"]) / 2
+        return lambda gap: straight_line(gap, gradient)
+
+    def ends(polarity: str) -> tuple[float, float]:
+        return direct["lowest-gap"], direct[f"{polarity}-largest-gap"]
+
+    quotient = lambda gap: saturating_quotient(gap, value["fraction-numerator"], value["fraction-length"])  # noqa: E731
+    logarithm = lambda gap: logarithmic_law(gap, value["logarithm-coefficient"], value["logarithm-slope"])  # noqa: E731
+    return MappingProxyType(
+        {
+            "switching-fraction": LongGapLaw("3400/(1 + 8/d)", quotient, span("fraction")),
+            "switching-logarithm": LongGapLaw("1080 ln(0.46 d + 1)", logarithm, (1.0, value["logarithm-largest-gap"])),
+            "switching-power": LongGapLaw("500 d^0.6", power("power"), span("power")),
+            "switching-negative": LongGapLaw("1180 d^0.45", power("negative-switching"), span("negative-switching")),
+            "lightning-positive": LongGapLaw(
+                "530 kV/m",
+                lambda gap: straight_line(gap, value["lightning-impulse-gradient"]),
+                (1.0, value["lightning-impulse-largest-gap"]),
+            ),
+            "lightning-negative": LongGapLaw("950 d^0.8", power("negative-lightning"), span("negative-lightning")),
+            "alternating": LongGapLaw(
+                "750 sqrt 2 ln(1 + 0.55 d^1.2)",
+                lambda gap: logarithmic_law(gap, crest, value["alternating-slope"], value["alternating-exponent"]),
+                span("alternating"),
+            ),
+            "direct-positive": LongGapLaw("0.45 to 0.5 kV/mm", middle("positive"), ends("positive")),
+            "direct-negative": LongGapLaw("0.75 to 1.35 kV/mm", middle("negative"), ends("negative")),
+            "direct-weakest": LongGapLaw(
+                "0.45 kV/mm", lambda gap: straight_line(gap, direct["positive-lowest"]), ends("positive")
+            ),
+        }
     )

@@ -1,4 +1,4 @@
-"""Rod gaps by tables and laws, carried from their own reference air to that of the question."""
+"""Needles and rods by tables and laws, carried from their own reference air to that of the question."""
 
 from __future__ import annotations
 
@@ -7,35 +7,37 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.methods.brackets import air_brackets
+from service.methods.brackets import WHY, air_brackets, bounded
 from service.methods.laws import constants, exponent_law, humidity_laws
-from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Validity, banded
-from service.methods.points import (
-    HELD_NOTE,
-    POWER_FREQUENCY,
-    air_of,
-    lowest_density,
-    other_humidity,
-    spacing_row,
-)
+from service.methods.method import BoolArray, Case, Estimate, FloatArray, Limit, Method, Validity, banded
+from service.methods.sharpest import STANDARD, air_at
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import HIGHEST_DENSITY, Air, carried_to
 from service.physics.long_gaps import with_gap_factor
-from service.reference import Reference, Table
+from service.reference import Reference, Table, provenance_word
 from service.units import to_si
 
-STANDARD = Air(1.0, to_si(11.0, "g/m3", "humidity"))
-"""Reference air of IEC 60060-1: 20 degC, 101.3 kPa, 11 g/m3."""
+__all__ = ["AMERICAN", "OUTSIDE_ADVICE", "STANDARD", "GapFactor", "RodLaw", "rod_methods"]
+
 AMERICAN = Air(
     relative_density(to_si(760.0, "mmHg", "pressure"), to_si(25.0, "degC", "temperature")),
     to_si(15.0, "g/m3", "humidity"),
 )
 """Reference air of the rod-gap tables: 25 degC, 760 mmHg, 0.6085 inHg of vapour (ieee-4, memory)."""
+POWER_FREQUENCY = Limit("frequency", "frequency", 45.0, 65.0)
+"""Frequency of the alternating voltages that the tables were made with; the range is that of IEC 60060-1, memory."""
+BOUNDED_TO = 20e3
+"""Frequency up to which a table of power frequency bounds from above [Hz]: spheres were measured to change above it."""
+HELD_NOTE = "The humidity lies outside the range of the correction, which is held at its end."
 NO_LAW_NOTE = (
-    "No table or law covers rods here: they break down between sharp points, the low end, and a uniform field or the "
-    "shortest rod gap that a law covers, the high end."
+    "No table or law covers these electrodes here: they break down between what the sharpest electrode holds, the low "
+    "end, and the least that bounds them from above: a uniform field, the shortest longer gap that a law covers, or "
+    "their own table at power frequency."
 )
-ADVICE = "Below a relative density of 0.7 ask electrodes=unknown."
+OUTSIDE_ADVICE = (
+    "In other gases ask electrodes=unknown, which is bounded from above only; in air left of the Paschen minimum, and "
+    "below 10 um, electrodes=uniform-field."
+)
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,8 @@ class RodLaw:
         Case to its gap factor.
     configurations : frozenset of str
         Configurations that the law answers; empty for all.
+    ceiling_of : frozenset of str
+        Waveforms that it bounds from above within its own gaps, alternating voltage to 20 kHz.
     """
 
     key: str
@@ -103,23 +107,56 @@ class RodLaw:
     spacings: FloatArray | None = None
     gap_factor: Callable[[Case], GapFactor] = lambda _: GapFactor()
     configurations: frozenset[str] = frozenset()
+    ceiling_of: frozenset[str] = frozenset()
 
-    @property
-    def validity(self) -> Validity:
-        """Where the law holds, the density left out."""
+    def validity(self, dense: Limit) -> Validity:
+        """Return where the law holds, with a limit on the relative density."""
         polarity = f", {' or '.join(sorted(self.polarities))}" if self.polarities else ""
         alternating = self.waveforms == {"ac"}
         words = (
             f"air, {', '.join(sorted(self.waveforms))}{' of 50 or 60 Hz' if alternating else ''}{polarity}, "
-            f"gap {self.span[0]:g} to {self.span[1]:g} m, relative density from 0.7"
+            f"gap {self.span[0]:g} to {self.span[1]:g} m, relative density from {dense.low:g}"
         )
-        limits = (Limit("gap", "length", *self.span), *((POWER_FREQUENCY,) if alternating else ()))
+        limits = (Limit("gap", "length", *self.span), *((POWER_FREQUENCY,) if alternating else ()), dense)
         options = {"configuration": self.configurations} if self.configurations else {}
         return Validity(frozenset({"air"}), self.waveforms, self.polarities, options, limits, words)
 
 
+@dataclass(frozen=True, eq=False)
+class Ceiling:
+    """A law as the upper end of gaps that it does not answer: none holds more than a longer one.
+
+    Parameters
+    ----------
+    law : RodLaw
+    method : Method
+        Made of it.
+    dense : Limit
+        Relative densities in which it is used.
+    """
+
+    law: RodLaw
+    method: Method
+    dense: Limit
+
+    def high(self, case: Case) -> FloatArray:
+        """Return the upper ends [V]; NaN where the law bounds nothing."""
+        first, last = self.law.span
+        high = np.full(case.size, np.nan)
+        for waveforms, to, fastest in ((self.law.waveforms, first, 65.0), (self.law.ceiling_of, last, BOUNDED_TO)):
+            if case.waveform not in waveforms:
+                continue
+            if not replace(self.method.validity, waveforms=frozenset()).applies(case):
+                continue
+            below = self.dense.holds(case) & (case.gap <= to * (1 + 1e-9)) & (case.frequency <= fastest)
+            if below.any():
+                longer = replace(case.select(below), gap=np.clip(case.gap[below], first, last))
+                high[below] = self.method.function(longer).high
+        return high
+
+
 def rod_methods(reference: Reference, laws: tuple[RodLaw, ...]) -> tuple[Method, ...]:
-    """Return rod laws as methods, and after them the brackets that answer where none of them does.
+    """Return laws as methods, and after them the brackets that answer where none of them does.
 
     Parameters
     ----------
@@ -128,10 +165,15 @@ def rod_methods(reference: Reference, laws: tuple[RodLaw, ...]) -> tuple[Method,
         In order of trust.
     """
     dense = Limit("relative_density", "number", lowest_density(reference), HIGHEST_DENSITY)
-    methods = tuple(_method(reference, law, dense) for law in laws)
-    shortest = tuple((law.span[0], method) for law, method in zip(laws, methods, strict=True))
-    brackets = (_between(method, shortest, dense) for method in air_brackets(reference))
-    return (*methods, *brackets)
+    methods = [_method(reference, law, dense) for law in laws]
+    ceilings = [Ceiling(law, method, dense) for law, method in zip(laws, methods, strict=True)]
+    brackets = (_between(method, ceilings) for method in air_brackets(reference))
+    return (*(bounded(reference, method) for method in methods), *brackets)
+
+
+def lowest_density(reference: Reference) -> float:
+    """Return the relative density below which needle and rod tables are not used."""
+    return constants(reference, "correction-constants")["lowest-density-needle-and-rod"]
 
 
 def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
@@ -140,10 +182,11 @@ def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
     beyond = constants(reference, "correction-constants")["beyond-humidity-range-widening"]
 
     def function(case: Case) -> Estimate:
-        here, gap_factor = air_of(case, law.air), law.gap_factor(case)
-        volts = with_gap_factor(law.volts(case.gap), gap_factor.value)
-        found = carried_to(volts, case.gap, law.air, here, humidity_law, exponents)
-        held = found.humidity_held & other_humidity(law.air, here)
+        here, gap_factor = air_at(case.relative_density, case.humidity, law.air), law.gap_factor(case)
+        gap = np.clip(case.gap, *law.span)  # a limit holds to a billionth
+        volts = with_gap_factor(law.volts(gap), gap_factor.value)
+        found = carried_to(volts, gap, law.air, here, humidity_law, exponents)
+        held = found.humidity_held & _other_humidity(law.air, here)
         row = gap_factor.row
         if law.spacings is not None:
             row = spacing_row(law.spacings, float(case.gap[0]))
@@ -163,31 +206,38 @@ def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
         law.title,
         law.kind,
         function,
-        replace(law.validity, limits=(*law.validity.limits, dense)),
+        law.validity(dense),
         law.band * 100,
         law.table.source,
-        law.table.provenance_words[-1],
+        provenance_word(law.table.provenance[0]) or "",
     )
 
 
-def _between(method: Method, shortest: tuple[tuple[float, Method], ...], dense: Limit) -> Method:
-    """Return a bracket of unknown electrodes as one of rods, which hold no more than in a longer gap."""
+def spacing_row(spacings: FloatArray, gap: float) -> str:
+    """Return in words which spacings of a table a gap [m] lies on or between."""
+    after = int(np.clip(np.searchsorted(spacings, gap * (1 - 1e-9)), 0, spacings.size - 1))
+    exact = bool(np.isclose(spacings[after], gap, rtol=1e-9))
+    used = spacings[[after]] if exact or after == 0 else spacings[after - 1 : after + 1]
+    words = " and ".join(f"{spacing * 100:g} cm" for spacing in used)
+    return f"spacing {words}"
+
+
+def _other_humidity(origin: Air, here: Air) -> BoolArray:
+    """Return where humidity over density differs from that of the table, so that its humidity law matters."""
+    ratios = [np.asarray(air.humidity) / np.asarray(air.relative_density) for air in (origin, here)]
+    return np.asarray(np.abs(ratios[1] / ratios[0] - 1) > 1e-3)
+
+
+def _between(method: Method, ceilings: list[Ceiling]) -> Method:
+    """Return a bracket of unknown electrodes as one of rods, below what bounds them from above."""
 
     def function(case: Case) -> Estimate:
         found = method.function(case)
-        low, high = found.low.copy(), found.high.copy()
-        for gap, law in shortest:
-            longer = replace(case, gap=np.full(case.size, gap))
-            below = law.validity.mask(longer) & (case.gap < gap)
-            if below.any():
-                ends = law.function(longer.select(below))
-                low[below], high[below] = np.minimum(low[below], ends.low), np.minimum(high[below], ends.high)
+        high = np.fmin.reduce([found.high, *(ceiling.high(case) for ceiling in ceilings)])
+        high = np.where(np.isnan(high), np.nan, np.fmax(high, found.low))
         row = (found.row or "").split(";")[0]
-        return replace(found, low=low, high=high, notes=(NO_LAW_NOTE,), row=row)
+        notes = (NO_LAW_NOTE, *(note for note in found.notes if note != WHY))
+        return replace(found, high=high, notes=notes, row=row or None)
 
-    validity = replace(
-        method.validity,
-        limits=(dense, *method.validity.limits),
-        words=f"rods where no table or law answers; {method.validity.words}, relative density from 0.7",
-    )
-    return replace(method, function=function, validity=validity)
+    words = f"where no table or law answers; {method.validity.words}"
+    return replace(method, function=function, validity=replace(method.validity, words=words))

@@ -157,7 +157,7 @@ class Corrected:
     factor : ndarray
         What the given voltage was multiplied by.
     humidity_held : ndarray of bool
-        Where k was held at the end of its range, here or in the air of origin; to be noted, and the band widened.
+        Where k was held at the end of its range in the air of the question; to be noted, and the band widened.
     """
 
     voltage: Floats
@@ -207,13 +207,13 @@ def carried_to(
     iec-60060-1-2010, 4.3; from memory.
     """
     U, L = positive("voltage", voltage, "V"), positive("length", length, "m")
-    delta0, k0, held0 = origin.state(law)
+    delta0, k0, _ = origin.state(law)
     g = U / (exponents.gradient * L * delta0 * k0)
     U0 = U / (delta0 ** exponents.of_density(g) * k0 ** exponents.of_humidity(g))
     delta, k, held = _state(here, law)
     g0 = U0 / (exponents.gradient * L * delta * k)
     U_here = np.asarray(U0 * np.exp(_logarithm_of_correction(g0, np.log(delta), np.log(k), exponents)))
-    return Corrected(U_here, np.asarray(U_here / U), np.broadcast_to(held | held0, U_here.shape))
+    return Corrected(U_here, np.asarray(U_here / U), np.broadcast_to(held, U_here.shape))
 
 
 def _state(air: Air, law: HumidityLaw) -> tuple[Floats, Floats, NDArray[np.bool_]]:

@@ -58,7 +58,7 @@ def film_breakdown(layer: Layer, air: Case, registry: Registry) -> Evaluation | 
     inner = layer.conductor_diameter + 2 * layer.thickness
     sizes = {"inner_diameter": one(inner), "outer_diameter": one(inner + 2 * layer.film)}
     around = evaluate(registry.arrangement("coaxial-cylinders"), replace(case, dimensions=sizes))
-    return around if around.answered[0] else evaluate(registry.arrangement("uniform-field"), case)
+    return around if np.isfinite(around.inception[0]) else evaluate(registry.arrangement("uniform-field"), case)
 
 
 def weakest_film(layer: Layer, air: Case, registry: Registry) -> Layer | None:

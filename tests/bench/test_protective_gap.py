@@ -152,7 +152,10 @@ def test_irradiation_widens_the_choice(ask):
 
 def test_unknown_electrodes_need_a_far_wider_window(ask):
     assert "spacing" not in ask(protective_gap, "hold=12kV&fire_below=22kV")
-    assert "spacing" in ask(protective_gap, "hold=12kV&fire_below=60kV")
+    # 12 kV is held by any electrodes from 16.5 mm on, where plates fire at up to 64 kV; this and its scatter, 9 %, and
+    # the time lag, 20 %: 67 kV at the least
+    assert "spacing" not in ask(protective_gap, "hold=12kV&fire_below=60kV")
+    assert "spacing" in ask(protective_gap, "hold=12kV&fire_below=80kV")
 
 
 def test_of_coaxial_cylinders_the_inner_one_is_given_alone(ask):
@@ -172,7 +175,7 @@ def test_a_gap_that_fires_below_what_it_holds_is_a_contradiction(ask):
     [
         "hold=12kV&fire_below=24kV&gas=argon",
         "hold=12kV&fire_below=90kV&electrodes=uniform-field&gas=vacuum",
-        f"hold=3MV&fire_below=8MV&{SPHERES}",
+        f"hold=5MV&fire_below=8MV&{SPHERES}",
     ],
 )
 def test_what_no_method_knows_is_refused(ask, query):

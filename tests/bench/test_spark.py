@@ -25,7 +25,7 @@ def test_nine_millimetres_jump_at_ten_kilovolts_between_points_and_twenty_nine_b
     assert voltages(document)["needle-gap"]["value"] == pytest.approx(10.7, abs=0.1)
     assert voltages(document)["uniform-field"]["value"] == pytest.approx(28.6, abs=0.1)
     assert document["bracket"]["value"] is None
-    assert document["bracket"]["high"] == pytest.approx(28.6, abs=0.1)
+    assert document["bracket"]["high"] == pytest.approx(1.03 * 28.6, abs=0.1)  # and the 3 % of its band
 
 
 WIDEST = "&length_is=widest&measure=peak&waveform=ac&pressure=101.3kPa&temperature=20degC&absolute_humidity=8.5g/m3"
@@ -174,7 +174,7 @@ def test_at_direct_voltage_wire_ends_stand_for_the_points_that_no_table_has(ask)
     # bare wire ends a few millimetres apart, 1.2 to 1.5 kV per mm: common practice, no source
     said = WIDEST.replace("waveform=ac", "waveform=dc&polarity=positive")
     fits = ask(spark, f"length=9.00mm&claimed_voltage=12kV{said}")
-    assert "needle-gap" not in voltages(fits)
+    assert voltages(fits)["needle-gap"]["value"] is None
     assert fits["claim"]["verdict"] == "fits-points"
     assert "common practice, no source" in fits["claim"]["explanation"]
     assert ask(spark, f"length=9.00mm&claimed_voltage=20kV{said}")["claim"]["verdict"] == "needs-rounder-electrodes"

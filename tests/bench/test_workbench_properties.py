@@ -163,6 +163,7 @@ def test_what_the_breakdown_lookup_says_is_consistent_with_its_own_spark(ask, ga
     known = answered(lambda: ask(breakdown, f"gap={gap!r}mm&electrodes={key}"))
     assume(known is not None)
     volts = known["breakdown_voltage"]["value"]
+    assume(volts is not None)
     said = "waveform=ac&measure=peak&pressure=101.3kPa&temperature=20.0degC&absolute_humidity=8.5g/m3&length_is=widest"
     claim = ask(spark, f"length={gap!r}mm&electrodes={key}&claimed_voltage={volts!r}kV&{said}")["claim"]
     assert claim["verdict"] == "consistent"

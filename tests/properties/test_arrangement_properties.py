@@ -57,7 +57,7 @@ def answer(shape, gap, size, pressure=101.3e3, **more):
 
 def agree(found, i, j):
     """Whether two neighbouring answers agree within their bands; a bracket agrees with what it holds."""
-    return found.low[i] <= found.high[j] * (1 + 1e-9) and found.low[j] <= found.high[i] * (1 + 1e-9)
+    return not (found.low[i] > found.high[j] * (1 + 1e-9) or found.low[j] > found.high[i] * (1 + 1e-9))
 
 
 @quick
@@ -72,15 +72,18 @@ def test_an_answer_has_a_band_or_is_a_bracket_and_is_never_not_a_number(
     if not found.answered[0]:
         assert np.isnan([found.value[0], found.low[0], found.high[0]]).all()
         return
-    assert np.isfinite(found.high[0])
-    assert found.high[0] > 0
+    # beyond a metre, or 5 bar m, plates do not answer: the low end stands alone
+    beyond = gap > 1.0 or gap * pressure > 4.99e5
+    assert np.isfinite(found.high[0]) or (beyond and np.isfinite(found.low[0]))
+    assert not found.high[0] <= 0
     assert 0 < found.utilization[0] <= 1 + 1e-6
     kind = found.preferred().method.kind
     assert np.isnan(found.value[0]) == (kind == "bracket")
     if kind != "bracket":
         assert 0 < found.low[0] < found.value[0] < found.high[0]
     elif gas == "air":
-        assert 0 < found.low[0] <= found.high[0] * (1 + 1e-9)
+        assert np.isnan(found.low[0]) or found.low[0] > 0
+        assert not found.low[0] > found.high[0] * (1 + 1e-9)
     else:
         assert np.isnan(found.low[0])
 
@@ -90,14 +93,11 @@ def test_an_answer_has_a_band_or_is_a_bracket_and_is_never_not_a_number(
 def test_size_times_pressure_alone_decides_where_the_criterion_answers(shape, gap, size, pressure, scale):
     here = answer(shape, gap, size, pressure)
     there = answer(shape, gap * scale, size * scale, pressure / scale)
-    both = here.answered[0] and there.answered[0]
+    both = np.isfinite(here.inception[0]) and np.isfinite(there.inception[0])
     if both and "table" not in {one.preferred().method.kind for one in (here, there)}:
-        # quadrature and root are each good to about 1e-6; seen: 1.04e-6
-        np.testing.assert_allclose(there.high[0], here.high[0], rtol=3e-6)
-        notes = [note for one in (here, there) for note in one.preferred().estimate.notes]
-        # at high pressure and field the surface counts beside the gas, and the low end knows pressure and gap apart
-        if not any("the surface counts beside the gas" in note for note in notes):
-            np.testing.assert_allclose(there.low[0], here.low[0], rtol=3e-6)
+        # quadrature and root are each good to about 1e-6; seen: 1.04e-6. The ends of a bracket rest on tables of points,
+        # which the correction of IEC 60060-1 carries to other air: no similarity there
+        np.testing.assert_allclose([there.inception[0], there.value[0]], [here.inception[0], here.value[0]], rtol=3e-6)
 
 
 @quick
@@ -119,7 +119,8 @@ def test_no_low_end_falls_where_inception_gives_way_to_a_bracket(shape, size, pr
     models = {found.methods[i].method.kind for i in found.choice if i >= 0}
     if found.answered.all() and "table" not in models:
         near, wide = (found.high[k] if np.isnan(found.value[k]) else found.value[k] for k in (0, 1))
-        assert near <= wide * (1 + 1e-6)
+        assert not near > wide * (1 + 1e-6)  # beyond a metre a bracket has no high end
+        assert found.low[0] <= found.low[1] * (1 + 1e-6)
 
 
 # --- hand-overs ---------------------------------------------------------------------------------------------------
@@ -158,15 +159,24 @@ def test_tables_and_criterion_agree_at_the_ends_of_the_density_range(density):
 
 
 @pytest.mark.parametrize("shape", ["sphere-plane", "coaxial-cylinders", "point-plane", "wire-plane"])
-@pytest.mark.parametrize("eta", [0.5, 0.66])
-def test_the_band_changes_at_the_stated_utilization_factors_and_the_value_does_not_jump(shape, eta):
+def test_the_band_grows_from_5_to_10_percent_and_nothing_steps(shape):
+    # the cells of the earthed-sphere table are 4 % off on average from 0.66 to 0.60 of utilization, 8 % at 0.5: from
+    # 0.66 on the band is 5 %, at 0.60 and below 10 %, and the bracket that follows begins at 0.9 of inception
     gap = np.geomspace(1e-3, 0.1, 4000)
     found = answer(shape, gap, 20e-3)
-    i = int(np.flatnonzero(found.utilization >= eta)[-1])
     middle = np.where(np.isnan(found.value), found.inception, found.value)
-    assert middle[i + 1] == pytest.approx(middle[i], rel=5e-3)
-    below, above = (round(float(1 - found.low[k] / middle[k]), 6) for k in (i + 1, i))
-    assert (above, below) == ((0.10, 0.0) if eta == 0.5 else (0.05, 0.10))
+    below = 1 - found.low / middle
+    eta = found.utilization
+    held = found.low > 0.9 * middle * (1 + 1e-9)  # where the sharpest electrode holds more
+    assert below[eta >= 0.66] == pytest.approx(0.05, abs=1e-9)
+    assert below[(eta <= 0.60) & ~held] == pytest.approx(0.10, abs=1e-9)
+    steps = np.diff(gap) / gap[1:]
+    for curve in (found.low, middle):
+        rise = np.diff(curve) / curve[1:]
+        assert rise.min() >= 0
+        assert np.all(rise <= 1.5 * steps)
+    # a band never narrows where the field gets less uniform
+    assert np.all(np.diff(np.log(found.high / found.low)) >= -1e-9)
 
 
 def test_parallel_wires_have_corona_first_beyond_the_published_ratio():
@@ -185,6 +195,68 @@ def test_rods_hand_over_between_the_formulas_within_their_bands():
     assert value[3] == pytest.approx(value[2], rel=1e-5)
     assert value[5] == pytest.approx(value[4], rel=1e-5)
     assert value[7] == pytest.approx(value[6], rel=1e-5)
+
+
+# --- the ends that hold for every shape ---------------------------------------------------------------------------
+
+NAMED = [
+    *((shape, size) for shape in SHAPES for size in (2e-5, 1e-3, 2e-2)),
+    *((key, None) for key in ("needle-gap", "rod-gap", "rod-plane")),
+]
+
+
+def grid_of(key, size, **more):
+    """What named and unknown electrodes answer over gaps from 12 um to 10 m, and whether sizes are of a named shape."""
+    gaps = np.geomspace(1.2e-5, 9.99, 220)
+    here = case("sphere-plane", gaps, size or 1.0, **more)
+    if size is None:
+        here = replace(here, dimensions={}, options={"configuration": "rod-plane"} if key == "rod-plane" else {})
+    elif key in ("coaxial-cylinders", "concentric-spheres"):
+        here = replace(here, dimensions={"inner_diameter": np.full(gaps.size, size), "outer_diameter": size + 2 * gaps})
+    else:
+        here = replace(
+            here,
+            dimensions={SIZES[key]: np.full(gaps.size, size)},
+            options={"earthing": "one-earthed"} if key == "sphere-gap" else {},
+        )
+    unknown = evaluate(registry().arrangement("unknown"), replace(here, dimensions={}, options={}))
+    return evaluate(registry().arrangement(key), here), unknown
+
+
+@pytest.mark.parametrize(("key", "size"), NAMED)
+def test_naming_the_electrodes_is_never_wider_or_less_safe_than_not_naming_them(key, size):
+    waves = [
+        ("ac", 50.0),
+        ("ac", 20e3),
+        ("ac", 100e3),
+        ("dc", 0.0),
+        ("lightning-impulse", 0.0),
+        ("switching-impulse", 0.0),
+    ]
+    for waveform, frequency in waves:
+        for polarity in (None,) if waveform == "ac" else (None, "positive", "negative"):
+            for pressure in (20e3, 101.3e3, 300e3):
+                more = {"waveform": waveform, "polarity": polarity}
+                found, unknown = grid_of(key, size, pressure=pressure, frequency=np.full(220, frequency), **more)
+                both = found.answered & unknown.answered
+                assert not np.any(found.low[both] < unknown.low[both] * (1 - 1e-9))
+                assert not np.any(found.high[both] > unknown.high[both] * (1 + 1e-9))
+                # where unknown electrodes have an end, named ones have it too
+                assert not np.any(np.isnan(found.low[both]) & np.isfinite(unknown.low[both]))
+                assert not np.any(np.isnan(found.high[both]) & np.isfinite(unknown.high[both]))
+                assert not np.any(found.value[both] < found.low[both])
+                assert not np.any(found.value[both] > found.high[both])
+
+
+@pytest.mark.parametrize(("key", "size"), NAMED)
+def test_a_named_shape_never_needs_more_gap_to_hold_a_voltage(key, size):
+    gaps = np.geomspace(1.2e-5, 9.99, 220)
+    for waveform in ("ac", "dc", "lightning-impulse"):
+        found, unknown = grid_of(key, size, waveform=waveform, frequency=np.full(220, 50.0 * (waveform == "ac")))
+        for volts in (2e3, 5e3, 12e3, 30e3, 100e3, 1e6):
+            # from which gap of the grid on every answer holds
+            apart = [gaps[np.flatnonzero(one.low < volts)[-1]] for one in (found, unknown)]
+            assert apart[0] <= apart[1]
 
 
 # --- frequency and humidity ---------------------------------------------------------------------------------------
@@ -206,9 +278,9 @@ def test_away_from_the_reference_humidity_the_band_of_the_criterion_widens():
     dry, plain = (answer("sphere-plane", 5e-3, 0.1, humidity=np.array([h])) for h in (18.5e-3, 8.5e-3))
     assert dry.value == plain.value
     assert 1 - dry.low / dry.value == pytest.approx(1 - plain.low / plain.value + 0.02)
-    bracket = [answer("sphere-plane", 0.1, 0.02, humidity=np.array([h])) for h in (18.5e-3, 8.5e-3)]
+    bracket = [answer("sphere-plane", 0.02, 0.01, humidity=np.array([h])) for h in (18.5e-3, 8.5e-3)]
     assert bracket[0].low == pytest.approx(0.98 * bracket[1].low)
-    assert bracket[0].high == pytest.approx(1.02 * bracket[1].high)
+    assert bracket[0].high == pytest.approx(1.05 / 1.03 * bracket[1].high)  # the uniform field's 3 % and 2 % more
 
 
 def test_what_is_unchecked_is_said():

@@ -50,13 +50,17 @@ def test_gaps_of_the_aiee_rules(ask, printed, example):
     assert gap["value"] == pytest.approx(float(asked.expected), rel=0.05)
 
 
-def test_in_drier_air_needles_break_down_at_less_and_the_held_correction_is_said(ask):
-    # IEC 60060-1: k rises by 1.2 % per g/m3 of h/delta, held at 15; the table's own air lies beyond
+def test_in_drier_air_needles_break_down_at_less_and_a_held_correction_is_said(ask):
+    # IEC 60060-1: k rises by 1.2 % per g/m3 of h/delta, held at 15. The table's own air, 18.4 g/m3, lies beyond, which
+    # is the table's business: only air of the question beyond the law is said and widens the band
     dry = ask("breakdown", "electrodes=needle-gap&gap=10cm&absolute_humidity=3g/m3")
     damp = ask("breakdown", "electrodes=needle-gap&gap=10cm&absolute_humidity=14g/m3")
     assert kilovolts(dry) < kilovolts(damp)
-    assert dry["method"]["uncertainty_percent"] == 12
-    assert any("held at its end" in note for note in dry["notes"])
+    assert dry["method"]["uncertainty_percent"] == 10
+    assert not any("held at its end" in note for note in dry["notes"])
+    wet = ask("breakdown", "electrodes=needle-gap&gap=10cm&temperature=30degC&absolute_humidity=25g/m3")
+    assert wet["method"]["uncertainty_percent"] == 12
+    assert any("held at its end" in note for note in wet["notes"])
 
 
 def test_the_printed_factors_for_temperature_and_pressure_agree_with_the_correction(reference, registry):
@@ -84,13 +88,19 @@ def test_the_printed_factors_for_temperature_and_pressure_agree_with_the_correct
         "gap=8mm&frequency=1kHz",
         "gap=8mm&frequency=40kHz",
         "gap=8mm&altitude=4000m",
-        "gap=8mm&gas=nitrogen",
     ],
 )
-def test_outside_its_table_the_needle_gap_is_refused_and_unknown_is_advised(ask, query):
+def test_outside_its_table_the_needle_gap_has_a_bracket_no_wider_than_that_of_unknown_electrodes(ask, query):
     # 50 or 60 Hz, 4.2 to 547 mm, relative density from 0.7
+    needles, unknown = (ask("breakdown", f"electrodes={key}&{query}") for key in ("needle-gap", "unknown"))
+    assert needles["method"]["kind"] == "bracket"
+    assert needles["breakdown_voltage"]["low"] == unknown["breakdown_voltage"]["low"]
+    assert needles["breakdown_voltage"]["high"] <= unknown["breakdown_voltage"]["high"]
+
+
+def test_in_other_gases_needles_are_refused_and_unknown_is_advised(ask):
     with pytest.raises(OutsideValidity, match="electrodes=unknown"):
-        ask("breakdown", f"electrodes=needle-gap&{query}")
+        ask("breakdown", "electrodes=needle-gap&gap=8mm&gas=nitrogen")
 
 
 @pytest.mark.parametrize("millimetres", [4.5, 5, 8])
@@ -131,8 +141,8 @@ def test_a_second_rod_table_agrees_within_the_stated_accuracy(registry, referenc
     np.testing.assert_allclose(found, table["voltage"], rtol=0.08)
 
 
-@pytest.mark.parametrize("query", ["gap=30cm&pressure=65kPa", "gap=30cm&gas=argon", "gap=3m"])
-def test_rods_are_refused_in_thin_air_in_other_gases_and_beyond_every_law(ask, query):
+@pytest.mark.parametrize("query", ["gap=30cm&gas=argon", "gap=10.1m"])
+def test_rods_are_refused_in_other_gases_and_beyond_ten_metres(ask, query):
     with pytest.raises(OutsideValidity):
         ask("breakdown", f"electrodes=rod-gap&{query}")
 
@@ -196,8 +206,54 @@ def test_other_arrangements_hold_more_by_their_gap_factor(ask):
     assert more["method"]["uncertainty_percent"] > plain["method"]["uncertainty_percent"]
 
 
-def test_the_negative_rod_has_a_bracket_only(ask):
-    with pytest.raises(OutsideValidity):
-        ask("breakdown", "electrodes=rod-plane&gap=3m&waveform=switching-impulse&polarity=negative")
-    found = ask("breakdown", "electrodes=rod-plane&gap=1m&waveform=switching-impulse&polarity=negative")
-    assert found["breakdown_voltage"]["value"] is None
+@pytest.mark.parametrize(
+    ("query", "expected"),
+    [
+        # IEC 60071-2, memory: 950 d^0.8 and 1180 d^0.45 for negative, 750 sqrt(2) ln(1 + 0.55 d^1.2) at power frequency
+        ("gap=3m&waveform=lightning-impulse&polarity=negative", 950 * 3**0.8),
+        ("gap=3m&waveform=switching-impulse&polarity=negative", 1180 * 3**0.45),
+        ("gap=3m", 750 * 2**0.5 * np.log(1 + 0.55 * 3**1.2)),
+        ("gap=0.5m", 750 * 2**0.5 * np.log(1 + 0.55 * 0.5**1.2)),
+        # positive direct voltage, 0.45 to 0.5 kV/mm: handbooks, memory
+        ("gap=2m&waveform=dc&polarity=positive", 0.475 * 2000),
+    ],
+)
+def test_rod_and_plane_at_other_voltages(ask, query, expected):
+    found = ask("breakdown", f"electrodes=rod-plane&absolute_humidity=11g/m3&{query}")
+    assert kilovolts(found) == pytest.approx(expected, rel=1e-9)
+    assert found["method"]["provenance"] == "memory"
+
+
+@pytest.mark.parametrize("waveform", ["dc", "lightning-impulse", "switching-impulse"])
+@pytest.mark.parametrize("gap", [2, 2.5, 5, 10])
+def test_a_negative_rod_holds_at_least_what_a_positive_one_does(ask, waveform, gap):
+    query = f"electrodes=rod-plane&gap={gap}m&waveform={waveform}&polarity="
+    positive, negative = (ask("breakdown", query + sign)["breakdown_voltage"] for sign in ("positive", "negative"))
+    assert negative.get("low", 0) >= 0.85 * positive["low"]
+    if negative["value"] is not None:
+        assert negative["value"] >= positive["value"]
+
+
+def test_the_60_hertz_table_bounds_rods_at_other_slow_voltages_from_above(ask):
+    for query in ("frequency=66Hz", "frequency=16Hz", "frequency=20kHz", "waveform=dc"):
+        table, other = (ask("breakdown", f"electrodes=rod-gap&gap=4.9cm&{one}") for one in ("frequency=60Hz", query))
+        assert other["breakdown_voltage"]["high"] == table["breakdown_voltage"]["high"]
+    beyond = ask("breakdown", "electrodes=rod-gap&gap=4.9cm&frequency=21kHz")["breakdown_voltage"]
+    assert beyond["high"] > 2 * table["breakdown_voltage"]["high"]
+
+
+@pytest.mark.parametrize(("waveform", "last"), [("ac", 2.2), ("lightning-impulse", 1.0)])
+def test_beyond_the_rod_table_a_law_goes_on_from_its_end(ask, waveform, last):
+    query = f"electrodes=rod-gap&waveform={waveform}&gap="
+    inside, beyond, far = (kilovolts(ask("breakdown", f"{query}{gap}m")) for gap in (last, last * 1.001, 9.0))
+    assert inside < beyond < 1.002 * inside
+    assert far > 2 * inside
+
+
+@pytest.mark.parametrize("metres", [1, 2])
+def test_the_factor_at_power_frequency_agrees_with_the_rod_table(ask, metres):
+    # rods over rods, K = 1.35: 1.35 K - 0.35 K^2 = 1.185 on the law of a rod over a plane; the table of ieee-4 within 8 %
+    plane = ask("breakdown", f"electrodes=rod-plane&configuration=rod-rod-longitudinal&gap={metres}m")
+    table = ask("breakdown", f"electrodes=rod-gap&gap={metres}m")
+    assert plane["corrections"]["gap_factor"] == pytest.approx(1.185, abs=1e-3)
+    assert kilovolts(plane) == pytest.approx(kilovolts(table), rel=0.08)

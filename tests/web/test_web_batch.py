@@ -52,7 +52,7 @@ def test_a_bracket_has_null_for_its_value_and_numbers_for_its_ends(client):
     batch = answered(client, "breakdown", {}, gap=column("mm", 8))
     volts = batch["columns"]["breakdown_voltage"]
     assert volts["values"] == [None]
-    assert 8 < volts["low"][0] < 10
+    assert 6.3 < volts["low"][0] < 7.1  # a point over a plane
     assert 25 < volts["high"][0] < 27
     assert batch["status"] == ["ok"]
 

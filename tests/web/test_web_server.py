@@ -54,7 +54,7 @@ def test_the_address_of_the_ready_line_answers(server):
     volts = response.json()["breakdown_voltage"]
     assert response.status_code == 200
     assert volts["value"] is None
-    assert 8 < volts["low"] < 10
+    assert 6.3 < volts["low"] < 7.1  # a point over a plane
     assert 25 < volts["high"] < 27
 
 

@@ -1,0 +1,279 @@
+"""What the sharpest electrode in air holds: one curve from the tables made for points, needles and long gaps.
+
+It bounds every arrangement in air from below, so it is the low end wherever nothing better is known. Of electrodes
+that are not described either may be the sharp one, so the polarity is not credited.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.methods.laws import constants, exponent_law, humidity_laws, long_gap_laws
+from service.methods.method import Case, FloatArray
+from service.physics.atmosphere import relative_density
+from service.physics.atmospheric_correction import Air, ExponentLaw, HumidityLaw, carried_to
+from service.reference import Reference, Table, interpolate
+from service.reference.kept import once
+from service.units import to_si
+
+NEEDLE_AIR = Air(
+    relative_density(to_si(760.0, "mmHg", "pressure"), to_si(25.0, "degC", "temperature")),
+    to_si(18.4, "g/m3", "humidity"),
+)
+"""Reference air of the needle table: 25 degC, 760 mmHg, 80 % relative humidity (aiee-1914, memory)."""
+STANDARD = Air(1.0, to_si(11.0, "g/m3", "humidity"))
+"""Reference air of IEC 60060-1: 20 degC, 101.3 kPa, 11 g/m3."""
+LAWS: Mapping[str, tuple[str, str]] = {
+    "ac": ("alternating", "alternating"),
+    "dc": ("direct-weakest", "direct"),
+    "lightning-impulse": ("lightning-positive", "impulse"),
+    "switching-impulse": ("switching-fraction", "impulse"),
+    "pulse-train": ("switching-fraction", "impulse"),
+}
+"""Long-gap law and humidity law by waveform; a pulse train takes the lowest, that of slow fronts."""
+NEEDLES_MATTER, LAWS_MATTER = 1e-3, 0.1
+"""Gaps of the reference density below which needle table and long-gap laws lie above Table A.1 whatever the air [m]."""
+
+THIN_NOTE = "The low end is printed for air near atmospheric density; here it is scaled by density."
+DENSE_NOTE = (
+    "Points in air denser than twice atmospheric are credited with no more than at that density: in compressed air "
+    "they may break down at inception."
+)
+FAST_NOTE = (
+    "From 10 to 30 kHz what sharp points hold falls steeply, at long gaps to the 2 kV at which their corona may grow "
+    "into a spark."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class CarriedLaw:
+    """A voltage over the gap in its own air, carried to any air.
+
+    Parameters
+    ----------
+    volts : callable
+        Gap [m] to peak voltage [V].
+    span : tuple of float
+        Gap from which it falls no further, and gap beyond which a gradient is added [m].
+    air : Air
+        Its own.
+    humidity : HumidityLaw
+    exponents : ExponentLaw
+    densities : tuple of float
+        Relative densities between which the correction of IEC 60060-1 carries it.
+    denser : bool
+        Whether in denser air the gap of the same number of molecules is read.
+    gradient : float
+        Beyond the span, times relative density [V/m].
+    """
+
+    volts: Callable[[FloatArray], FloatArray]
+    span: tuple[float, float]
+    air: Air
+    humidity: HumidityLaw
+    exponents: ExponentLaw
+    densities: tuple[float, float]
+    denser: bool
+    gradient: float
+
+    def gap(self, case: Case, densest: float) -> FloatArray:
+        """Return the gap of the same number of molecules at a density that the correction reaches [m]."""
+        share = np.minimum(case.relative_density, densest) / self._density(case)
+        return np.asarray(case.gap * (share if self.denser else np.minimum(share, 1.0)))
+
+    def voltage(self, case: Case, densest: float) -> FloatArray:
+        """Return peak voltages [V], rising with gap and density.
+
+        Parameters
+        ----------
+        case : Case
+        densest : float
+            Relative density above which nothing is credited.
+        """
+        gap, density = self.gap(case, densest), self._density(case)
+        inside = np.clip(gap, *self.span)
+        here = self._air(density, case.humidity)
+        found = carried_to(self.volts(inside), inside, self.air, here, self.humidity, self.exponents).voltage
+        return np.asarray(found + self.gradient * density * np.maximum(gap - self.span[1], 0.0))
+
+    def _air(self, density: FloatArray, humidity: FloatArray) -> Air:
+        """Return the air at hand, no more humid than its own: what water adds is not credited."""
+        own = air_at(density, np.full(density.shape, np.nan), self.air)
+        return Air(density, np.fmin(humidity, own.humidity))
+
+    def _density(self, case: Case) -> FloatArray:
+        return np.clip(case.relative_density, *self.densities)
+
+
+@dataclass(frozen=True, eq=False)
+class Sharpest:
+    """The curve, with the tables and constants in use.
+
+    Parameters
+    ----------
+    withstand : Table
+        IEC 60664-1 Table A.1, a point of 30 um over a plane.
+    fast : Table
+        IEC 60664-4 Table 1.
+    needles : CarriedLaw
+        The needle table.
+    laws : mapping of str to CarriedLaw
+        Long-gap laws by waveform.
+    value : mapping of str to float
+        Constants that join them.
+    """
+
+    withstand: Table
+    fast: Table
+    needles: CarriedLaw
+    laws: Mapping[str, CarriedLaw]
+    value: Mapping[str, float]
+
+    def voltage(self, case: Case, uniform_low: FloatArray) -> FloatArray:
+        """Return the low end of electrodes of any shape [V peak]; NaN where inception may be breakdown.
+
+        Parameters
+        ----------
+        case : Case
+            In air.
+        uniform_low : ndarray
+            Low end of the uniform field of the same case [V]; NaN where there is none.
+        """
+        beyond = self._fast_gap(case) > self.fast["clearance"][-1] * (1 + 1e-9)
+        absent = beyond & (case.frequency > self.value["falls-to"])
+        return np.where(absent, np.nan, self.floor(case, uniform_low))
+
+    def floor(self, case: Case, uniform_low: FloatArray) -> FloatArray:
+        """Return what any electrode in air holds at least [V peak]: the same, held where its high frequency ends.
+
+        Parameters
+        ----------
+        case, uniform_low
+            As in `voltage`.
+        """
+        parts = [volts for _, volts in self._parts(case, uniform_low)]
+        return np.asarray(np.fmin.reduce(parts))
+
+    def row(self, case: Case, uniform_low: FloatArray) -> str:
+        """Return in words what the curve of a case of one element is taken from.
+
+        Parameters
+        ----------
+        case, uniform_low
+            As in `voltage`.
+        """
+        parts = {words: float(volts[0]) for words, volts in self._parts(case, uniform_low)}
+        return min(parts, key=lambda words: (np.isnan(parts[words]), parts[words]))
+
+    def notes(self, case: Case) -> tuple[str, ...]:
+        """Return what the air and the frequency of a case ask to be said."""
+        density, frequency = case.relative_density, case.frequency
+        said = {
+            THIN_NOTE: (density < 0.5).any(),
+            DENSE_NOTE: (density > self.value["densest"]).any(),
+            FAST_NOTE: ((frequency > self.value["falls-from"]) & (frequency <= self.value["falls-to"])).any(),
+        }
+        return tuple(note for note, applies in said.items() if applies)
+
+    def _parts(self, case: Case, uniform_low: FloatArray) -> Iterator[tuple[str, FloatArray]]:
+        slow = list(self._slow(case))
+        yield "0.9 of the low end of the uniform field", self.value["share"] * uniform_low
+        if not (case.frequency > self.value["falls-from"]).any():
+            yield from slow
+            return
+        least = np.minimum.reduce([volts for _, volts in slow])
+        ends = self.value["falls-from"], self.value["falls-to"]
+        fall = np.log(np.clip(case.frequency, *ends) / ends[0]) / np.log(ends[1] / ends[0])
+        fast = np.minimum(self._fast(case), least)
+        full = (case.frequency >= self.value["falls-to"]).all()
+        words = "IEC 60664-4 Table 1" if full else "falling in log frequency to IEC 60664-4 Table 1"
+        yield words, least + (fast - least) * fall
+
+    def _slow(self, case: Case) -> Iterator[tuple[str, FloatArray]]:
+        yield "IEC 60664-1 Table A.1, case A", self._withstand(case)
+        share, densest = self.value["share"], self.value["densest"]
+        if case.waveform == "ac":
+            factor = share / self.value["needles-over-plane"]
+            words = f"{share:g} of the needle-gap table over {self.value['needles-over-plane']:g}"
+            yield words, factor * _where(self.needles, NEEDLES_MATTER, case, densest)
+        law = self.laws[case.waveform]
+        yield f"{share:g} of the long-gap law of a rod over a plane", share * _where(law, LAWS_MATTER, case, densest)
+
+    def _withstand(self, case: Case) -> FloatArray:
+        """Return Table A.1 at the density-scaled gap; beyond its end the larger of its last value and a gradient."""
+        column = "voltage_impulse" if case.waveform == "lightning-impulse" else "voltage_peak"
+        clearances, voltages = self.withstand["clearance"], self.withstand[column]
+        scaled, density = self._scaled(case), np.minimum(case.relative_density, self.value["densest"])
+        inside = np.asarray(interpolate(clearances, voltages, np.clip(scaled, clearances[0], clearances[-1])))
+        beyond = np.maximum(voltages[-1], self.value["gradient-beyond"] * density * case.gap)
+        table = np.where(scaled > clearances[-1], beyond, inside)
+        return np.where(scaled < clearances[0] * (1 - 1e-9), np.inf, table)
+
+    def _fast(self, case: Case) -> FloatArray:
+        clearances, voltages = self.fast["clearance"], self.fast["voltage"]
+        return interpolate(clearances, voltages, np.clip(self._fast_gap(case), clearances[0], clearances[-1]))
+
+    def _fast_gap(self, case: Case) -> FloatArray:
+        # printed for up to 2000 m: thinner air is scaled, denser air is not credited
+        return np.minimum(case.gap, self._scaled(case))
+
+    def _scaled(self, case: Case) -> FloatArray:
+        """Return the gap of the same number of molecules at the pressure of Table A.1 and 20 degC [m]."""
+        pressure = case.reduced_pressure
+        densest = self.value["densest"] * pressure / case.relative_density
+        return np.asarray(case.gap * np.minimum(pressure, densest) / self.value["table-pressure"])
+
+
+def _where(law: CarriedLaw, longer: float, case: Case, densest: float) -> FloatArray:
+    """Return a law where the gap is long enough for it to matter, and infinity elsewhere [V]."""
+    matters = law.gap(case, densest) > longer
+    if matters.all():
+        return law.voltage(case, densest)
+    found = np.full(case.size, np.inf)
+    if matters.any():
+        found[matters] = law.voltage(case.select(matters), densest)
+    return found
+
+
+def air_at(density: FloatArray, humidity: FloatArray, origin: Air) -> Air:
+    """Return air of a density; where its humidity is not known, that of another air over density: no correction."""
+    same = np.asarray(origin.humidity) / np.asarray(origin.relative_density) * density
+    return Air(density, np.where(np.isnan(humidity), same, humidity))
+
+
+@once
+def sharpest(reference: Reference) -> Sharpest:
+    """Return the curve with the tables in use.
+
+    Parameters
+    ----------
+    reference : Reference
+    """
+    value = constants(reference, "sharpest-electrode")
+    exponents, humidity = exponent_law(reference), humidity_laws(reference)
+    thinnest = constants(reference, "correction-constants")["lowest-density-needle-and-rod"]
+    table, laws = reference.table("needle-gap"), long_gap_laws(reference)
+    spacings, voltages = table["spacing"], table["voltage"]
+    needles = CarriedLaw(
+        lambda gap: interpolate(spacings, voltages, gap),
+        (float(spacings[0]), float(spacings[-1])),
+        NEEDLE_AIR,
+        humidity["alternating"],
+        exponents,
+        (thinnest, value["needle-densest"]),
+        True,
+        value["gradient-beyond"] * value["needles-over-plane"] / value["share"],  # of what they hold over a plane
+    )
+    span, densities = (value["long-from"], np.inf), (thinnest, value["laws-densest"])
+    long_gaps = {
+        waveform: CarriedLaw(
+            laws[key].volts, span, STANDARD, humidity[kind], exponents, densities, denser=False, gradient=0.0
+        )
+        for waveform, (key, kind) in LAWS.items()
+    }
+    return Sharpest(
+        reference.table("iec-60664-1-table-a1"), reference.table("iec-60664-4-table-1"), needles, long_gaps, value
+    )
