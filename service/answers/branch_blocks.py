@@ -176,8 +176,8 @@ def _missing(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner)
         yield from curves.at_place(last).preferred().estimate.notes
     if any(ends.low is None for ends in rising):
         yield (
-            f"No {manner.noun} is named below which this voltage jumps even between plates: up to {manner.text(last)} no upper end "
-            "reaches it."
+            f"No {manner.noun} is named below which this voltage jumps even between plates: up to {manner.text(last)} "
+            "no upper end reaches it."
         )
 
 

@@ -390,7 +390,7 @@ def shapes(here: Situation, length: float, registry: Registry) -> list[Shape]:
     registry : Registry
     """
     found = [Shape(evaluation) for evaluation in _evaluations(here, length, registry) if evaluation.answered[0]]
-    return sorted(found, key=lambda shape: (np.nanmin([shape.value, shape.ends[1]]), shape.key))
+    return sorted(found, key=lambda shape: (np.nanmin([shape.value, shape.ends[1], np.inf]), shape.key))
 
 
 def _evaluations(here: Situation, length: float, registry: Registry) -> Iterator[Evaluation]:

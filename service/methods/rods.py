@@ -14,7 +14,7 @@ from service.methods.sharpest import STANDARD, air_at
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import HIGHEST_DENSITY, Air, carried_to
 from service.physics.long_gaps import with_gap_factor
-from service.reference import Reference, Table, provenance_word
+from service.reference import Reference, Table
 from service.units import to_si
 
 __all__ = ["AMERICAN", "OUTSIDE_ADVICE", "STANDARD", "GapFactor", "RodLaw", "rod_methods"]
@@ -209,7 +209,7 @@ def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
         law.validity(dense),
         law.band * 100,
         law.table.source,
-        provenance_word(law.table.provenance[0]) or "",
+        law.table.provenance[0],
     )
 
 

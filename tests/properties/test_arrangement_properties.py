@@ -95,8 +95,8 @@ def test_size_times_pressure_alone_decides_where_the_criterion_answers(shape, ga
     there = answer(shape, gap * scale, size * scale, pressure / scale)
     both = np.isfinite(here.inception[0]) and np.isfinite(there.inception[0])
     if both and "table" not in {one.preferred().method.kind for one in (here, there)}:
-        # quadrature and root are each good to about 1e-6; seen: 1.04e-6. The ends of a bracket rest on tables of points,
-        # which the correction of IEC 60060-1 carries to other air: no similarity there
+        # quadrature and root are each good to about 1e-6; seen: 1.04e-6. The ends of a bracket rest on tables of
+        # points, which the correction of IEC 60060-1 carries to other air: no similarity there
         np.testing.assert_allclose([there.inception[0], there.value[0]], [here.inception[0], here.value[0]], rtol=3e-6)
 
 

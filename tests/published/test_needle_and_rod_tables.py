@@ -252,7 +252,7 @@ def test_beyond_the_rod_table_a_law_goes_on_from_its_end(ask, waveform, last):
 
 @pytest.mark.parametrize("metres", [1, 2])
 def test_the_factor_at_power_frequency_agrees_with_the_rod_table(ask, metres):
-    # rods over rods, K = 1.35: 1.35 K - 0.35 K^2 = 1.185 on the law of a rod over a plane; the table of ieee-4 within 8 %
+    # rods over rods, K = 1.35: 1.35 K - 0.35 K^2 = 1.185 on the law of a rod over a plane; ieee-4 within its 8 %
     plane = ask("breakdown", f"electrodes=rod-plane&configuration=rod-rod-longitudinal&gap={metres}m")
     table = ask("breakdown", f"electrodes=rod-gap&gap={metres}m")
     assert plane["corrections"]["gap_factor"] == pytest.approx(1.185, abs=1e-3)
