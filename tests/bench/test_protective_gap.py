@@ -33,20 +33,20 @@ def test_a_wide_window_has_a_spacing(ask):
 
 
 def test_an_ordinary_year_leaves_no_spacing_where_one_day_did(ask):
-    """12 and 22 kV had 3.84 to 4.54 mm at 20 degC; at 97 kPa and 32 degC, and at 104 kPa and 5 degC, they have not."""
+    """12 and 22 kV have 3.84 to 4.73 mm at 20 degC, where plates and so any spheres fire; at 97 kPa and 32 degC, and at 104 kPa and 5 degC, they have not."""
     document = ask(protective_gap, f"hold=12kV&fire_below=22kV&{SPHERES}")
     assert "spacing" not in document
     assert "97 to 104 kPa and 5 to 32 °C" in document["explanation"]
     day = ask(protective_gap, f"hold=12kV&fire_below=22kV&{SPHERES}{STEADY}")["spacing"]
-    assert (day["low"], day["high"]) == (pytest.approx(3.84, abs=5e-3), pytest.approx(4.54, abs=5e-3))
+    assert (day["low"], day["high"]) == (pytest.approx(3.84, abs=5e-3), pytest.approx(4.73, abs=5e-3))
 
 
 def test_a_window_narrower_than_the_setting_error_is_none(ask):
-    """10 and 13 kV, irradiated, had a window of 0.08 mm without a word."""
+    """10 and 13 kV, irradiated, had a window of a tenth of a millimetre without a word."""
     query = f"hold=10kV&fire_below=13kV&{SPHERES[:-12]}&irradiated=yes{STEADY}"
     narrow = ask(protective_gap, query)["spacing"]
-    assert 0 < narrow["high"] - narrow["low"] < 0.1
-    assert "spacing" not in ask(protective_gap, query.replace("1nm", "0.05mm"))
+    assert 0 < narrow["high"] - narrow["low"] < 0.12
+    assert "spacing" not in ask(protective_gap, query.replace("1nm", "0.06mm"))
 
 
 def test_the_low_end_holds_and_the_high_end_fires(ask):
@@ -101,7 +101,7 @@ WEATHER = [
         (SPHERES, 12, 30),
         ("electrodes=sphere-gap&sphere_diameter=10cm&waveform=lightning-impulse", 40, 90),
         ("electrodes=uniform-field", 5, 14),
-        ("electrodes=unknown", 12, 75),
+        ("electrodes=unknown", 12, 100),
         ("electrodes=coaxial-cylinders&inner_diameter=2cm&waveform=dc", 12, 30),
         ("electrodes=rod-gap&waveform=lightning-impulse", 150, 450),
     ],

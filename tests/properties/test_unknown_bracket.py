@@ -127,11 +127,12 @@ def test_eight_millimetres_hold_between_6_and_27_kilovolts():
     assert found.high[0] == pytest.approx(1.03 * 25.8e3, rel=2e-3)
 
 
-def test_twelve_kilovolts_hold_above_14_8_millimetres():
-    # Table A.1: 12 kV at 18.75 mm and 80 kPa, that is 14.8 mm at 101.3 kPa
+def test_the_low_end_reaches_twelve_kilovolts_at_14_8_millimetres():
+    # Table A.1: 12 kV at 18.75 mm and 80 kPa, that is 14.8 mm at 101.3 kPa; what holds it lies beyond by the scatter
     lookup = gap_lookup()
     found = lookup.answer(read_question("gap", lookup.parameters, [("voltage", "12kV")])).results["gaps"][0]
-    assert found["holds_above"] == pytest.approx(14.8, abs=0.1)
+    assert found["high"] == pytest.approx(14.8, abs=0.1)
+    assert found["holds_above"] >= found["high"]
 
 
 def test_the_low_end_is_table_a1_in_the_column_of_the_waveform():
