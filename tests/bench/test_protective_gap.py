@@ -33,7 +33,7 @@ def test_a_wide_window_has_a_spacing(ask):
 
 
 def test_an_ordinary_year_leaves_no_spacing_where_one_day_did(ask):
-    """12 and 22 kV have 3.84 to 4.73 mm at 20 degC, where plates and so any spheres fire; at 97 kPa and 32 degC, and at 104 kPa and 5 degC, they have not."""
+    """12 and 22 kV have 3.84 to 4.73 mm at 20 degC, where plates fire and so any spheres; in a year they have none."""
     document = ask(protective_gap, f"hold=12kV&fire_below=22kV&{SPHERES}")
     assert "spacing" not in document
     assert "97 to 104 kPa and 5 to 32 °C" in document["explanation"]
