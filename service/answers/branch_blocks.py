@@ -168,11 +168,9 @@ def _at(curves: Curves, place: float) -> Evaluation:
 def _missing(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:
     """Yield why a rising branch has no end that keeps apart, or none below which it sparks."""
     rising = [branches["right"] for branches in each if "right" in branches]
-    last = curves.covered[1]
-    if any(ends.high is None for ends in rising):
-        yield (
-            f"No {manner.noun} is named that holds this voltage: up to {manner.text(last)} nothing is known to hold it."
-        )
+    last, scatter = curves.covered[1], bool(np.isfinite(curves.on_grid.withstand).any())
+    if any(ends.high is None or (scatter and ends.holds is None) for ends in rising):
+        yield (f"No {manner.noun} is named that holds this voltage: up to {manner.text(last)} none is known to.")
         yield from curves.at_place(last).preferred().estimate.notes
     if any(ends.low is None for ends in rising):
         yield (
