@@ -115,7 +115,7 @@ def test_huge_electrodes_give_the_uniform_field(shape, gap, pressure):
 @quick
 @given(st.sampled_from(SHAPES), sizes, st.floats(3e4, 3e5), st.floats(-4.3, 0.0), st.floats(1.01, 3.0))
 def test_no_low_end_falls_where_inception_gives_way_to_a_bracket(shape, size, pressure, exponent, more):
-    # beyond 2 m, a little more than the widest cell of the table, no model answers: only the sharpest electrode is known
+    # beyond 2 m, a little more than the widest cell of the table, no model answers but the sharpest electrode
     found = answer(shape, 10**exponent * np.array([1.0, min(more, 2.0 / 10**exponent)]), size, pressure)
     models = {found.methods[i].method.kind for i in found.choice if i >= 0}
     if found.answered.all() and "table" not in models:
