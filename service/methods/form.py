@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.methods.gas_rows import GasRow
+from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.laws import constants
 from service.methods.method import Case, FloatArray, Limit
 from service.reference import Reference
@@ -18,6 +18,10 @@ SURFACE_NOTE = (
 )
 NARROWEST_GAP = 1e-5
 """Gap from which similarity is trusted [m]; below it the micro-gap method answers."""
+
+
+Band = Callable[[Case, FloatArray], tuple[FloatArray, FloatArray]]
+"""From a case and its voltages to the low and high ends."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,8 @@ class Form:
         Relative half widths, below and above, of a gap or pressure on the left branch.
     widens : bool
         Whether the low end widens at high pressure and field: true of what is not measured there.
+    floor : float
+        Lowest low end that the widening may reach [V]: that of the minimum, below which nothing breaks down.
     given_secondary : bool
         Whether it answers only where a secondary coefficient is given.
     """
@@ -57,7 +63,7 @@ class Form:
     voltage: Callable[[Case], FloatArray]
     limits: tuple[Limit, ...]
     words: str
-    band: Callable[[Case, FloatArray], tuple[FloatArray, FloatArray]] | None = None
+    band: Band | None = None
     similarity: bool = True
     kind: str = "model"
     notes: tuple[str, ...] = ()
@@ -66,6 +72,7 @@ class Form:
     widest: float = 0.0
     place_uncertainty: tuple[float, float] = (0.0, 0.0)
     widens: bool = True
+    floor: float = 0.0
     given_secondary: bool = False
 
     def said(self, case: Case) -> tuple[str, ...]:
@@ -137,3 +144,21 @@ def reach(row: GasRow) -> str:
 def in_words(pd: float) -> str:
     """Return a pd in words."""
     return f"{float(f'{pd:.4g}'):g} Pa m"
+
+
+TAPER = 5.0
+"""Factor in pd over which the band of a range's neighbour on its left goes over into its own."""
+
+
+def own_band(row: GasRow, reference: Reference) -> Band:
+    """Return the band of a row: its own, begun with that of the row whose range it goes on from, so without a step."""
+    before = next((one for one in gas_rows(reference) if one.gas == row.gas and one.pd_to == row.pd_from), row)
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        if before is row:
+            return volts * (1 - row.low), volts * (1 + row.high)
+        share = np.clip(np.log(case.pd / row.pd_from) / np.log(TAPER), 0.0, 1.0)
+        low, high = (first + (last - first) * share for first, last in ((before.low, row.low), (before.high, row.high)))
+        return volts * (1 - low), volts * (1 + high)
+
+    return banded

@@ -9,7 +9,7 @@ import numpy as np
 
 from service.methods.air_forms import handover
 from service.methods.attaching_forms import fraction_of
-from service.methods.form import Form, common_limits, in_words, reach
+from service.methods.form import Band, Form, common_limits, in_words, own_band, reach
 from service.methods.gas_rows import (
     GasRow,
     PublishedMinima,
@@ -78,6 +78,7 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
         notes=notes,
         remarks=remarks,
         place_uncertainty=minima.place_uncertainty(minimum_pd),
+        floor=minimum_voltage * (1 - row.low),
     )
 
 
@@ -126,12 +127,7 @@ def closed(row: GasRow, reference: Reference) -> Form:
         return found
 
     minima = PublishedMinima.of(reference, row.gas)
-    band = constants(reference, "gas-constants")["given-secondary-band"]
-
-    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
-        given = case.secondary is not None
-        low, high = (max(own, band) if given else own for own in (row.low, row.high))
-        return volts * (1 - low), volts * (1 + high)
+    banded = _closed_band(row, reference)
 
     def remarks(case: Case) -> tuple[str, ...]:
         place, least = townsend.minimum(ionization, exponent(case))
@@ -158,6 +154,17 @@ def closed(row: GasRow, reference: Reference) -> Form:
         place_uncertainty=minima.place_uncertainty(place),
         given_secondary=contradicted,
     )
+
+
+def _closed_band(row: GasRow, reference: Reference) -> Band:
+    """Return the band of a closed form: its own, or the wider one of a given secondary coefficient."""
+    band, own = constants(reference, "gas-constants")["given-secondary-band"], own_band(row, reference)
+    low, high = (max(one, band) for one in (row.low, row.high))
+
+    def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        return own(case, volts) if case.secondary is None else (volts * (1 - low), volts * (1 + high))
+
+    return banded
 
 
 def trusted_from(row: GasRow, reference: Reference) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 
 from service.methods import air_forms, attaching_forms, gas_forms
-from service.methods.form import Form, Surface
+from service.methods.form import Form, Surface, own_band
 from service.methods.gas_remarks import gas_remarks
 from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.method import Case, Estimate, Limit, Method, Validity
@@ -56,14 +56,16 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
     humid = row.gas == "air" and form.similarity
     remarks = gas_remarks(reference, row.gas)
     surface = Surface.of(reference, row.gas, row.pressure_to)
+    banded = own_band(row, reference)
 
     def function(case: Case) -> Estimate:
         volts = form.voltage(case)
-        low, high = form.band(case, volts) if form.band else (volts * (1 - row.low), volts * (1 + row.high))
+        low, high = form.band(case, volts) if form.band else banded(case, volts)
         notes = (*form.said(case), *remarks(case))
         if form.widens:
             share = surface.share(case, volts)
-            low, notes = surface.low(volts, low, share), (*notes, *(surface.note,) * bool((share > 0).any()))
+            widened = np.maximum(surface.low(volts, low, share), np.minimum(low, form.floor))
+            low, notes = widened, (*notes, *(surface.note,) * bool((share > 0).any()))
         return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=humid)
 
     return Method(
