@@ -294,9 +294,10 @@ class Judged:
         told = self.claim.words(self.judge.needs.waveforms)
         if found.depends_on:
             maybe = listed([PHRASES[word] for word in found.among], "or")
-            return Verdict(
-                CANNOT_TELL, f"{told} {maybe}. {found.sentence}", tuple(one.name for one in found.depends_on)
-            )
+            bound = ENOUGH in found.among and not self.told_set
+            names = (*(one.name for one in found.depends_on), *["length_is"] * bound)
+            more = f" {WIDEST}" * bound
+            return Verdict(CANNOT_TELL, f"{told} {maybe}. {found.sentence}{more}", names)
         word = CANNOT_TELL if found.word in (ENOUGH, ONE_SIDED, UNTABULATED) else found.word
         fast = f" {FAST}" * (self.mains and word == "more-than-claimed")
         bound = ("length_is",) * (found.word == ENOUGH and not self.told_set)
