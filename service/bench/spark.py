@@ -294,9 +294,9 @@ class Judged:
         told = self.claim.words(self.judge.needs.waveforms)
         if found.depends_on:
             maybe = listed([PHRASES[word] for word in found.among], "or")
-            bound = ENOUGH in found.among and not self.told_set
-            names = (*(one.name for one in found.depends_on), *["length_is"] * bound)
-            more = f" {WIDEST}" * bound
+            open_ended = ENOUGH in found.among and not self.told_set
+            names = (*(one.name for one in found.depends_on), *["length_is"] * open_ended)
+            more = f" {WIDEST}" * open_ended
             return Verdict(CANNOT_TELL, f"{told} {maybe}. {found.sentence}{more}", names)
         word = CANNOT_TELL if found.word in (ENOUGH, ONE_SIDED, UNTABULATED) else found.word
         fast = f" {FAST}" * (self.mains and word == "more-than-claimed")
