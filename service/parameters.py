@@ -51,6 +51,9 @@ PHYSICAL: Mapping[str, tuple[float, float]] = {
 }
 """Inclusive bounds [SI] of a declaration that states none: wider than anything on a bench, and far from overflow."""
 
+LONGEST_TEXT = 500
+"""Most characters of a text."""
+
 PLAIN_DIMENSIONS = ("number", "count", "choice", "boolean", "text")
 """Kinds of value without a unit; every other dimension is a key of `units.DIMENSIONS`."""
 
@@ -155,7 +158,7 @@ class Parameter:
             "number": self._number,
             "count": self._count,
             "boolean": self._boolean,
-            "text": str,
+            "text": self._said,
         }
         reader = None if self.dimension in units.DIMENSIONS else readers.get(self.dimension)
         value = reader(text) if reader else units.read(self.name, text, self.dimension, zero=self.low == 0.0)
@@ -208,6 +211,12 @@ class Parameter:
                 return self.aliases[text.casefold()]
             folded = {choice.casefold(): choice for choice in self.choices} | dict(self.hints)
             raise UnknownName.among(self.name, text, self.choices, folded.get(text.casefold(), ""))
+        return text
+
+    def _said(self, text: str) -> str:
+        if len(text) > LONGEST_TEXT or not text.isprintable():
+            detail = f"{self.name} must be one line of at most {LONGEST_TEXT} characters."
+            raise BadQuestion.about(self.name, detail)
         return text
 
     def _boolean(self, text: str) -> bool:

@@ -98,7 +98,8 @@ class Registry:
     @cached_property
     def around(self) -> frozenset[str]:
         """Names of the parameters that make a situation."""
-        air = "gas fraction conditioned pressure altitude temperature relative_humidity absolute_humidity dew_point"
+        air = "gas fraction conditioned pressure altitude sea_level_pressure temperature relative_humidity"
+        air = f"{air} absolute_humidity dew_point"
         wave = "electrodes waveform polarity frequency repetition_frequency"
         return self.size_names | set(air.split()) | set(wave.split())
 

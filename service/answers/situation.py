@@ -26,6 +26,14 @@ ATMOSPHERE = (
     Parameter("pressure", "pressure", "Absolute pressure.", default="101.3kPa", example="101.3kPa", high=1e8),
     Parameter("altitude", "altitude", "Altitude above sea level; sets the pressure only.", example="1500m"),
     Parameter(
+        "sea_level_pressure",
+        "pressure",
+        "Pressure as weather reports tell it, reduced to sea level; with the altitude it makes the pressure there.",
+        example="1013hPa",
+        low=8e4,
+        high=1.1e5,
+    ),
+    Parameter(
         "temperature", "temperature", "Gas temperature.", default="20degC", example="20degC", low=150.0, high=1300.0
     ),
     Parameter("relative_humidity", "fraction", "Relative humidity of air.", high=1.0, example="50percent"),
@@ -226,7 +234,7 @@ def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
         asked["fraction"] = units.quantity(fraction, "fraction")
     conditioned = _conditioned(question, kind)
     asked |= conditioned
-    pressure = _pressure(question, kind, asked)
+    pressure, beside = _pressure(question, kind, asked)
     temperature = question.number("temperature")
     asked["temperature"] = units.quantity(temperature, "temperature")
     water, notes = _humidity(question, kind, temperature, pressure, asked)
@@ -249,7 +257,7 @@ def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
         assumed.remove("pressure")
     if question.given("relative_humidity") or question.given("dew_point"):
         assumed.remove("absolute_humidity")
-    return Atmosphere(case, asked, tuple(assumed), notes)
+    return Atmosphere(case, asked, tuple(assumed), beside + notes)
 
 
 def _fraction(question: Question, kind: str) -> float | None:
@@ -268,18 +276,62 @@ def _conditioned(question: Question, kind: str) -> dict[str, str]:
     return {}
 
 
-def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> float:
+ORDINARY = (97e3, 104e3)
+"""Pressures that the weather makes at sea level [Pa]; common practice, no source."""
+
+
+def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> tuple[float, tuple[str, ...]]:
     pressure = question.number("pressure")
-    if question.given("altitude"):
+    notes: tuple[str, ...] = ()
+    if question.given("sea_level_pressure"):
+        pressure, notes = _reduced(question, asked)
+    elif question.given("altitude"):
         if question.given("pressure"):
-            raise _contradiction("pressure", "altitude")
+            raise _beside_altitude(question)
         altitude = question.number("altitude")
         pressure = float(atmosphere.standard_pressure(altitude))
         asked["altitude"] = units.quantity(altitude, "altitude")
     elif kind == "vacuum" and not question.given("pressure"):
         pressure = VACUUM_PRESSURE
     asked["pressure"] = units.quantity(pressure, "pressure")
-    return pressure
+    return pressure, notes
+
+
+def _reduced(question: Question, asked: dict[str, Any]) -> tuple[float, tuple[str, ...]]:
+    """Return the pressure at an altitude from one that was reduced to sea level, and what is to be said of it."""
+    if question.given("pressure"):
+        raise _contradiction("pressure", "sea_level_pressure")
+    if not question.given("altitude"):
+        raise BadQuestion.about("altitude", "altitude is needed with sea_level_pressure.")
+    given, altitude = question.number("sea_level_pressure"), question.number("altitude")
+    temperature = question.number("temperature") if question.given("temperature") else None
+    pressure = float(atmosphere.station_pressure(given, altitude, temperature))
+    asked["sea_level_pressure"] = units.quantity(given, "pressure")
+    asked["altitude"] = units.quantity(altitude, "altitude")
+    profile = "the given temperature" if temperature is not None else "the standard atmosphere"
+    follows = f"The pressure at {altitude:g} m, {pressure / 1e3:.4g} kPa, follows from that at sea level by {profile}."
+    if ORDINARY[0] <= given <= ORDINARY[1]:
+        return pressure, (follows,)
+    doubt = (
+        f"A sea_level_pressure of {given / 1e3:.4g} kPa does not fit: the weather makes 97 to 104 kPa. If it was read "
+        "on a barometer at the place, give it as pressure, without altitude."
+    )
+    return pressure, (follows, doubt)
+
+
+def _beside_altitude(question: Question) -> BadQuestion:
+    """Return the refusal of a pressure with an altitude, with what it likely is where the two do not fit."""
+    pressure, altitude = question.number("pressure"), question.number("altitude")
+    standard = float(atmosphere.standard_pressure(altitude))
+    detail = "pressure and altitude contradict each other; give one of them."
+    low, high = (standard * end / 101325.0 for end in ORDINARY)
+    if not low <= pressure <= high:
+        makes = f"where the weather makes {low / 1e3:.4g} to {high / 1e3:.4g} kPa"
+        detail = (
+            f"{detail} {pressure / 1e3:.4g} kPa does not fit {altitude:g} m, {makes}: if it comes from a weather "
+            "report, give it as sea_level_pressure, with the altitude."
+        )
+    return BadQuestion(detail, [Fault("pressure", detail), Fault("altitude", detail)])
 
 
 def _humidity(

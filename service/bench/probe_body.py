@@ -106,6 +106,9 @@ READING = Members(
     (
         Parameter("spacing", "length", "Spacing of the spheres.", required=True, low=1e-6, high=10.0),
         Parameter("sphere_diameter", "length", "Diameter of the spheres, where it is another.", low=1e-4, high=10.0),
+        *(replace(one, default=None) for one in ATMOSPHERE),
+        Parameter("time", "text", "When this setting was read.", example="2026-11-02 14:05"),
+        Parameter("remark", "text", "What is to be said of it."),
     ),
     (
         Part("indicated_voltages", "One voltage per sparkover, attenuation applied.", Listed(VOLTAGE)),
@@ -207,7 +210,11 @@ def diameter_tolerance(question: Question, diameter: float) -> float:
     return DIAMETER_SHARE * diameter if given is None else given
 
 
-GROUPS = (("pressure", "altitude"), ("temperature",), ("relative_humidity", "absolute_humidity", "dew_point"))
+GROUPS = (
+    ("pressure", "altitude", "sea_level_pressure"),
+    ("temperature",),
+    ("relative_humidity", "absolute_humidity", "dew_point"),
+)
 """What of the weather replaces each other."""
 
 
@@ -217,6 +224,8 @@ def _merged(question: Question, own: Question) -> Question:
     if not taken:
         return question
     gone = {name for group in taken for name in group}
+    if own.given("sea_level_pressure") and not own.given("altitude"):
+        gone.discard("altitude")  # one place, many weathers
     defaults = {name: question.parameters[name] for name in gone if question.parameters[name].default is not None}
     values = {name: value for name, value in question.values.items() if name not in gone}
     values |= {name: one.read(str(one.default)) for name, one in defaults.items()}

@@ -60,12 +60,13 @@ def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple
 def _weather(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
     if here.case.gas == "vacuum":
         return
-    if question.given("altitude"):
+    reduced = question.given("sea_level_pressure")  # with its altitude it says the pressure
+    if question.given("altitude") and not reduced:
         altitude, half = question.number("altitude"), question.half_digit("altitude")
         ends = (float(atmosphere.standard_pressure(altitude + step)) for step in (half, -half))
         low, high = (allowances.weather(end)[place] for place, end in enumerate(ends))
         yield Unsaid("pressure", "the pressure", (low, high))
-    elif not question.given("pressure"):
+    elif not question.given("pressure") and not reduced:
         yield Unsaid("pressure", "the pressure or the altitude", allowances.anywhere)
     if not question.given("temperature"):
         yield Unsaid("temperature", "the temperature", allowances.temperature)
@@ -95,7 +96,13 @@ def typed_digits(question: Question, here: Situation, allowances: Allowances) ->
     """
     pressure = float(here.case.pressure[0])
     most = {"pressure": np.ptp(allowances.weather(pressure)) / 2, "temperature": np.ptp(allowances.temperature) / 2}
-    return {name: min(question.half_digit(name), float(end)) for name, end in most.items() if question.given(name)}
+    half = {name: question.half_digit(name) for name in most if question.given(name)}
+    if question.given("sea_level_pressure"):
+        over_sea = pressure / question.number("sea_level_pressure")
+        per_metre = pressure * 9.80665 / (287.05287 * float(here.case.temperature[0]))
+        half["pressure"] = question.half_digit("sea_level_pressure") * over_sea
+        half["pressure"] += question.half_digit("altitude") * per_metre
+    return {name: min(off, float(most[name])) for name, off in half.items()}
 
 
 @dataclass(frozen=True, eq=False)

@@ -218,6 +218,9 @@ def _pressures(batch: Batch) -> tuple[FloatArray, BoolArray]:
     question = batch.question
     if "pressure" not in question.parameters:  # it is what is asked
         return np.full(batch.size, atmosphere.REFERENCE_PRESSURE), np.zeros(batch.size, dtype=np.bool_)
+    if question.given("sea_level_pressure"):
+        warm = [batch.values("temperature")] if question.given("temperature") else []
+        return _each(atmosphere.station_pressure, batch.values("sea_level_pressure"), batch.values("altitude"), *warm)
     if question.given("altitude"):
         return _each(atmosphere.standard_pressure, batch.values("altitude"))
     return batch.values("pressure"), np.zeros(batch.size, dtype=np.bool_)
@@ -251,7 +254,7 @@ def _cases(batch: Batch, here: Situation, air: Air) -> Case:
     rows = batch.readable
     columns = {name: array[rows] for name, array in batch.columns.items()}
     case = here.case.repeated(int(np.count_nonzero(rows)))
-    varied = not batch.columns.keys().isdisjoint(("pressure", "altitude"))
+    varied = not batch.columns.keys().isdisjoint(("pressure", "altitude", "sea_level_pressure"))
     return replace(
         case,
         pressure=air.pressure[rows] if varied else case.pressure,
@@ -308,7 +311,7 @@ def _echo(batch: Batch, here: Situation) -> Iterator[tuple[str, Any]]:
     yield "assumed", assumed
     yield from ((name, "column") for name in batch.columns)
     # what follows from a column differs from point to point too
-    follows = {"pressure": ("altitude",), "absolute_humidity": ("relative_humidity", "dew_point")}
+    follows = {"pressure": ("altitude", "sea_level_pressure"), "absolute_humidity": ("relative_humidity", "dew_point")}
     for name, causes in follows.items():
         if name in asked and any(cause in batch.columns for cause in causes):
             yield name, "column"

@@ -139,6 +139,51 @@ def standard_pressure(altitude: ArrayLike) -> Floats:
     return np.asarray(below * np.exp(-9.80665 * np.maximum(H - 11000.0, 0.0) / (287.05287 * T11)))
 
 
+def station_pressure(
+    sea_level_pressure: ArrayLike, altitude: ArrayLike, temperature: ArrayLike | None = None
+) -> Floats:
+    """Return the pressure at a place from what weather reports reduce to sea level.
+
+    ``p = p_sea p_standard(H) / p0``, or with the air's temperature T at the place and 6.5 K/km down to sea level
+    ``p = p_sea (T / (T + 6.5 K/km H)) ** (g / (R 6.5 K/km))``
+
+    Parameters
+    ----------
+    sea_level_pressure : array_like
+        Pressure reduced to sea level [Pa].
+    altitude : array_like
+        Geometric altitude, as on a map [m].
+    temperature : array_like, optional
+        Of the air at the place [K]; without it the profile of the standard atmosphere.
+
+    Returns
+    -------
+    ndarray
+        Pressure [Pa].
+
+    Raises
+    ------
+    OutsideValidity
+        When the geopotential altitude leaves -5000 to 20000 m.
+
+    References
+    ----------
+    iso-2533-1975, clause 2; the second form is its own with another temperature.
+
+    Examples
+    --------
+    >>> round(float(station_pressure(101325.0, 1609.0)), -2)
+    83400.0
+    >>> round(float(station_pressure(101325.0, 1609.0, 293.15)), -2)
+    84300.0
+    """
+    p, z = positive("sea_level_pressure", sea_level_pressure, "Pa"), np.asarray(altitude, dtype=np.float64)
+    if temperature is None:
+        return np.asarray(p * standard_pressure(z) / 101325.0)
+    T, H, lapse = positive("temperature", temperature, "K"), _geopotential(z), 6.5e-3
+    return np.asarray(p * (T / (T + lapse * H)) ** (9.80665 / (287.05287 * lapse)))
+
+
 def _geopotential(altitude: Floats) -> Floats:
     r = 6356766.0
     within("altitude", altitude, -6e3, 21e3, "m")

@@ -6,7 +6,7 @@ from ambiance import Atmosphere
 from scipy import constants
 
 from service.errors import OutsideValidity
-from service.physics.atmosphere import number_density, relative_density, standard_pressure
+from service.physics.atmosphere import number_density, relative_density, standard_pressure, station_pressure
 
 ALTITUDES = [0.0, 250.0, 1000.0, 2000.0, 5000.0, 8848.0, 11000.0, 11019.0, 15000.0, 20000.0, -400.0, -4000.0]
 
@@ -69,3 +69,17 @@ def test_a_pressure_or_temperature_that_is_no_positive_number_is_refused(relatio
         relation(wrong, 293.15)
     with pytest.raises(OutsideValidity):
         relation([101.3e3, 101.3e3], [293.15, wrong])
+
+
+def test_a_pressure_reduced_to_sea_level_is_that_of_the_place_again():
+    # WMO-No. 8, annex 3.A (memory): ln(p_sea / p) = g H / (R (T + 6.5 K/km H / 2)), the mean temperature of the column
+    for altitude, kelvin in ((540.0, 283.15), (1609.0, 293.15), (2240.0, 303.15)):
+        mean = kelvin + 6.5e-3 * altitude / 2
+        printed = 101325.0 * np.exp(-9.80665 * altitude / (287.05 * mean))
+        assert station_pressure(101325.0, altitude, kelvin) == pytest.approx(printed, rel=1e-3)
+
+
+def test_without_a_temperature_the_standard_atmosphere_is_taken():
+    assert station_pressure(101325.0, 1609.0) == pytest.approx(standard_pressure(1609.0), rel=1e-12)
+    # ISO 2533: at the standard temperature of the altitude both ways are one
+    assert station_pressure(99e3, 1500.0, 288.15 - 9.75) == pytest.approx(station_pressure(99e3, 1500.0), rel=2e-5)
