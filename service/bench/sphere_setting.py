@@ -118,6 +118,12 @@ class Setting:
         """Whether the standard covers this setting."""
         return not self.why_not
 
+    @property
+    def usable(self) -> bool:
+        """Whether a check may use this setting: by a table or by a model, within the limits of the arrangement."""
+        frequency = float(self.case.frequency[0])
+        return not why_not(self.practice, self.spacing, self.diameter, self.case.waveform, frequency)
+
     def reference_voltage(self) -> dict[str, Any]:
         """Return the voltage with its band."""
         return voltage(self.value, float(self.evaluation.low[0]), float(self.evaluation.high[0]))
@@ -263,8 +269,18 @@ class Spheres:
     @cached_property
     def covered(self) -> tuple[float, float] | None:
         """Lowest and highest peak voltage that the standard covers [V]; ``None`` where it covers none."""
+        return self._reach("table")
+
+    @cached_property
+    def reach(self) -> tuple[float, float] | None:
+        """Lowest and highest peak voltage that a table or a model gives [V] within the limits of the arrangement."""
+        return self._reach("table", "model", "formula")
+
+    def _reach(self, *kinds: str) -> tuple[float, float] | None:
         largest = self.practice.largest_share(self.case.waveform) * self.diameter * SLACK
+        if float(self.case.frequency[0]) > self.practice.highest_frequency * SLACK:
+            return None
         near = evaluate(self.arrangement, self.case.with_gap(self.spacings[self.spacings <= largest]))
-        tables = [place for place, used in enumerate(near.methods) if used.method.kind == "table"]
-        volts = near.value[np.isin(near.choice, tables)]
+        places = [place for place, used in enumerate(near.methods) if used.method.kind in kinds]
+        volts = near.value[np.isin(near.choice, places)]
         return (float(volts.min()), float(volts.max())) if volts.size else None

@@ -30,7 +30,7 @@ MANNER = Manner(
     "gap",
     "On the left branch less pressure holds more, and longer paths than the gap then break first.",
 )
-FIXED = ("pressure", "altitude")
+FIXED = ("pressure", "altitude", "sea_level_pressure")
 """What is answered here, and hence not asked."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any
@@ -32,6 +32,8 @@ SPHERES = Parameter(
     many=True,
     example="2cm,5cm",
 )
+LEAST_SHARE = 0.0249
+"""Least spacing over diameter of a plan, that of the printed columns; below it the gauge decides."""
 TARGETS = 6
 """Voltages that a plan spreads over its range; common practice, no source."""
 GAUGES = ((10e-3, 0.1e-3), (100e-3, 0.5e-3), (np.inf, 5e-3))
@@ -39,7 +41,7 @@ GAUGES = ((10e-3, 0.1e-3), (100e-3, 0.5e-3), (np.inf, 5e-3))
 CAUTIONS = ("discharge-first", "divider-earth", "ratio-only", "ozone", "ultraviolet")
 RESULTS: Mapping[str, str] = {
     "settings": "In order: spheres, spacing rounded to what a gauge sets, the expected voltage there, surroundings.",
-    "not_covered": "Voltages of the range that no sphere at hand measures within the limits of the standard.",
+    "not_covered": "Voltages of the range that no sphere at hand measures.",
     "precautions": "What to do before, between and after the sparkovers.",
 }
 
@@ -76,7 +78,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     BadQuestion
         When the range does not rise.
     OutsideValidity
-        When no sphere measures any of its voltages within the limits of the standard.
+        When no sphere measures any of its voltages, neither by a table nor by a model.
     """
     low, high = ascending(question)
     here = situation(question, registry, "uniform-field")
@@ -86,7 +88,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     wanted = [float(volts) for volts in np.linspace(low, high, TARGETS)]
     plan = planned(spheres, wanted)
     if not plan:
-        raise beyond(spheres, low, question)
+        raise beyond(spheres, high, question)
     left = uncovered(spheres, wanted)
     return _answer(question, here, plan, left, practice)
 
@@ -117,11 +119,15 @@ def planned(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[Setting
     return [unique[key] for key in sorted(unique)]
 
 
-def _covering(spheres: Iterable[Spheres], volts: float) -> Iterator[tuple[Spheres, Setting]]:
-    for one in spheres:
-        exact = one.settings_for([volts], tables_only=True)[0]
-        if exact is not None and exact.within_limits:
-            yield one, rounded(one, exact)
+def _covering(spheres: Sequence[Spheres], volts: float) -> Iterator[tuple[Spheres, Setting]]:
+    """Yield the spheres that a table covers at a voltage, then those that a model does, the smallest first."""
+    for tables_only in (True, False):
+        for one in spheres:
+            exact = one.settings_for([volts], tables_only=tables_only)[0]
+            if exact is None or exact.spacing < LEAST_SHARE * exact.diameter:
+                continue
+            if exact.within_limits if tables_only else exact.usable:
+                yield one, rounded(one, exact)
 
 
 def rounded(spheres: Spheres, exact: Setting) -> Setting:
@@ -130,13 +136,13 @@ def rounded(spheres: Spheres, exact: Setting) -> Setting:
     places = exact.spacing / step
     for place in (round(places), np.floor(places), np.ceil(places)):
         near = spheres.at(round(float(place * step), 9)) if place > 0 else None
-        if near is not None and near.within_limits:
+        if near is not None and near.usable and (near.within_limits or not exact.within_limits):
             return near
     return exact
 
 
 def uncovered(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[float]:
-    """Return the peak voltages [V] that no sphere measures within the limits of the standard."""
+    """Return the peak voltages [V] that no sphere measures, neither by a table nor by a model."""
     return [volts for volts in wanted if next(_covering(spheres, volts), None) is None]
 
 
@@ -157,11 +163,21 @@ def _answer(
         chosen_method(first.evaluation),
         also_block(first.evaluation),
         corrections_block(first.evaluation),
-        [*here.notes, *first.evaluation.preferred().estimate.notes, DAY],
+        [*here.notes, *first.evaluation.preferred().estimate.notes, *modelled(plan), DAY],
         CAUTIONS,
         title=title,
         written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, results["precautions"], plan)},
     )
+
+
+def modelled(plan: Sequence[Setting]) -> list[str]:
+    """Return what is said of settings that no published table covers."""
+    bands = [100 * one.band for one in plan if one.method.kind != "table"]
+    if not bands:
+        return []
+    which = "every setting" if len(bands) == len(plan) else f"{len(bands)} of {len(plan)} settings"
+    known = f"a model gives the voltage, known to {max(bands):.2g} %, and a check with these spheres is known no better"
+    return [f"No published table covers {which}: {known}."]
 
 
 DAY = (

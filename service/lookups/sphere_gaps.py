@@ -15,7 +15,7 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.bench import sphere_chart
-from service.bench.sphere_practice import Practice
+from service.bench.sphere_practice import SLACK, Practice
 from service.bench.sphere_setting import Setting, Spheres
 from service.bench.sphere_targets import RANGE, VOLTAGE, Target, targets
 from service.errors import Fault, OutsideValidity
@@ -82,7 +82,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         found = {one: rows for one, rows in found.items() if any(rows)}
     best = chosen([setting for rows in found.values() for setting in rows if setting is not None])
     if best is None:
-        raise beyond(spheres, wanted[0].peak, question)
+        raise beyond(spheres, max(one.peak for one in wanted), question)
     return _answer(question, here, Plan(wanted, found, best), notes, gas_cautions(here.case, registry))
 
 
@@ -113,31 +113,51 @@ def chosen(found: Sequence[Setting]) -> Setting | None:
     return next(iter([*within, *found]), None)
 
 
-def beyond(spheres: Sequence[Spheres], lowest: float, question: Question) -> OutsideValidity:
-    """Return the error that no sphere can be set to the voltages, with the range that the standard covers.
+def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> OutsideValidity:
+    """Return the error that no sphere can be set to the voltages: why, and the range that they reach.
+
+    A smaller voltage is proposed where the wanted ones are too high, never a larger one.
 
     Parameters
     ----------
     spheres : sequence of Spheres
-    lowest : float
-        Lowest peak voltage that was wanted [V].
+    highest : float
+        Highest peak voltage that was wanted [V].
     question : Question
     """
-    ranges = [one.covered for one in spheres if one.covered]
+    ranges = [one.reach for one in spheres if one.reach]
     if not ranges:
-        detail = "No table covers these spheres in these conditions, and no model gives this voltage for them."
-        sizes = next(name for name in ("sphere_diameter", "spheres") if name in question.parameters)
-        return OutsideValidity(detail, [Fault(sizes, detail)])
+        name, why = _nothing(spheres[0], question)
+        return OutsideValidity(why, [Fault(name, why)])
     low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
     valid = {"low": units.quantity(low, "voltage"), "high": units.quantity(high, "voltage")}
     words = f"{valid['low']['value']:.4g} to {valid['high']['value']:.4g} kV"
-    detail = f"No such spheres can be set to this voltage; the standard covers {words} peak with them."
+    detail = f"No such spheres can be set to this voltage; in these conditions they measure {words} peak."
     names = [name for name in ("voltage", "voltage_from", "voltage_to") if name in question]
     error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
+    if highest < high * SLACK:
+        return error
     ends = [f"{end['value']:.4g}kV" for end in valid.values()]
-    near = {"voltage": ends[lowest > high]} if len(names) == 1 else dict(zip(names, ends, strict=True))
+    near = {"voltage": ends[1]} if len(names) == 1 else dict(zip(names, ends, strict=True))
     error.suggestion = near | ({"measure": "peak"} if "measure" in question else {})
     return error
+
+
+def _nothing(one: Spheres, question: Question) -> tuple[str, str]:
+    """Return the parameter at fault and why no voltage is known for spheres within the limits of the arrangement."""
+    frequency, highest = float(one.case.frequency[0]), one.practice.highest_frequency
+    if frequency > highest * SLACK:
+        words = f"{units.shown(highest, 'frequency'):g} kHz"
+        return "frequency", f"Above {words} spheres were measured to spark lower than the table: they measure nothing."
+    if one.case.gas != "air":
+        return "gas", f"Spheres measure in air; in {one.case.gas} no method gives their voltage within the limits."
+    sizes = next(name for name in ("sphere_diameter", "spheres") if name in question.parameters)
+    share = one.practice.largest_share(one.case.waveform)
+    return sizes, (
+        f"For spheres of {units.shown(one.diameter, 'length'):.4g} mm at a relative air density of "
+        f"{float(one.case.relative_density[0]):.3g} neither a table nor a model gives a voltage up to a spacing of "
+        f"{share:g} of the diameter."
+    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -108,8 +108,39 @@ def test_a_range_that_no_sphere_covers_is_refused_with_one_that_is(ask):
         ask(probe_plan, "voltage_from=100kV&voltage_to=160kV&spheres=2cm")
     suggestion = refused.value.suggestion
     assert ask(probe_plan, f"spheres=2cm&{'&'.join('='.join(pair) for pair in suggestion.items())}")["settings"]
-    with pytest.raises(OutsideValidity):
-        ask(probe_plan, "voltage_from=5kV&voltage_to=60kV&spheres=3cm")
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        "voltage_from=8kV&voltage_to=20kV&spheres=25mm",
+        "voltage_from=8kV&voltage_to=20kV&spheres=25.4mm",
+        "voltage_from=8kV&voltage_to=20kV&spheres=30mm",
+        "voltage_from=8kV&voltage_to=20kV&spheres=2cm&altitude=1600m",
+        "voltage_from=8kV&voltage_to=15kV&spheres=2cm&pressure=61kPa",
+    ],
+)
+def test_own_balls_and_any_altitude_are_planned_with_the_band_of_a_model(ask, query):
+    # once refused: "no model gives this voltage for them"
+    document = ask(probe_plan, query)
+    assert "not_covered" not in document
+    assert len(document["settings"]) == 6
+    for row in document["settings"]:
+        assert row["method"] == "streamer-quadratic"
+        assert row["uncertainty_percent"] >= 5
+        expected = document["asked"]["voltage_from"]["value"], document["asked"]["voltage_to"]["value"]
+        assert 0.95 * expected[0] <= row["expected_voltage"]["value"] <= 1.05 * expected[1]
+    assert any("No published table covers every setting" in note for note in document["notes"])
+
+
+def test_a_refusal_names_the_true_reason_and_keeps_what_was_asked(client):
+    fast = client.get("/v1/probe-plan?voltage_from=8kV&voltage_to=20kV&spheres=2cm&frequency=40kHz").get_json()
+    assert fast["errors"][0]["parameter"] == "frequency"
+    high = client.get("/v1/probe-plan?voltage_from=20kV&voltage_to=90kV&spheres=30mm&altitude=1600m").get_json()
+    assert high.get("not_covered") or "measure" in high["detail"]
+    beyond = client.get("/v1/probe-plan?voltage_from=80kV&voltage_to=90kV&spheres=30mm&altitude=1600m&waveform=dc")
+    assert "altitude=1600m" in beyond.get_json()["detail"]
+    assert "waveform=dc" in beyond.get_json()["detail"]
 
 
 @pytest.mark.parametrize(
