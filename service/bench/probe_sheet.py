@@ -1,7 +1,7 @@
 """The sheet of a probe check: written by the plan, filled in at the bench, read back by the check.
 
-One row a sparkover. ``spacing_mm`` and ``indicated_kV`` are read, ``sphere_diameter_mm`` too where it is there; the
-other columns are for the person who fills it in.
+One row a sparkover. Columns are known by their name and unit; those of a setting (its weather, time and remark) may be
+filled in on one of its rows or on all of them. A decimal comma is read where cells are parted by semicolons or tabs.
 """
 
 from __future__ import annotations
@@ -9,57 +9,160 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from service import units
-from service.errors import BadQuestion, did_you_mean, echo
+import numpy as np
 
-READ = ("spacing_mm", "indicated_kV")
-DIAMETER = "sphere_diameter_mm"
-FOR_PEOPLE = ("setting", "sparkover", "expected_kV", "remark")
-COLUMNS = ("setting", DIAMETER, "spacing_mm", "expected_kV", "sparkover", "indicated_kV")
-"""Columns of the sheet, in order."""
+from service import units
+from service.bench.probe_body import FLAT, READING, VOLTAGE
+from service.errors import BadQuestion, Fault, did_you_mean, echo
+from service.parameters import Parameter
+
 MOST_ROWS = 20_000
+"""Most rows of a sheet."""
+MOST_FAULTS = 20
+"""Most faults that one error names."""
 RULE = re.compile(r":?-+:?")
 """What a column holds in the line below a heading of a table in markdown."""
+NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?(e[+-]?[0-9]{1,3})?", re.ASCII | re.IGNORECASE)
+SEPARATOR = re.compile(r'"?sep=(.)"?[,;\t]*', re.IGNORECASE)
+"""The line by which a spreadsheet is told what parts its cells."""
+LONGEST = 200
+"""Most characters of a cell that is read."""
 
-Row = tuple[int, dict[str, str]]
+
+@dataclass(frozen=True)
+class Column:
+    """A column of the sheet.
+
+    Parameters
+    ----------
+    name : str
+        As in the heading.
+    member : str
+        What it becomes in the body; empty where it is for people.
+    unit : str
+        Put behind the number; empty where the cell is taken as text.
+    parameter : Parameter or None
+        Reads it.
+    """
+
+    name: str
+    member: str = ""
+    unit: str = ""
+    parameter: Parameter | None = None
+
+
+_OF_A_SETTING = {one.name: one for one in READING.parameters}
+_OF_ALL = {one.name: one for one in FLAT if one.name in ("waveform", "polarity", "earthing")}
+
+
+def _setting(name: str, member: str, unit: str) -> Column:
+    return Column(name, member, unit, _OF_A_SETTING[member])
+
+
+SPACING = _setting("spacing_mm", "spacing", "mm")
+DIAMETER = _setting("sphere_diameter_mm", "sphere_diameter", "mm")
+READINGS = (
+    Column("indicated_kV", "indicated_voltages", "kV", VOLTAGE),
+    Column("instrument_V", "instrument_voltages", "V", VOLTAGE),
+)
+WEATHER = (
+    _setting("pressure_kPa", "pressure", "kPa"),
+    _setting("pressure_hPa", "pressure", "hPa"),
+    _setting("sea_level_pressure_hPa", "sea_level_pressure", "hPa"),
+    _setting("altitude_m", "altitude", "m"),
+    _setting("temperature_degC", "temperature", "degC"),
+    _setting("relative_humidity_percent", "relative_humidity", "percent"),
+    _setting("absolute_humidity_g_m3", "absolute_humidity", "g_m3"),
+    _setting("dew_point_degC", "dew_point", "degC"),
+)
+WORDS = (_setting("time", "time", ""), _setting("remark", "remark", ""))
+WHOLE = tuple(Column(name, name, "", parameter) for name, parameter in _OF_ALL.items())
+FOR_PEOPLE = (
+    *map(Column, ("setting", "sparkover", "expected_kV")),
+    *map(Column, ("earth_height_from_mm", "earth_height_to_mm", "side_clearance_mm")),
+)
+KNOWN = {one.name: one for one in (SPACING, DIAMETER, *READINGS, *WEATHER, *WORDS, *WHOLE, *FOR_PEOPLE)}
+COLUMNS = (
+    *("setting", "sphere_diameter_mm", "spacing_mm", "expected_kV", "sparkover"),
+    *("waveform", "polarity", "earthing", "earth_height_from_mm", "earth_height_to_mm", "side_clearance_mm"),
+    *("time", "pressure_kPa", "temperature_degC", "relative_humidity_percent", "remark", "indicated_kV"),
+)
+"""Columns of the sheet that the plan writes, in order."""
+
+
+EMPTY = f"The sheet is empty (row 1, column 1); it needs the columns {SPACING.name} and {READINGS[0].name}."
+TOO_LONG = f"The sheet has more than {MOST_ROWS} rows (row {MOST_ROWS + 2}, column 1); no more are read."
+
+
+class Refused(Exception):  # it says what is wrong with one cell, and is caught here
+    """What is wrong with a cell."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet, split into cells.
+
+    Parameters
+    ----------
+    heading : tuple of Column
+    rows : tuple
+        Line number and cells of every row below it, as many as the heading has.
+    comma : bool
+        Whether a decimal mark may be a comma.
+    """
+
+    heading: tuple[Column, ...]
+    rows: tuple[tuple[int, dict[str, str]], ...]
+    comma: bool
+
+    def place(self, column: Column) -> int:
+        """Return where a column stands, from nought."""
+        return self.heading.index(column)
+
+    def fault(self, row: int, column: Column, detail: str, accepted: Iterable[str] = ()) -> Fault:
+        """Return what is wrong with one cell."""
+        where = f"Row {row}: {column.name} (column {self.place(column) + 1})"
+        return Fault(column.name, f"{where}: {detail}", tuple(accepted))
+
+    @property
+    def reading(self) -> Column:
+        """The column of the readings."""
+        return next(one for one in READINGS if one in self.heading)
 
 
 def body_from_csv(text: str, pairs: Mapping[str, str]) -> dict[str, Any]:
     """Return the JSON structure of a check from a filled-in sheet and the query beside it.
 
-    Parameters
-    ----------
-    text : str
-        Comma, semicolon or tab separated, or the table of the sheet in markdown; a decimal mark is a point.
-    pairs : mapping of str to str
-        Everything else by name; members of the network as ``network.upper_resistance``.
-
     Raises
     ------
     BadQuestion
-        Naming the row that cannot be read, or the column that is missing or unknown.
+        Naming row and column of every cell that cannot be read, or the column that is missing or unknown.
     """
-    rows = _rows(text)
-    filled = [row for row in rows if row[1]["indicated_kV"]]
-    if not filled:
-        raise BadQuestion.about("indicated_kV", "The sheet has no row with an indicated_kV.")
-    settings: dict[tuple[str, str], list[str]] = {}
-    for number, cells in filled:
-        key = (_cell(number, cells, "spacing_mm"), _cell(number, cells, DIAMETER) if cells.get(DIAMETER) else "")
-        settings.setdefault(key, []).append(_cell(number, cells, "indicated_kV") + "kV")
+    sheet = _split(text)
+    faults: list[Fault] = []
+    entries, signs = _entries(sheet, faults)
     body = _nested(pairs)
-    body["readings"] = [_entry(*key, voltages) for key, voltages in settings.items()]
-    if len(filled) < len(rows):
-        body["unfilled_rows"] = len(rows) - len(filled)
-    return body
+    _say(sheet, body, faults)
+    _polarity(sheet, signs, body, faults)
+    if faults:
+        left = len(faults) - MOST_FAULTS
+        words = [one.detail for one in faults[:MOST_FAULTS]]
+        raise BadQuestion(" ".join([*words, *[f"And {left} more."] * (left > 0)]), faults[:MOST_FAULTS])
+    if not entries:
+        place = f"row 1, column {sheet.place(sheet.reading) + 1}"
+        raise _at(sheet.reading.name, f"The sheet has no row with an {sheet.reading.name} ({place}).")
+    body["readings"] = entries
+    left = sum(not cells[sheet.reading.name] for _, cells in sheet.rows)
+    return body | ({"unfilled_rows": left} if left else {})
 
 
-def _entry(spacing: str, diameter: str, voltages: list[str]) -> dict[str, Any]:
-    entry: dict[str, Any] = {"spacing": f"{spacing}mm", "indicated_voltages": voltages}
-    return entry | ({"sphere_diameter": f"{diameter}mm"} if diameter else {})
+def _at(column: str, detail: str, accepted: Iterable[str] = ()) -> BadQuestion:
+    """Return the error about one place of the sheet, whose detail names row and column."""
+    return BadQuestion.about(column[: units.LONGEST], detail, accepted)
 
 
 def _nested(pairs: Mapping[str, str]) -> dict[str, Any]:
@@ -68,101 +171,236 @@ def _nested(pairs: Mapping[str, str]) -> dict[str, Any]:
         outer, dot, inner = name.partition(".")
         if dot and outer == "network":
             body.setdefault("network", {})[inner] = text
-        elif name in ("readings", "network"):
+        elif name in ("readings", "network", "earlier"):
             raise BadQuestion.about(name, f"{name} does not go into the query beside a sheet.")
         else:
             body[name] = text
     return body
 
 
-def _rows(text: str) -> list[Row]:
-    lines = [(number, line) for number, line in enumerate(text.splitlines(), start=1) if line.strip()]
-    tabular = [(number, line) for number, line in lines if line.lstrip().startswith("|")]
-    split = _split_markdown(tabular) if tabular else _split_plain(lines)
-    if not split:
-        raise BadQuestion.about("spacing_mm", f"The sheet is empty; it needs the columns {' and '.join(READ)}.")
-    if len(split) > MOST_ROWS:
-        raise BadQuestion(f"The sheet has {len(split)} rows; at most {MOST_ROWS} are read.")
-    heading = _heading(split[0][1])
-    return [_row(number, heading, cells) for number, cells in split[1:] if any(cells)]
+def _split(text: str) -> Sheet:
+    """Return a sheet in cells: comma, semicolon or tab separated, or a table in markdown."""
+    text = text.removeprefix("\ufeff")
+    if text.count("\n") + text.count("\r") > 2 * MOST_ROWS:
+        raise _at(SPACING.name, TOO_LONG)
+    lines = list(enumerate(re.split(r"\r\n|\n|\r", text), start=1))
+    kept = [(number, line) for number, line in lines if line.strip(' \t,;"') and not _comment(line)]
+    delimiter = ""
+    if kept and (said := SEPARATOR.fullmatch(kept[0][1].strip(" "))):
+        delimiter = said[1]
+        kept = kept[1:]
+    if not kept:
+        raise _at(SPACING.name, EMPTY)
+    if len(kept) > MOST_ROWS + 1:
+        raise _at(SPACING.name, TOO_LONG)
+    tabular = [one for one in kept if one[1].lstrip().startswith("|")]
+    if tabular:
+        return _sheet(list(_of_markdown(tabular)), comma=False)
+    delimiter = delimiter or next((one for one in ("\t", ";", ",") if one in kept[0][1]), ",")
+    if delimiter not in ",;\t|":
+        raise _at("sep", "Row 1, column 1: cells are parted by a comma, a semicolon or a tab.")
+    return _sheet([(number, _cells(number, line, delimiter)) for number, line in kept], comma=delimiter != ",")
 
 
-def _split_markdown(lines: Iterable[tuple[int, str]]) -> list[tuple[int, list[str]]]:
-    split = [(number, [cell.strip() for cell in line.strip().strip("|").split("|")]) for number, line in lines]
-    return [(number, cells) for number, cells in split if not all(RULE.fullmatch(cell) for cell in cells)]
+def _comment(line: str) -> bool:
+    return line.lstrip(' "\t').startswith("#")
 
 
-def _split_plain(lines: Sequence[tuple[int, str]]) -> list[tuple[int, list[str]]]:
-    if not lines:
-        return []
-    delimiter = next((mark for mark in (",", ";", "\t") if mark in lines[0][1]), ",")
-    found = []
+def _of_markdown(lines: Iterable[tuple[int, str]]) -> Iterator[tuple[int, list[str]]]:
     for number, line in lines:
-        found.append((number, _cells(number, line, delimiter)))
-    return found
+        cells = [cell.strip().replace("\\|", "|") for cell in re.split(r"(?<!\\)\|", line.strip().strip("|"))]
+        if not all(RULE.fullmatch(cell) for cell in cells):
+            yield number, cells
 
 
 def _cells(number: int, line: str, delimiter: str) -> list[str]:
     try:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))]
-    except csv.Error as error:
-        raise BadQuestion.about(f"row {number}", f"Row {number} cannot be read: {error}.") from error
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, strict=True))]
+    except (csv.Error, StopIteration) as error:
+        raise _at(f"row {number}", f"Row {number}, column 1 and following, cannot be read: {error}.") from error
 
 
-def _heading(cells: Sequence[str]) -> list[str]:
-    known = {name.casefold(): name for name in (*READ, DIAMETER, *FOR_PEOPLE)}
+def _sheet(rows: Sequence[tuple[int, list[str]]], *, comma: bool) -> Sheet:
+    heading = _heading(*rows[0])
+    names = [one.name for one in heading]
+    found = []
+    for number, cells in rows[1:]:
+        if not any(cells):
+            continue
+        over = [place for place, cell in enumerate(cells) if place >= len(heading) and cell]
+        if over:
+            mark = "" if comma else "; a decimal mark is a point"
+            detail = f"Row {number} has {len(cells)} cells under {len(heading)} columns{mark} (column {over[0] + 1})."
+            raise _at(f"row {number}", detail)
+        padded = [*cells, *[""] * (len(heading) - len(cells))][: len(heading)]
+        found.append((number, dict(zip(names, padded, strict=True))))
+    return Sheet(heading, tuple(found), comma)
+
+
+def _heading(number: int, cells: Sequence[str]) -> tuple[Column, ...]:
+    known = {name.casefold(): one for name, one in KNOWN.items()}
+    while cells and not cells[-1]:
+        cells = cells[:-1]
     for cell in cells:
         if cell.casefold() not in known:
-            why = did_you_mean(cell, known.values())
-            raise BadQuestion.about(cell[:64], f"The sheet has an unknown column '{echo(cell)}'{why}.", known.values())
-    names = [known[cell.casefold()] for cell in cells]
-    for name in READ:
-        if names.count(name) != 1:
-            raise BadQuestion.about(name, f"The sheet needs the column {name} once.", READ)
-    return names
+            where = f"(row {number}, column {list(cells).index(cell) + 1})"
+            detail = f"The sheet has an unknown column '{echo(cell)}'{did_you_mean(cell, KNOWN)} {where}."
+            raise _at(cell or "without a name", detail, KNOWN)
+    found = tuple(known[cell.casefold()] for cell in cells)
+    names = [one.name for one in found]
+    for name in names:
+        if names.count(name) > 1:
+            twice = len(names) - names[::-1].index(name)
+            raise _at(name, f"The sheet needs the column {name} once (row {number}, column {twice}).")
+    if SPACING not in found:
+        detail = f"The sheet needs the column {SPACING.name} once (row {number}, column missing)."
+        raise _at(SPACING.name, detail, [SPACING.name])
+    given = [one.name for one in READINGS if one in found]
+    if len(given) != 1:
+        wanted = " or ".join(one.name for one in READINGS)
+        detail = f"The sheet needs the column {READINGS[0].name} once (row {number}, column missing), or {wanted}."
+        raise _at(READINGS[0].name, detail, [one.name for one in READINGS])
+    return found
 
 
-def _row(number: int, heading: Sequence[str], cells: Sequence[str]) -> Row:
-    if len(cells) > len(heading):
-        detail = f"Row {number} has {len(cells)} cells under {len(heading)} columns; a decimal mark is a point."
-        raise BadQuestion.about(f"row {number}", detail)
-    padded = [*cells, *[""] * (len(heading) - len(cells))]
-    found = dict(zip(heading, padded, strict=True))
-    if found["indicated_kV"] and not found["spacing_mm"]:
-        raise BadQuestion.about("spacing_mm", f"Row {number} has an indicated_kV but no spacing_mm.")
-    return number, found
+def _entries(sheet: Sheet, faults: list[Fault]) -> tuple[list[dict[str, Any]], list[tuple[int, int]]]:
+    """Return the settings, and the sign of every reading with its row."""
+    found: dict[tuple[float, float], dict[str, Any]] = {}
+    said: dict[tuple[float, float], dict[str, list[str]]] = {}
+    signs: list[tuple[int, int]] = []
+    reading = sheet.reading
+    for row, cells in sheet.rows:
+        if not cells[reading.name]:
+            continue
+        if not cells[SPACING.name]:
+            where = f"(column {sheet.place(SPACING) + 1})"
+            detail = f"Row {row} has an {reading.name} but no {SPACING.name} {where}."
+            faults.append(Fault(SPACING.name, detail))
+            continue
+        own = {one: _read(sheet, row, one, cells, faults) for one in sheet.heading if one.member and cells[one.name]}
+        if None in own.values():
+            continue
+        text = str(own.pop(reading))
+        signs.append((row, -1 if text.startswith("-") else 1))
+        key = (_number(own[SPACING]), _number(own.get(DIAMETER, "0mm")))
+        entry = found.setdefault(key, {})
+        entry.setdefault(reading.member, []).append(text.lstrip("+-"))
+        for column, value in own.items():
+            if column in (SPACING, DIAMETER):
+                entry.setdefault(column.member, value)
+            elif column not in WHOLE:
+                said.setdefault(key, {}).setdefault(column.name, []).append(str(value))
+    for key, values in said.items():
+        found[key] |= {KNOWN[name].member: _together(KNOWN[name], texts) for name, texts in values.items()}
+    return list(found.values()), signs
 
 
-def _cell(number: int, cells: Mapping[str, str], name: str) -> str:
-    text = cells[name]
-    if len(text) > units.LONGEST or not units.PLAIN_NUMBER.fullmatch(text):
-        detail = f"Row {number}: {name} must be a plain number; '{echo(text)}' is not. A decimal mark is a point."
-        raise BadQuestion.about(name, detail)
+def _number(text: Any) -> float:
+    return float(re.match(r"[+-]?[0-9.]+(e[+-]?[0-9]+)?", str(text), re.IGNORECASE)[0])  # type: ignore[index]  # read
+
+
+def _together(column: Column, texts: Sequence[str]) -> str:
+    """Return what the rows of a setting say of it: the mean of numbers, one digit finer; words one after another."""
+    once = list(dict.fromkeys(texts))
+    if len(once) == 1:
+        return once[0]
+    if not column.unit:
+        return "; ".join(once)[:LONGEST]
+    numbers = [text.removesuffix(column.unit) for text in texts]
+    places = max(len(text.partition(".")[2]) for text in numbers) + 1
+    return f"{np.mean([float(text) for text in numbers]):.{places}f}{column.unit}"
+
+
+def _read(sheet: Sheet, row: int, column: Column, cells: Mapping[str, str], faults: list[Fault]) -> str | None:
+    """Return a cell as text of the body, or ``None`` after a fault."""
+    text = cells[column.name]
+    try:
+        if column.unit:
+            text = _plain(text, comma=sheet.comma) + column.unit
+        elif len(text) > LONGEST:
+            raise Refused(f"at most {LONGEST} characters are read.")
+        if column.parameter is not None:
+            column.parameter.read(text.lstrip("+-") if column in READINGS else text)
+    except Refused as error:
+        faults.append(sheet.fault(row, column, str(error)))
+        return None
+    except BadQuestion as error:
+        fault = error.faults[0]
+        faults.append(sheet.fault(row, column, fault.detail, fault.accepted))
+        return None
     return text
 
 
-def sheet(rows: Iterable[Sequence[str]]) -> str:
-    """Return the sheet to be filled in.
+def _plain(text: str, *, comma: bool) -> str:
+    text = text.replace("\u2212", "-")
+    if len(text) > units.LONGEST or not NUMBER.fullmatch(text):
+        raise Refused(f"'{echo(text)}' is not a plain number.{'' if comma else ' A decimal mark is a point.'}")
+    if "," in text and not comma:
+        raise Refused(f"'{echo(text)}': a decimal mark is a point where cells are parted by commas.")
+    return text.replace(",", ".")
 
-    Parameters
-    ----------
-    rows : iterable of sequence of str
-        Cells by `COLUMNS`.
-    """
+
+def _say(sheet: Sheet, body: dict[str, Any], faults: list[Fault]) -> None:
+    """Put what the sheet says of the whole check into the body; it says one thing, and what the query says."""
+    for column in WHOLE:
+        if column not in sheet.heading:
+            continue
+        found = [(row, cells[column.name]) for row, cells in sheet.rows if cells[column.name]]
+        for row, text in found:
+            if text != body.setdefault(column.name, text):
+                faults.append(
+                    sheet.fault(
+                        row,
+                        column,
+                        f"'{echo(text)}' contradicts '{echo(str(body[column.name]))}'.",
+                    )
+                )
+                break
+
+
+def _polarity(sheet: Sheet, signs: Sequence[tuple[int, int]], body: dict[str, Any], faults: list[Fault]) -> None:
+    """Take negative readings as magnitudes with a polarity; an alternating voltage has none."""
+    negative = [row for row, sign in signs if sign < 0]
+    if not negative:
+        return
+    if len(negative) < len(signs):
+        faults.append(
+            sheet.fault(
+                negative[0],
+                sheet.reading,
+                "some readings are negative and some are not: give magnitudes.",
+            )
+        )
+    elif body.get("waveform") == "ac":
+        faults.append(
+            sheet.fault(
+                negative[0],
+                sheet.reading,
+                "a negative reading belongs to no alternating voltage: give peaks.",
+            )
+        )
+    elif body.setdefault("polarity", "negative") != "negative":
+        said = echo(str(body["polarity"]))
+        faults.append(
+            sheet.fault(
+                negative[0],
+                sheet.reading,
+                f"a negative reading contradicts the polarity '{said}'.",
+            )
+        )
+
+
+def sheet(rows: Iterable[Mapping[str, str]]) -> str:
+    """Return the sheet to be filled in."""
     target = io.StringIO()
-    writer = csv.writer(target, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
+    writer = csv.DictWriter(target, COLUMNS, restval="", lineterminator="\r\n")
+    writer.writeheader()
     writer.writerows(rows)
     return target.getvalue()
 
 
-def table(rows: Iterable[Sequence[str]]) -> str:
-    """Return the same as a table in markdown.
-
-    Parameters
-    ----------
-    rows : iterable of sequence of str
-        Cells by `COLUMNS`.
-    """
+def table(rows: Iterable[Mapping[str, str]]) -> str:
+    """Return the same as a table in markdown."""
+    written = ([row.get(name, "") for name in COLUMNS] for row in rows)
     heading = [COLUMNS, ["---"] * len(COLUMNS)]
-    return "".join(f"| {' | '.join(cells)} |\n" for cells in [*heading, *rows])
+    return "".join(f"| {' | '.join(cells)} |\n" for cells in [*heading, *written])

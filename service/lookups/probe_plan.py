@@ -222,15 +222,31 @@ def precautions(waveform: str, plan: Sequence[Setting], practice: Practice) -> l
     return said
 
 
-def sheet_rows(plan: Sequence[Setting]) -> list[list[str]]:
-    """Return the cells of the sheet, one row per sparkover, the reading left empty."""
+def sheet_rows(plan: Sequence[Setting]) -> list[dict[str, str]]:
+    """Return the cells of the sheet, one row per sparkover; what is read at the bench is left empty."""
     rows = []
     for number, setting in enumerate(plan, start=1):
-        diameter, spacing = (f"{units.shown(size, 'length'):.10g}" for size in (setting.diameter, setting.spacing))
-        expected = f"{units.shown(setting.value, 'voltage'):.4g}"
-        for sparkover in range(1, setting.practice.sparkovers + 1):
-            rows.append([str(number), diameter, spacing, expected, str(sparkover), ""])
+        case = setting.case
+        height = setting.practice.earth_height(setting.diameter) or {}
+        side = setting.practice.side_clearance(setting.diameter, setting.spacing) or {}
+        cells = {
+            "setting": str(number),
+            "sphere_diameter_mm": f"{units.shown(setting.diameter, 'length'):.10g}",
+            "spacing_mm": f"{units.shown(setting.spacing, 'length'):.10g}",
+            "expected_kV": f"{units.shown(setting.value, 'voltage'):.4g}",
+            "waveform": case.waveform,
+            "polarity": case.polarity or "",
+            "earthing": case.options["earthing"],
+            "earth_height_from_mm": _millimetres(height.get("low")),
+            "earth_height_to_mm": _millimetres(height.get("high")),
+            "side_clearance_mm": _millimetres(side.get("value")),
+        }
+        rows += [{**cells, "sparkover": str(count)} for count in range(1, setting.practice.sparkovers + 1)]
     return rows
+
+
+def _millimetres(value: float | None) -> str:
+    return "" if value is None else f"{value:.10g}"
 
 
 def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:

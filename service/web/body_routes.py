@@ -31,6 +31,8 @@ BATCH = Members(
     ),
 )
 """Shape of a batch; what is in it is read by the batch itself, array by array."""
+SHEETS = ("text/csv", "text/plain", "text/markdown", "text/tab-separated-values")
+"""Types of a sheet."""
 LARGEST_SHEET = 1_000_000
 """Largest sheet [bytes]."""
 
@@ -66,7 +68,7 @@ def answer_to(lookup: Lookup) -> Answer:
     """Return the answer to the body that was posted."""
     assert lookup.body is not None
     assert lookup.answer_given is not None
-    if request.mimetype == "text/csv" and lookup.from_sheet is not None:
+    if request.mimetype in SHEETS and lookup.from_sheet is not None:
         request.max_content_length = min(LARGEST_SHEET, request.max_content_length or LARGEST_SHEET)
         body: Mapping[str, Any] = lookup.from_sheet(text_body(), dict(single_pairs()))
     else:
@@ -86,7 +88,7 @@ def json_body() -> dict[str, Any]:
         When it is not a JSON object.
     """
     if not request.is_json:
-        raise UnsupportedMediaType("The body must be application/json.")
+        raise UnsupportedMediaType("The body must be application/json, or text/csv for a sheet.")
     return bodies.json_object(request.get_data())
 
 

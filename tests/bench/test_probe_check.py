@@ -307,7 +307,7 @@ def test_empty_rows_of_a_sheet_are_left_out_with_a_note(check):
         ("spacing_mm,indicated_kV\n3,10.9\n3,abc\n", "Row 3: indicated_kV"),
         ("spacing_mm,indicated_kV\n3,10.9\n,10.9\n", "Row 3 has an indicated_kV but no spacing_mm"),
         ("spacing_mm,indicated_kV\n3,10,9\n", "Row 2 has 3 cells under 2 columns"),
-        ("spacing_mm;indicated_kV\n3;10,9\n", "A decimal mark is a point"),
+        ("spacing_mm,indicated_kV\n3,10:9\n", "A decimal mark is a point"),
         ("spacing_mm,indicated_kv,spacing_mm\n", "needs the column spacing_mm once"),
         ("spacing_cm,indicated_kV\n", "did you mean 'spacing_mm'"),
         ("spacing_mm,indicated_kV\n3,\n", "no row with an indicated_kV"),
