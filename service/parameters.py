@@ -410,10 +410,13 @@ class Members:
         Flat members, text or a number each; together they make a `Question`.
     parts : tuple of Part
         Lists and objects.
+    open : bool
+        Whether further members are let in; `Given.rest` holds them as they are.
     """
 
     parameters: tuple[Parameter, ...] = ()
     parts: tuple[Part, ...] = ()
+    open: bool = False
 
 
 @dataclass(frozen=True)
@@ -464,11 +467,14 @@ class Given:
         By name, as far as given: a `Given`, a tuple of them, `Values`, a tuple of those, or an object as it is.
     where : str
         Path of this object with its dot, empty for the body itself: ``readings[0].``.
+    rest : mapping
+        Of an open object the members that are not declared, as they are.
     """
 
     question: Question
     parts: Mapping[str, Any] = field(default_factory=dict)
     where: str = ""
+    rest: Mapping[str, Any] = field(default_factory=dict)
 
     def fault(self, name: str, detail: str, accepted: Iterable[str] = ()) -> Fault:
         """Return a fault of one of these members; the detail begins with its name."""

@@ -39,6 +39,8 @@ class References:
         At what was said, and at the defaults of what was not.
     needs : Needs
         Over every value of the weather that was not said.
+    off : mapping of str to ndarray
+        How far every input of every setting may be off, to either side [SI]; the density as a pressure.
     common : mapping of str to ndarray
         Relative standard contributions that act on all settings alike, with the sign of the sensitivity.
     wide : tuple of str
@@ -47,6 +49,7 @@ class References:
 
     evaluation: Evaluation
     needs: Needs
+    off: Mapping[str, FloatArray]
     common: Mapping[str, FloatArray]
     wide: tuple[str, ...]
 
@@ -102,7 +105,7 @@ def references(
     wide = tuple(name for name, step in steps.items() if (off[name] > step).any())
     common = _influences(found, off, steps)
     weather = _weather(readings, situations, allowances)
-    return References(found, needs(arrangement, case, weather, allowances=allowances), common, wide)
+    return References(found, needs(arrangement, case, weather, allowances=allowances), off, common, wide)
 
 
 def _case(readings: Sequence[Reading], situations: Sequence[Situation], earthing: str) -> Case:
@@ -270,6 +273,11 @@ class Check:
         allowances = Allowances.of(registry.reference)
         beside = references(found, around, registry, allowances)
         return cls(given.question, found, around, beside, Practice.of(registry.reference), allowances)
+
+    @property
+    def tolerances(self) -> Mapping[str, FloatArray]:
+        """How far every input of every setting may be off, to either side [SI]; the density as a pressure."""
+        return self.references.off
 
     @property
     def waveform(self) -> str:

@@ -100,6 +100,10 @@ FLAT = (
         default="unknown",
         choices=("unknown", "yes", "no"),
     ),
+    Parameter("device", "text", "What is checked.", example="divider 1000:1"),
+    Parameter("serial", "text", "Its serial number or mark."),
+    Parameter("operator", "text", "Who reads."),
+    Parameter("date", "text", "Day of the check.", example="2026-11-02"),
     Parameter("unfilled_rows", "count", "Rows of the sheet that were left empty."),
 )
 READING = Members(
@@ -115,18 +119,20 @@ READING = Members(
         Part("instrument_voltages", "One voltage per sparkover, attenuation not applied.", Listed(VOLTAGE)),
     ),
 )
-BODY = Members(
-    FLAT,
-    (
-        Part(
-            "readings",
-            "One entry per setting: spacing, and one voltage per sparkover.",
-            Listed(READING, most=MOST_SETTINGS),
-            required=True,
-        ),
-        Part("network", "The divider, and the frequency that it is wanted for.", NETWORK),
+_PARTS = (
+    Part(
+        "readings",
+        "One entry per setting: spacing, and one voltage per sparkover.",
+        Listed(READING, most=MOST_SETTINGS),
+        required=True,
     ),
+    Part("network", "The divider, and the frequency that it is wanted for.", NETWORK),
 )
+RECORD = Members(
+    (), (Part("given", "The body of the check as given.", Members(FLAT, _PARTS), required=True),), open=True
+)
+"""A record as it is posted back: what was given is read again, the rest is kept as it is."""
+BODY = Members(FLAT, (*_PARTS, Part("earlier", "The record of an earlier check, to tell the drift since.", RECORD)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,6 +143,8 @@ class Reading:
     ----------
     question : Question
         What was said of the setting, its own weather over that of the whole check.
+    own : Question
+        What was said of this setting alone.
     spacing, diameter : float
         [m].
     sparkovers : Sparkovers
@@ -146,6 +154,7 @@ class Reading:
     """
 
     question: Question
+    own: Question
     spacing: float
     diameter: float
     sparkovers: Sparkovers
@@ -201,7 +210,7 @@ def _reading(given: Given, question: Question, faults: list[Fault]) -> Reading |
         # a spreadsheet drops trailing noughts: the finest reading says how the instrument was read
         half = min(units.half_digit(text, "voltage") for text in set(read_.texts))
     volts = factor * np.array(read_.values, dtype=np.float64)
-    return Reading(_merged(question, own), spacing, diameter, Sparkovers(volts, 2 * factor * half), factor * half)
+    return Reading(_merged(question, own), own, spacing, diameter, Sparkovers(volts, 2 * factor * half), factor * half)
 
 
 def diameter_tolerance(question: Question, diameter: float) -> float:

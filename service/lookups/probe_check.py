@@ -10,13 +10,13 @@ import numpy as np
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
-from service.bench import divider
+from service.bench import divider, probe_picture, probe_record
 from service.bench.comparison import COVERAGE
 from service.bench.divider import Divider
 from service.bench.probe import Check
-from service.bench.probe_body import BODY, diameter_tolerance
+from service.bench.probe_body import BODY, GROUPS, diameter_tolerance
 from service.bench.probe_sheet import body_from_csv
 from service.bench.probe_verdict import CANNOT_TELL, Overall
 from service.errors import BadQuestion
@@ -24,7 +24,7 @@ from service.parameters import Given, Question
 
 __all__ = ["BODY", "answer", "body_from_csv", "lookup"]
 
-FORMATS = ("json", "txt", "csv", "md", "html")
+FORMATS = ("json", "txt", "csv", "md", "html", "svg", "png")
 RESULTS: Mapping[str, str] = {
     "overall": "From the accepted settings: verdict (agrees-within-uncertainty, reads-high, reads-low, not-linear, "
     "cannot-tell), explanation, scale factor (multiply readings by it; of a verdict only), expanded uncertainty (a "
@@ -33,6 +33,13 @@ RESULTS: Mapping[str, str] = {
     "settings": "Per setting: reference voltage of the gap over everything that was not said, mean and scatter of the "
     "readings, outliers, trend or step, error of the ratio with its uncertainty (k = 2), whether it is accepted, and "
     "why not.",
+    "about": "Device, serial, operator and date, as far as they were given.",
+    "budget": "The uncertainty row by row: quantity, value, half width, distribution, divisor, sensitivity (per cent "
+    "of the scale factor per unit), degrees of freedom (absent where they are without end), standard contribution.",
+    "drift": "Change of the scale factor since the earlier record, with its uncertainty (k = 2).",
+    "given": "The body as it was given: post it again, or post the whole record to /v1/probe-record.",
+    "hash": "SHA-256 over what was given, asked and found; /v1/probe-record compares it.",
+    "sign": "Lines to sign a printed record on.",
     "network": "Ratios of the divider, compensated or not, highest voltage of an element, load, and whether the result "
     "carries to another frequency.",
 }
@@ -76,7 +83,7 @@ def _asked_without_readings(question: Question) -> Answer:
 
 
 def answer(given: Given, registry: Registry) -> Answer:
-    """Return the result of a probe check.
+    """Return the record of a probe check.
 
     Raises
     ------
@@ -84,30 +91,73 @@ def answer(given: Given, registry: Registry) -> Answer:
         Naming every member that is missing, contradictory or unreadable.
     """
     check = Check.of(given, registry)
-    overall = _overall(check)
-    results: dict[str, Any] = {"overall": overall, "settings": [_setting(check, i) for i in range(len(check.readings))]}
-    network = given.parts.get("network")
+    overall = Overall(check) if check.accepted.size else None
+    network, earlier = given.parts.get("network"), given.parts.get("earlier")
+    results: dict[str, Any] = _about(check)
+    results["overall"] = {"verdict": CANNOT_TELL, "explanation": NOTHING} if overall is None else overall.block()
+    results["settings"] = [_setting(check, place) for place in range(len(check.readings))]
     if network is not None:
         results["network"] = divider.block(network.question, check.situations[0].case, check.highest)
+    if overall is not None:
+        results["budget"] = probe_record.budget(check, overall)
+    if earlier is not None and overall is not None:
+        results["drift"] = _drift(check, overall, earlier, registry)
+    asked = _asked(check, network)
+    results["given"] = probe_record.as_given(given)
+    results["hash"] = probe_record.hash_of({**results, "asked": asked, **registry.versions})
+    results["sign"] = SIGN
     shown = _shown(check)
+    verdict, explanation = results["overall"]["verdict"], results["overall"]["explanation"]
     return Answer(
         "probe-check",
-        _asked(check, network),
+        asked,
         results,
         None if shown is None else chosen_method(shown),
         [] if shown is None else also_block(shown),
         {} if shown is None else corrections_block(shown),
         [*_notes(check), *_attenuation_notes(check, network)],
         ("discharge-first", "divider-earth", "ratio-only", "ultraviolet"),
-        title=f"Probe check: {overall['verdict']}",
+        title=f"Probe check: {verdict}",
+        figure=None if overall is None else lambda: probe_picture.figure(check, overall),
+        lead=Lead(explanation, "Probe", _headline(results["overall"])),
     )
 
 
-def _overall(check: Check) -> dict[str, Any]:
-    if not check.accepted.size:
-        why = "No setting is accepted, so nothing is said of the probe: see why_not of each setting."
-        return {"verdict": CANNOT_TELL, "explanation": why}
-    return Overall(check).block()
+NOTHING = "No setting is accepted, so nothing is said of the probe: see why_not of each setting."
+SIGN = [
+    "Checked by ______________________________  Date ______________",
+    "Witnessed by ____________________________  Date ______________",
+]
+"""Lines to sign a printed record on."""
+HEADLINES = {
+    "reads-high": "reads high",
+    "reads-low": "reads low",
+    "not-linear": "not linear",
+    CANNOT_TELL: "cannot tell",
+}
+
+
+def _headline(overall: Mapping[str, Any]) -> str:
+    word = HEADLINES[overall["verdict"]]
+    if "scale_factor" not in overall:
+        return word
+    percent = overall["expanded_uncertainty_percent"]
+    return f"{word}; multiply readings by {overall['scale_factor']:.4f} (+/- {percent:.2g} %)"
+
+
+def _about(check: Check) -> dict[str, Any]:
+    """Return what was checked, by whom and when, as far as it was said."""
+    names = [name for name in ("device", "serial", "operator", "date") if name in check.question]
+    about = {name: check.question.key(name) for name in names}
+    return {"about": about} if about else {}
+
+
+def _drift(check: Check, overall: Overall, earlier: Given, registry: Registry) -> dict[str, Any]:
+    before = Check.of(earlier.parts["given"], registry)
+    if not before.accepted.size:
+        return {"verdict": CANNOT_TELL, "explanation": "No setting of the earlier check is accepted."}
+    record = {**earlier.rest, "given": probe_record.as_given(earlier.parts["given"])}
+    return probe_record.drift(check, overall, before, Overall(before), record)
 
 
 def _setting(check: Check, place: int) -> dict[str, Any]:
@@ -120,6 +170,12 @@ def _setting(check: Check, place: int) -> dict[str, Any]:
     if beside.known[place]:
         low, high = beside.needs.low[:, place].min(), beside.needs.high[:, place].max()
         fields["reference_voltage"] = voltage(float(beside.value[place]), float(low), float(high))
+    for name in ("time", "remark"):
+        if name in reading.own:
+            fields[name] = reading.own.key(name)
+    if any(reading.own.given(name) for group in GROUPS for name in group):
+        asked = check.situations[place].asked
+        fields |= {name: asked[name] for name in ("pressure", "temperature", "absolute_humidity") if name in asked}
     fields |= {"sparkovers": sparkovers.count, "mean": voltage(sparkovers.mean)}
     if sparkovers.count > 1:
         fields["standard_deviation_percent"] = 100 * sparkovers.deviation

@@ -22,8 +22,9 @@ A module of `service.lookups` that has ``BODY`` and a `Lookup` with ``body`` and
 
 Refused, each with its path (``electrodes[0].path[3].arc``): members that are unknown, missing, unreadable, outside
 their bounds, not finite, of another type (``null``, ``true``), lists too short or too long, and a member given twice.
-All faults are found before one error names the first twenty; the rest are counted. A part of kind ``None`` is an object
-that is taken as it is. Only this file knows marshmallow; what it gives is plain.
+All faults are found before one error names the first twenty; the rest are counted. A part of kind ``None`` is an
+object that is taken as it is; an open object lets further members in. Only this file knows marshmallow; what it gives
+is plain.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ from functools import lru_cache
 from typing import Any
 
 import orjson
-from marshmallow import RAISE, Schema, ValidationError, fields
+from marshmallow import INCLUDE, RAISE, Schema, ValidationError, fields
 
 from service.errors import BadQuestion, Fault, did_you_mean, echo
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
@@ -257,7 +258,7 @@ def schema_of(members: Members) -> Schema:
     """Return the schema of an object."""
     declared: dict[str, fields.Field[Any]] = {one.name: _value(one) for one in members.parameters}
     declared |= {part.name: _part(part) for part in members.parts}
-    return Schema.from_dict(declared)(unknown=RAISE)
+    return Schema.from_dict(declared)(unknown=INCLUDE if members.open else RAISE)
 
 
 def _given(members: Members, loaded: Mapping[str, Any], where: str) -> Given:
@@ -272,7 +273,8 @@ def _given(members: Members, loaded: Mapping[str, Any], where: str) -> Given:
         for part in members.parts
         if part.name in loaded
     }
-    return Given(question, parts, where)
+    known = {*declared, *(part.name for part in members.parts)}
+    return Given(question, parts, where, {name: value for name, value in loaded.items() if name not in known})
 
 
 def _understood(kind: Any, loaded: Any, path: str) -> Any:

@@ -139,7 +139,7 @@ def members_schema(members: Members, describe: Callable[[Parameter], str]) -> di
         "type": "object",
         **({"required": required} if required else {}),
         "properties": flat | parts,
-        "additionalProperties": False,
+        "additionalProperties": members.open,
     }
 
 

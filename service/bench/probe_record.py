@@ -1,0 +1,237 @@
+"""The record of a probe check: everything to redo it, its uncertainty row by row, and a hash over what it says."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.bench.comparison import COVERAGE, Comparison
+from service.bench.probe import Check
+from service.bench.probe_verdict import Overall
+from service.parameters import Given, Values
+
+HASHED = (
+    *("given", "asked", "overall", "settings", "network", "budget", "drift"),
+    *("service_version", "data_version"),
+)
+"""Fields of a record that its hash is taken over, as far as they are there."""
+COMMON_OVER_TIME = ("gap",)
+"""Parts of the uncertainty that are the same at every check with a gap, and so cancel in a drift."""
+SAME_SETTINGS = ("setting",)
+"""Parts that cancel too where the settings are the same."""
+
+
+def hash_of(record: Mapping[str, Any]) -> str:
+    """Return the hash of a record: SHA-256 of its JSON with sorted names, whole numbers as such.
+
+    Parameters
+    ----------
+    record : mapping
+        The answer of a check, with or without its ``hash``.
+    """
+    kept = {name: _canonical(record[name]) for name in HASHED if name in record}
+    text = json.dumps(kept, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return f"sha256:{hashlib.sha256(text.encode()).hexdigest()}"
+
+
+def _canonical(value: Any) -> Any:
+    """Return a value so that it reads the same after another program wrote it: 3.0 and 3 are one number."""
+    if isinstance(value, Mapping):
+        return {str(name): _canonical(inner) for name, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_canonical(inner) for inner in value]
+    if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
+        return int(value)
+    return value
+
+
+def as_given(given: Given) -> dict[str, Any]:
+    """Return a body as it was given, as text: what a check is done again from."""
+    body: dict[str, Any] = dict(given.question.typed)
+    for name, part in given.parts.items():
+        if name == "earlier":
+            continue
+        if isinstance(part, Given):
+            body[name] = as_given(part)
+        elif isinstance(part, Values):
+            body[name] = list(part.texts)
+        elif isinstance(part, tuple):
+            body[name] = [as_given(one) for one in part]
+    return body
+
+
+def budget(check: Check, overall: Overall) -> list[dict[str, Any]]:
+    """Return the uncertainty row by row; the root of the sum of the squared contributions is the standard uncertainty.
+
+    Parameters
+    ----------
+    check : Check
+    overall : Overall
+        Of the same check.
+    """
+    comparison = overall.comparison
+    rows = list(_rows(check, comparison))
+    left = (overall.uncertainty / COVERAGE) ** 2 - comparison.standard_uncertainty**2
+    if len(overall.words) > 1 and left > 0:
+        rows.append(
+            {
+                "quantity": "what was not said: " + ", ".join(one.name for one in overall.unsaid),
+                "distribution": "every value it may have",
+                "contribution_percent": 100 * math.sqrt(left),
+            }
+        )
+    return rows
+
+
+def _rows(check: Check, comparison: Comparison) -> Iterator[dict[str, Any]]:
+    question, places = check.question, check.accepted
+    case = check.references.evaluation.case.take(places)
+    freedom = float(sum(check.readings[place].sparkovers.count - 1 for place in places))
+    tolerance = float(np.mean([check.tolerances["diameter"][place] for place in places]))
+    inputs: Mapping[str, tuple[str, float, str, np.ndarray | None]] = {
+        "spacing": ("spacing of the spheres", question.number("spacing_uncertainty"), "length", case.gap),
+        "diameter": ("diameter of the spheres", tolerance, "length", case.dimensions["sphere_diameter"]),
+        "humidity": ("absolute humidity", question.number("humidity_uncertainty"), "humidity", case.humidity),
+    }
+    density = float(np.mean(check.tolerances["density"][places] / case.pressure))
+    for name, part in comparison.parts.items():
+        if name in inputs:
+            title, half, dimension, values = inputs[name]
+            shown = units.quantity(half, dimension)
+            yield _row(title, part, "rectangular", math.sqrt(3), _span(values, dimension), shown)
+        elif name == "density":
+            span = _ends(case.relative_density)
+            yield _row(
+                "relative air density", part, "rectangular", math.sqrt(3), span, {"value": 100 * density, "unit": "%"}
+            )
+        elif name == "resolution":
+            half = float(np.mean([check.readings[place].half_digit for place in places]))
+            yield _row(
+                "digits of the readings", part, "rectangular", math.sqrt(3), None, units.quantity(half, "voltage")
+            )
+        elif name == "repeatability":
+            row = _row(
+                "mean of the readings", part, "normal (type A)", 1.0, _span(comparison.indicated, "voltage"), None
+            )
+            yield row | {"degrees_of_freedom": freedom}
+        else:
+            title = {"gap": "gap, common to all settings", "setting": "gap, each setting of its own"}[name]
+            span = _span(comparison.reference, "voltage")
+            own = {"gap": comparison.common, "setting": comparison.of_reference}[name][name]
+            wide = {"value": 100 * COVERAGE * float(np.mean(own)), "unit": "%"}
+            yield _row(title, part, "normal (k = 2)", COVERAGE, span, wide)
+
+
+def _row(
+    quantity: str, part: float, distribution: str, divisor: float, value: Any, half: Mapping[str, Any] | None
+) -> dict[str, Any]:
+    """Return a row; the sensitivity is what a unit of the quantity moves the scale factor, in per cent."""
+    row: dict[str, Any] = {"quantity": quantity}
+    if value is not None:
+        row["value"] = value
+    if half is not None:
+        row["half_width"] = dict(half)
+    row |= {"distribution": distribution, "divisor": divisor}
+    if half is not None and half["value"]:
+        row["sensitivity"] = 100 * part * divisor / half["value"]
+        row["sensitivity_unit"] = f"% per {half['unit']}"
+    return row | {"contribution_percent": 100 * part}
+
+
+def _span(values: np.ndarray | None, dimension: str) -> Any:
+    if values is None or not np.isfinite(values).all():
+        return None
+    low, high = float(values.min()), float(values.max())
+    if math.isclose(low, high, rel_tol=1e-12):
+        return units.quantity(low, dimension)
+    return units.quantity(None, dimension, low=low, high=high)
+
+
+def _ends(values: np.ndarray) -> Any:
+    low, high = float(values.min()), float(values.max())
+    return low if math.isclose(low, high, rel_tol=1e-12) else {"low": low, "high": high}
+
+
+def drift(check: Check, now: Overall, earlier: Check, before: Overall, record: Mapping[str, Any]) -> dict[str, Any]:
+    """Return how the scale factor moved since an earlier check, with its uncertainty.
+
+    What is the same at both checks cancels: the gap's common part, and where the settings are the same their own parts
+    too. The rest (setting of the spacing, density, humidity, readings) counts twice.
+    """
+    ratio = now.comparison.scale_factor / before.comparison.scale_factor
+    alike = _settings(check) == _settings(earlier)
+    gone = (*COMMON_OVER_TIME, *(SAME_SETTINGS if alike else ()))
+    parts = [part for one in (now, before) for name, part in one.comparison.parts.items() if name not in gone]
+    uncertainty = COVERAGE * math.hypot(*parts)
+    change = ratio - 1
+    known = f"known to {100 * uncertainty:.2g} % (k = 2)"
+    moved = abs(change) > uncertainty * ratio
+    word = "moved" if moved else "no-drift-shown"
+    said = f"The scale factor is {100 * abs(change):.2g} % {'larger' if change > 0 else 'smaller'} than then, {known}"
+    fields: dict[str, Any] = {
+        "drift_percent": 100 * change,
+        "drift_uncertainty_percent": 100 * uncertainty * ratio,
+        "verdict": word,
+        "explanation": f"{said}{'.' if moved else ': no drift is shown.'}",
+        "earlier_scale_factor": before.comparison.scale_factor,
+    }
+    if "date" in earlier.question:
+        fields["earlier_date"] = earlier.question.key("date")
+    stated = record.get("hash")
+    if isinstance(stated, str):
+        fields["earlier_hash"] = stated[:80]
+        fields["earlier_hash_matches"] = stated == hash_of(record)
+    return fields
+
+
+def _settings(check: Check) -> Sequence[tuple[float, float]]:
+    return sorted((check.readings[place].spacing, check.readings[place].diameter) for place in check.accepted)
+
+
+def differences(record: Mapping[str, Any], now: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return what a record says otherwise than the check done again from what it was given.
+
+    Parameters
+    ----------
+    record : mapping
+        As it was posted.
+    now : mapping
+        The document of the check done again.
+    """
+    found = []
+    for name in ("service_version", "data_version"):
+        if record.get(name) != now.get(name):
+            found.append({"what": name, "recorded": _shown(record.get(name)), "now": _shown(now.get(name))})
+    for outer in ("overall", "settings", "budget", "network", "asked"):
+        found += list(_unlike(outer, record.get(outer), now.get(outer)))
+    return found
+
+
+def _unlike(path: str, recorded: Any, now: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(recorded, Mapping) and isinstance(now, Mapping):
+        for name in (*now, *(name for name in recorded if name not in now)):
+            yield from _unlike(f"{path}.{name}", recorded.get(name), now.get(name))
+    elif isinstance(recorded, list) and isinstance(now, list) and len(recorded) == len(now):
+        for place, (one, other) in enumerate(zip(recorded, now, strict=True)):
+            yield from _unlike(f"{path}[{place}]", one, other)
+    elif not _alike(recorded, now):
+        yield {"what": path[:120], "recorded": _shown(recorded), "now": _shown(now)}
+
+
+def _alike(one: Any, other: Any) -> bool:
+    numbers = all(isinstance(each, int | float) and not isinstance(each, bool) for each in (one, other))
+    return math.isclose(one, other, rel_tol=SAME, abs_tol=SAME) if numbers else bool(one == other)
+
+
+SAME = 1e-9
+"""Relative difference up to which two numbers of a record are one."""
+
+
+def _shown(value: Any) -> str:
+    return "absent" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)[:120]
