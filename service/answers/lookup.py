@@ -147,6 +147,8 @@ class Lookup:
         Result field to its meaning, for the reference.
     body : Members, optional
         What the body may hold, of a question that is posted.
+    also_asked : bool
+        Whether it is asked in a query too.
     answer_given : callable, optional
         From a body to an `Answer`.
     from_sheet : callable, optional
@@ -167,6 +169,7 @@ class Lookup:
     single_values: bool = True
     results: Mapping[str, str] = field(default_factory=dict)
     body: Members | None = None
+    also_asked: bool = False
     answer_given: Callable[[Given], Answer] | None = None
     from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = None
     keeps_question: bool = False
@@ -174,5 +177,5 @@ class Lookup:
 
     @property
     def post(self) -> bool:
-        """Whether the question comes in a body."""
-        return self.body is not None
+        """Whether the question comes in a body, and never in a query."""
+        return self.body is not None and not self.also_asked

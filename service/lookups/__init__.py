@@ -29,11 +29,16 @@ def discover(registry: Registry) -> Mapping[str, Lookup]:
 
 
 @cache
-def posted() -> tuple[str, ...]:
-    """Return the keys of the lookups that are asked in a body: those whose module declares one as ``BODY``."""
-    return tuple(
-        module.__name__.rpartition(".")[2].replace("_", "-") for module in _modules() if hasattr(module, "BODY")
-    )
+def posted(*, only: bool = False) -> tuple[str, ...]:
+    """Return the keys of the lookups that are asked in a body: those whose module declares one as ``BODY``.
+
+    Parameters
+    ----------
+    only : bool
+        Leave out those that are asked in a query too, whose module says ``ALSO_ASKED``.
+    """
+    found = (one for one in _modules() if hasattr(one, "BODY") and not (only and hasattr(one, "ALSO_ASKED")))
+    return tuple(module.__name__.rpartition(".")[2].replace("_", "-") for module in found)
 
 
 def _found(registry: Registry) -> Iterator[Lookup]:

@@ -131,7 +131,7 @@ SIGN = [
 """Lines to sign a printed record on."""
 HEADLINES = {
     "reads-high": "reads high",
-    "reads-low": "reads low",
+    "reads-low": "reads low, more voltage is present",
     "not-linear": "not linear",
     CANNOT_TELL: "cannot tell",
 }

@@ -42,7 +42,7 @@ def article(page: Page, level: int = 2) -> str:
     """
     model, brief = sheet(page), page.view == "brief"
     figure = None if brief else page.figure
-    picture = _address(svg.plot(figure, page.theme)) if figure else ""
+    picture = address_of(svg.plot(figure, page.theme)) if figure else ""
     return ENVIRONMENT.get_template("article.html").render(
         sheet=model,
         sections=[one for one in model.sections if one.key == "because"] if brief else model.sections,
@@ -54,7 +54,8 @@ def article(page: Page, level: int = 2) -> str:
     )
 
 
-def _address(markup: str) -> str:
+def address_of(markup: str) -> str:
+    """Return a picture as an address that holds it."""
     return "data:image/svg+xml;base64," + b64encode(markup.encode("utf-8")).decode("ascii")
 
 

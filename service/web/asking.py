@@ -52,7 +52,7 @@ class QuestionConverter(BaseConverter):
 class NameConverter(BaseConverter):
     """The name of a lookup: up to the first semicolon, dot or slash; those asked in a body have routes of their own."""
 
-    regex = rf"(?!(?:{'|'.join(('batch', *posted()))})(?:[;.]|$))[^/;.]+"
+    regex = rf"(?!(?:{'|'.join(('batch', *posted(only=True)))})(?:[;.]|$))[^/;.]+"
 
 
 class PostedConverter(BaseConverter):

@@ -13,6 +13,7 @@ from service.answers.lookup import Answer, Lookup
 from service.errors import BadQuestion, NotFound, echo
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
+from service.render import record_page
 from service.render.formats import FORMATS
 from service.render.json_text import OPTIONS
 from service.render.page import Page
@@ -31,6 +32,8 @@ BATCH = Members(
     ),
 )
 """Shape of a batch; what is in it is read by the batch itself, array by array."""
+PRINTED = {("probe-check", "html"): record_page.render}
+"""Answers that have a page of their own for print, by lookup and format."""
 SHEETS = ("text/csv", "text/plain", "text/markdown", "text/tab-separated-values")
 """Types of a sheet."""
 LARGEST_SHEET = 1_000_000
@@ -141,7 +144,8 @@ def rendered(answer: Answer, lookup: Lookup, form: str) -> Response:
     else:
         figure = answer.figure() if answer.figure is not None and form in PICTURES else None
         document = answer.document(workshop().registry)
-        content = FORMATS[form].render(Page(document, answer.title or lookup.title, figure, "auto", ""))
+        render = PRINTED.get((lookup.key, form), FORMATS[form].render)
+        content = render(Page(document, answer.title or lookup.title, figure, "auto", ""))
     response = Response(content, content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"
     if form == "html":

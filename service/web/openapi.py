@@ -37,6 +37,8 @@ def specification(registry: Registry) -> dict[str, Any]:
     paths: dict[str, Any] = {}
     for lookup in found.values():
         paths |= _body_path(lookup) if lookup.post else _lookup_paths(lookup)
+        if lookup.body is not None and not lookup.post:
+            paths[f"/v1/{lookup.key}"] |= _body_path(lookup, "-by-record")[f"/v1/{lookup.key}"]
     paths |= {"/v1/batch": _batch_path()}
     for kind, (title, _) in CATALOGUES.items():
         paths |= _catalogue_paths(kind, title)
@@ -189,13 +191,15 @@ def responses(schema: str, formats: tuple[str, ...], *, body: bool = False) -> d
     return {"200": answer} | unchanged | problems
 
 
-def _body_path(lookup: Lookup) -> dict[str, Any]:
+def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
     assert lookup.body is not None
     content: dict[str, Any] = {"application/json": {"schema": schemas.members_schema(lookup.body, describe)}}
     if lookup.from_sheet is not None:
         content["text/csv"] = {"schema": {"type": "string"}}
     answers = responses(lookup.key, lookup.formats, body=True)
-    return {f"/v1/{lookup.key}": schemas.body_operation(lookup.key, lookup.title, lookup.summary, content, answers)}
+    return {
+        f"/v1/{lookup.key}": schemas.body_operation(lookup.key + suffix, lookup.title, lookup.summary, content, answers)
+    }
 
 
 def _batch_path() -> dict[str, Any]:

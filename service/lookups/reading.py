@@ -1,0 +1,216 @@
+"""/v1/reading: what voltage is there when a checked probe shows one, and what does that mean for a gap?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from service import units
+from service.answers.blocks import voltage
+from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.measure import readings
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, electrode_parameters
+from service.answers.waveform import WAVEFORM
+from service.bench import probe_record
+from service.bench.comparison import COVERAGE, rectangular
+from service.bench.probe import Check
+from service.bench.probe_body import RECORD
+from service.bench.probe_verdict import Overall, possible
+from service.errors import BadQuestion, OutsideValidity
+from service.lookups import gap
+from service.parameters import Given, Members, Parameter, Part, Question, read_question
+
+__all__ = ["BODY", "answer", "lookup"]
+
+INDICATED = Parameter(
+    "indicated", "voltage", "What the probe shows, attenuation applied.", required=True, high=1e8, example="9.30kV"
+)
+MEASURE = Parameter(
+    "measure",
+    "choice",
+    "How the instrument was read.",
+    default="peak",
+    choices=("peak", "rms", "peak-to-peak-symmetrical"),
+)
+SCALE = Parameter(
+    "scale_factor", "number", "Of the probe check: readings are multiplied by it.", low=1e-9, high=1e9, example="0.922"
+)
+UNCERTAINTY = Parameter(
+    "expanded_uncertainty",
+    "fraction",
+    "Of the scale factor, k = 2, as the probe check says it.",
+    low=0.0,
+    high=0.9,
+    example="5percent",
+)
+RESULTS: Mapping[str, str] = {
+    "true_voltage": "Indicated voltage times the scale factor, with its band (k = 2), the digits of the reading in it.",
+    "scale_factor": "That was applied.",
+    "expanded_uncertainty_percent": "Of the true voltage, k = 2.",
+    "for_a_gap": "Of the highest voltage that there may be: the gap that keeps apart lies above `holds_above`; of the "
+    "lowest: `sparks_below`. Electrodes as asked, unknown by default.",
+}
+FURTHER = (
+    "The voltage lies outside what the check covered, {:.4g} to {:.4g} kV: there the scale factor was not checked."
+)
+
+
+def _parameters(registry: Registry) -> tuple[Parameter, ...]:
+    return (INDICATED, MEASURE, SCALE, UNCERTAINTY, *electrode_parameters(registry), *ATMOSPHERE, *WAVEFORM)
+
+
+BODY = Members(
+    (INDICATED, MEASURE, *ATMOSPHERE, *WAVEFORM),
+    (Part("record", "The record of the probe check that holds for this probe.", RECORD, required=True),),
+)
+ALSO_ASKED = True
+"""Asked in a query with a scale factor, or posted with a record."""
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup."""
+    return Lookup(
+        "reading",
+        "Reading of a checked probe",
+        "What voltage there is when a probe that was checked shows one, and what that means for a gap.",
+        _parameters(registry),
+        lambda question: answer(question, registry),
+        example="indicated=9.30kV&scale_factor=0.922&expanded_uncertainty=5percent",
+        results=RESULTS,
+        body=BODY,
+        answer_given=lambda given: answer_with_record(given, registry),
+        also_asked=True,
+    )
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known of the probe.
+
+    Parameters
+    ----------
+    scale_factor, uncertainty : float
+        Readings are multiplied by the first; relative, k = 2.
+    notes : tuple of str
+    """
+
+    scale_factor: float
+    uncertainty: float
+    notes: tuple[str, ...] = ()
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the true voltage.
+
+    Raises
+    ------
+    BadQuestion
+        When the scale factor or its uncertainty was not said.
+    """
+    return _answer(question, Known(question.number("scale_factor"), question.number("expanded_uncertainty")), registry)
+
+
+def answer_with_record(given: Given, registry: Registry) -> Answer:
+    """Return the true voltage by the record of a check.
+
+    Raises
+    ------
+    BadQuestion
+        When the record gives no scale factor.
+    """
+    record = given.parts["record"]
+    check = Check.of(record.parts["given"], registry)
+    overall = Overall(check) if check.accepted.size else None
+    block = {} if overall is None else overall.block()
+    if overall is None or "scale_factor" not in block:
+        detail = "record gives no scale factor: its check found no one ratio, or could not tell."
+        raise BadQuestion.about("record", detail)
+    notes = list(_of_record(given, overall, record))
+    # the gap is asked of electrodes that nobody knows
+    declared = {one.name: one for one in _parameters(registry)}
+    assumed = {one.name: one.read(one.default) for one in declared.values() if one.default is not None}
+    values = {**assumed, **given.question.values}
+    question = replace(given.question, lookup="reading", values=values, parameters=declared)
+    question = replace(question, assumed=frozenset(assumed) - {name for name in values if given.question.given(name)})
+    return _answer(question, Known(block["scale_factor"], block["expanded_uncertainty"], tuple(notes)), registry)
+
+
+def _of_record(given: Given, overall: Overall, record: Given) -> Iterator[str]:
+    whole = {**record.rest, "given": probe_record.as_given(record.parts["given"])}
+    stated = record.rest.get("hash")
+    if stated != probe_record.hash_of(whole):
+        yield "The hash of the record does not fit: the scale factor was worked out anew from the readings in it."
+    volts, peak = overall.comparison.reference, _peak(given.question) / overall.ratio
+    if not volts.min() <= peak <= volts.max():
+        yield FURTHER.format(*(units.shown(float(end), "voltage") for end in (volts.min(), volts.max())))
+    checked = overall.check.waveform
+    if given.question.given("waveform") and given.question.key("waveform") != checked:
+        yield f"The probe was checked with waveform={checked}; at another its ratio may be another."
+
+
+def _peak(question: Question) -> float:
+    return question.number("indicated") * readings(1.0, question.key("measure"), question.key("waveform"))[0].high
+
+
+def _answer(question: Question, known: Known, registry: Registry) -> Answer:
+    peak = _peak(question)
+    digits = COVERAGE * float(rectangular(question.half_digit("indicated"))) / question.number("indicated")
+    uncertainty = math.hypot(known.uncertainty, digits)
+    value = peak * known.scale_factor
+    low, high = (value * end for end in possible(1.0, uncertainty))
+    results: dict[str, Any] = {
+        "true_voltage": voltage(value, low, high),
+        "scale_factor": known.scale_factor,
+        "expanded_uncertainty_percent": 100 * uncertainty,
+    }
+    notes = list(known.notes)
+    beside = _for_a_gap(question, low, high, registry)
+    results |= {"for_a_gap": beside} if beside else {}
+    if not beside:
+        notes.append("No method of these electrodes reaches this voltage: nothing is said of a gap.")
+    top = f"{units.shown(high, 'voltage'):.3g} kV"
+    sentence = (
+        f"{units.shown(value, 'voltage'):.4g} kV peak are there, anything from {units.shown(low, 'voltage'):.3g} to "
+        f"{top} (k = 2), where the probe shows {units.shown(peak, 'voltage'):.4g} kV peak."
+    )
+    if high > peak:
+        sentence = f"More voltage may be there than the probe shows. {sentence}"
+    return Answer(
+        "reading",
+        _asked(question),
+        results,
+        notes=notes,
+        cautions=("ratio-only", "discharge-first", "divider-earth", "not-a-barrier"),
+        title="Reading of a checked probe",
+        lead=Lead(sentence, "True voltage, up to", top),
+    )
+
+
+def _for_a_gap(question: Question, low: float, high: float, registry: Registry) -> dict[str, Any]:
+    """Return below which gap it sparks and above which it is held, for the ends of the voltage."""
+    asked = gap.lookup(registry)
+    names = {parameter.name for parameter in asked.parameters} - {"measure", "voltage"}
+    shared = [(name, question.typed[name]) for name in question.typed if name in names]
+    found: dict[str, Any] = {}
+    for name, volts in (("sparks_below", low), ("holds_above", high)):
+        pairs = [("voltage", f"{volts!r}V"), *shared]
+        try:
+            gaps = asked.answer(read_question("gap", asked.parameters, pairs)).results.get("gaps", [])
+        except OutsideValidity:
+            return {}
+        right: Mapping[str, Any] = next((one for one in gaps if one["branch"] == "right"), {})
+        if name in right:
+            found[name] = {"value": right[name], "unit": "mm"}
+    return found | ({"electrodes": question.key("electrodes")} if found else {})
+
+
+def _asked(question: Question) -> dict[str, Any]:
+    given = [name for name in question.parameters if name in question.values and question.given(name)]
+    shown: dict[str, Any] = {name: question.parameters[name].show(question.values[name]) for name in given}
+    shown["indicated"] = units.quantity(question.number("indicated"), "voltage", measure=question.key("measure"))
+    assumed = [name for name in question.values if name in question.assumed]
+    defaults = {name: question.parameters[name].show(question.values[name]) for name in assumed}
+    return {**shown, **defaults, "assumed": assumed}
