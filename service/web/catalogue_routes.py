@@ -8,6 +8,7 @@ from typing import Any
 import orjson
 from flask import Blueprint, Response, request
 
+from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, NotFound, did_you_mean, echo
 from service.lookups.catalogues import CATALOGUES, DETAILS, table_block
@@ -23,6 +24,21 @@ blueprint = Blueprint("catalogues", __name__)
 LIST_FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html")
 ROUTES = f"/v1/<any({', '.join(CATALOGUES)}):kind>"
 SUFFIXES = "any(" + ", ".join(f"'.{name}'" for name in FORMATS) + ")"
+
+
+@blueprint.get("/v1")
+@blueprint.get("/v1/")
+def index() -> Response:
+    """List the lookups, and how each is asked."""
+    every = workshop().lookups.values()
+    return respond("Lookups", "lookups", "", lambda _: {"lookups": [_entry(one) for one in every]})
+
+
+def _entry(one: Lookup) -> dict[str, Any]:
+    block = {"key": one.key, "title": one.title, "summary": one.summary, "path": f"/v1/{one.key}"}
+    methods = [*([] if one.post else ["GET"]), *(["POST"] if one.body is not None else [])]
+    block["asked_with"] = " or ".join(methods)
+    return block | ({"example": f"/v1/{one.key}?{one.example}"} if one.example else {})
 
 
 @blueprint.get(ROUTES, defaults={"suffix": ""})

@@ -254,6 +254,10 @@ def other_paths() -> dict[str, Any]:
             "Metrics, where they are switched on.", page.replace("html", "plain"), "operations", ("404", "405")
         ),
         "/openapi.yaml": get("This description.", "application/yaml", "operations"),
+        "/v1": get(
+            "Every lookup, and how it is asked.", "application/json", "catalogues", ("400", "405", "406", "500", "503")
+        ),
+        "/v1/": get("The same as /v1.", "application/json", "catalogues", ("400", "405", "406", "500", "503")),
         "/v1/tables/datapackage.json": get(
             "All tables in use as a data package.", "application/json", "catalogues", ("400", "405", "500", "503")
         ),

@@ -1,0 +1,293 @@
+"""/v1/divider: a resistive divider before it is built."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from service import units
+from service.answers.blocks import voltage
+from service.answers.figure import Axis, Curve, Figure
+from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.measure import readings
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, Atmosphere, read_atmosphere
+from service.bench.divider import UPPER
+from service.bench.divider_design import ESTIMATE, SPECTRUM, Design, Meter, stray_of_rod
+from service.errors import BadQuestion, OutsideValidity
+from service.lookups import gap
+from service.methods.laws import corona_laws
+from service.parameters import Parameter, Question, read_question
+from service.physics.corona import onset_field
+
+VOLTAGE = Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV")
+MEASURE = Parameter("measure", "choice", "How it was read.", default="peak", choices=("peak", "rms"))
+PARAMETERS = (
+    VOLTAGE,
+    MEASURE,
+    Parameter("ratio", "number", "Wanted, with the meter connected.", required=True, low=1.1, high=1e9, example="1000"),
+    UPPER[0],
+    Parameter("elements", "count", "Equal elements in series in the upper arm.", default="1", low=1, high=1e5),
+    Parameter("element_voltage", "voltage", "Rated voltage of one element.", high=1e7, example="3.5kV"),
+    Parameter("element_power", "power", "Rated power of one element.", high=1e5, example="0.5W"),
+    Parameter("input_resistance", "resistance", "Of the meter.", low=1.0, high=1e15, example="10Mohm"),
+    Parameter("input_capacitance", "capacitance", "Of the meter and its cable.", low=0.0, high=1e-3, example="100pF"),
+    Parameter("frequency", "frequency", "Of the voltage; direct where none is given.", high=1e7, example="50Hz"),
+    Parameter("upper_capacitance", "capacitance", "Across the whole upper arm.", low=0.0, high=1e-6, example="3pF"),
+    Parameter(
+        "compensation",
+        "choice",
+        "Whether the lower arm gets the capacitance that makes both time constants equal.",
+        default="no",
+        choices=("no", "yes"),
+    ),
+    Parameter("stray_capacitance", "capacitance", "Of the upper arm to earth.", low=0.0, high=1e-6, example="10pF"),
+    Parameter("length", "length", "Of the upright upper arm; with diameter its strays are estimated.", high=30.0),
+    Parameter("diameter", "length", "Of the upper arm.", high=3.0, example="30mm"),
+    Parameter("height", "length", "Of its lower end above earth.", default="0mm", low=0.0, high=30.0),
+    Parameter("end_diameter", "length", "Of the ball or ring at the high end, for corona.", high=3.0, example="60mm"),
+    Parameter(
+        "temperature_coefficient",
+        "number",
+        "By how many parts in a million per kelvin the arms differ.",
+        low=0.0,
+        high=1e5,
+        example="50",
+    ),
+    Parameter("temperature_change", "number", "Kelvins by which the arms warm up.", low=0.0, high=500.0, example="20"),
+    Parameter(
+        "voltage_coefficient",
+        "number",
+        "By how many parts in a million per volt an element changes.",
+        low=0.0,
+        high=1e4,
+        example="1",
+    ),
+    *ATMOSPHERE,
+)
+RESULTS: Mapping[str, str] = {
+    "change": "What to change, one sentence each.",
+    "lower_resistance": "Resistor of the lower arm: with the meter across it the ratio is the wanted one.",
+    "ratio": "With the meter, and without it.",
+    "lower_capacitance": "To put across the lower arm beside the meter's, where compensation is wanted.",
+    "stray_capacitance": "As given, or both ends of the estimate.",
+    "error_percent": "Of what is indicated at the frequency asked, over all strays that it may have.",
+    "flat_to": "Frequency up to which the error stays within 1 %.",
+    "element": "Of the most stressed element: voltage, power, resistance, share of its ratings.",
+    "power": "That the divider turns into heat.",
+    "current": "That it draws from the source.",
+    "coefficients_percent": "Changes of the ratio with temperature and voltage.",
+    "ends": "How far apart the ends must be so that no spark holds the voltage, and whether corona is likely there.",
+}
+CORONA_NEAR = 0.7
+"""Share of the onset voltage from which corona is likely: dust, edges and leads; ours, common practice, no source."""
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup."""
+    return Lookup(
+        "divider",
+        "Divider design",
+        "A resistive divider before it is built: loading, error over frequency, stress of its elements, strays, ends.",
+        PARAMETERS,
+        lambda question: answer(question, registry),
+        example="voltage=30kV&ratio=1000&upper_resistance=1Gohm&elements=20&element_voltage=3.5kV&element_power=0.5W"
+        "&input_resistance=10Mohm",
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return what a divider would be.
+
+    Raises
+    ------
+    BadQuestion
+        When something contradicts itself, or half of what an estimate needs is missing.
+    OutsideValidity
+        When the meter loads it too much.
+    """
+    design, estimated = _design(question)
+    here = read_atmosphere(question, registry)
+    error = design.errors(np.array([design.frequency]))[:, 0] if design.frequency else np.zeros(1)
+    changes = list(design.changes(question))
+    results: dict[str, Any] = {"change": changes} if changes else {}
+    results |= {
+        "lower_resistance": units.quantity(design.lower_resistance, "resistance"),
+        "ratio": {"loaded": design.ratio, "unloaded": design.unloaded_ratio},
+    }
+    if design.compensated:
+        own = design.lower_capacitance - design.meter.capacitance
+        results["lower_capacitance"] = units.quantity(own, "capacitance")
+    if design.strays:
+        low, high = min(design.strays), max(design.strays)
+        same = low == high
+        results["stray_capacitance"] = (
+            units.quantity(low, "capacitance") if same else units.quantity(None, "capacitance", low=low, high=high)
+        )
+    if design.frequency:
+        ends = 100 * error
+        results["error_percent"] = {"low": float(ends.min()), "high": float(ends.max())}
+    if design.strays:
+        results["flat_to"] = units.quantity(design.flat_to, "frequency")
+    results |= {
+        "element": _element(design, question),
+        "power": units.quantity(design.power, "power"),
+        "current": units.quantity(design.current, "current"),
+    }
+    results |= _coefficients(design, question)
+    results["ends"] = _ends(design, question, here.case, registry)
+    notes = [*here.notes, SHARED if not design.strays else LADDER]
+    if estimated:
+        notes.append(ESTIMATED)
+    if not design.frequency:
+        notes.append("Direct voltage: nothing was asked of a frequency.")
+    return Answer(
+        "divider",
+        _asked(question, here),
+        results,
+        notes=notes,
+        cautions=("divider-earth", "discharge-first", "not-a-barrier", "local-codes"),
+        title="Divider design",
+        figure=lambda: _figure(design),
+        lead=_lead(design, changes),
+    )
+
+
+SHARED = "The voltage is taken to be shared evenly by the elements; strays to earth make the top one bear more."
+LADDER = "The strays are shared alike by the nodes between the elements, and the ladder is solved."
+ESTIMATED = (
+    "The stray capacitance is estimated as that of an upright rod over earth, between 0.7 and 1.5 times it: shields, "
+    "walls and wires near it move it."
+)
+
+
+def _design(question: Question) -> tuple[Design, bool]:
+    strays, estimated = _strays(question)
+    frequency = question.optional("frequency") or 0.0
+    waveform = "ac" if frequency else "dc"
+    peak = readings(question.number("voltage"), question.key("measure"), waveform)[0].high
+    upper = question.optional("upper_capacitance") or 0.0
+    compensated = question.key("compensation") == "yes"
+    if compensated and not upper:
+        raise BadQuestion.about("upper_capacitance", "upper_capacitance is needed with compensation=yes.")
+    meter = Meter(question.optional("input_resistance") or math.inf, question.optional("input_capacitance") or 0.0)
+    return Design(
+        peak,
+        question.number("ratio"),
+        question.number("upper_resistance"),
+        int(question.number("elements")),
+        meter,
+        frequency,
+        upper,
+        compensated,
+        strays,
+    ), estimated
+
+
+def _strays(question: Question) -> tuple[tuple[float, ...], bool]:
+    if "stray_capacitance" in question:
+        return (question.number("stray_capacitance"),), False
+    given = [name for name in ("length", "diameter") if name in question]
+    if not given:
+        return (), False
+    if len(given) == 1:
+        missing = "diameter" if given[0] == "length" else "length"
+        raise BadQuestion.about(missing, f"{missing} is needed with {given[0]}: both estimate the strays.")
+    length, diameter = question.number("length"), question.number("diameter")
+    if diameter > length / 2:
+        raise BadQuestion.about("diameter", "diameter must be at most half of the length: the estimate is of a rod.")
+    rod = stray_of_rod(length, diameter, question.number("height"))
+    return tuple(factor * rod for factor in ESTIMATE), True
+
+
+def _element(design: Design, question: Question) -> dict[str, Any]:
+    fields: dict[str, Any] = {
+        "voltage": voltage(design.element_voltage),
+        "power": units.quantity(design.element_power, "power"),
+        "resistance": units.quantity(design.upper_resistance / design.elements, "resistance"),
+        "largest_over_even_share": float(max(one.unevenness(design.frequency) for one in design.possible)),
+    }
+    for name, value in (("voltage", design.element_voltage), ("power", design.element_power)):
+        rating = question.optional(f"element_{name}")
+        if rating is not None:
+            fields[f"{name}_over_rating_percent"] = 100 * value / rating
+    return fields
+
+
+def _coefficients(design: Design, question: Question) -> dict[str, Any]:
+    found: dict[str, float] = {}
+    kelvins, per_kelvin = question.optional("temperature_change"), question.optional("temperature_coefficient")
+    if (kelvins is None) != (per_kelvin is None):
+        missing = "temperature_change" if kelvins is None else "temperature_coefficient"
+        raise BadQuestion.about(missing, f"{missing} is needed: the two go together.")
+    share = 1 - 1 / design.ratio
+    if kelvins is not None and per_kelvin is not None:
+        found["temperature"] = 1e-4 * kelvins * per_kelvin * share
+    per_volt = question.optional("voltage_coefficient")
+    if per_volt is not None:
+        found["voltage"] = 1e-4 * per_volt * design.element_voltage * share
+    return {"coefficients_percent": found} if found else {}
+
+
+def _ends(design: Design, question: Question, case: Any, registry: Registry) -> dict[str, Any]:
+    asked = gap.lookup(registry)
+    names = {parameter.name for parameter in asked.parameters} & {parameter.name for parameter in ATMOSPHERE}
+    waveform = "ac" if design.frequency else "dc"
+    pairs = [(name, question.typed[name]) for name in question.typed if name in names]
+    pairs += [("voltage", f"{design.peak!r}V"), ("waveform", waveform)]
+    fields: dict[str, Any] = {}
+    try:
+        gaps = asked.answer(read_question("gap", asked.parameters, pairs)).results.get("gaps", [])
+        right = next((one for one in gaps if one["branch"] == "right" and "holds_above" in one), None)
+        if right is not None:
+            fields["holds_above"] = {"value": right["holds_above"], "unit": "mm"}
+    except OutsideValidity:
+        pass
+    size = question.optional("end_diameter")
+    if size is None:
+        return fields | {"corona": "cannot-tell", "say": "the end_diameter"}
+    field = float(onset_field(corona_laws(registry.reference)["spheres"], size / 2, case.relative_density)[0])
+    onset = field * size / 2
+    word = "likely" if design.peak > onset else "cannot-tell" if design.peak > CORONA_NEAR * onset else "not expected"
+    return fields | {"corona_onset": voltage(onset), "corona": word}
+
+
+def _figure(design: Design) -> Figure:
+    kilohertz = np.array([units.shown(one, "frequency") for one in SPECTRUM])
+    errors = 100 * design.spectrum
+    low, high = errors.min(axis=0), errors.max(axis=0)
+    middle = errors.mean(axis=0)
+    label = "with strays" if design.strays else "without strays"
+    curve = (
+        Curve(label, kilohertz, middle, low, high) if design.strays else Curve(label, kilohertz, middle, dashed=True)
+    )
+    return Figure(
+        "Error of the divider over frequency",
+        "Error in per cent of what is indicated, against frequency in kHz, beside zero at direct voltage.",
+        Axis("frequency", "kHz"),
+        Axis("error", "%", logarithmic=False),
+        curves=(curve,),
+        lines=(("asked", units.shown(design.frequency, "frequency")),) if design.frequency else (),
+        sentences=(SHARED if not design.strays else LADDER,),
+    )
+
+
+def _lead(design: Design, changes: list[str]) -> Lead:
+    top = f"{design.element_voltage:.4g} V, {design.element_power:.3g} W"
+    first = changes[0] if changes else "Nothing is beyond what was asked."
+    sentence = (
+        f"{first} The lower arm is {units.shown(design.lower_resistance, 'resistance') * 1e3:.5g} kohm; without the "
+        f"meter the ratio is {design.unloaded_ratio:.5g} in place of {design.ratio:.5g}."
+    )
+    return Lead(sentence, "Most stressed element", top)
+
+
+def _asked(question: Question, here: Atmosphere) -> dict[str, Any]:
+    own = [one.name for one in PARAMETERS if one not in ATMOSPHERE and one.name in question.values]
+    first = {name: question.parameters[name].show(question.values[name]) for name in own}
+    first["voltage"] = units.quantity(question.number("voltage"), "voltage", measure=question.key("measure"))
+    return {**first, **here.asked, "assumed": [*(name for name in own if name in question.assumed), *here.assumed]}

@@ -1,0 +1,178 @@
+"""The bench from plan to signed record, over HTTP: planned, read, checked, filed, verified, compared and applied.
+
+The readings are invented: a divider of a community workshop that reads 8.5 % high, and 1 % more a month later.
+"""
+
+import csv
+import io
+import json
+import math
+
+import pytest
+
+from service.bench.probe_record import hash_of
+from service.web.bodies import json_object
+
+QUERY = "irradiated=yes&attenuation=1000&device=divider%20%3Cb%3E&serial=7&operator=A%20Person&date=2026-10-02"
+
+
+def filled(text, error, seed=0):
+    """The sheet of the plan with invented readings, and the weather of the day in every row."""
+    rows = list(csv.DictReader(io.StringIO(text)))
+    for i, row in enumerate(rows):
+        step = (7 * i + seed) % 10 - 4.5
+        row["indicated_kV"] = f"{float(row['expected_kV']) * (1 + error) * (1 + 0.0008 * step):.3f}"
+        row.update({"pressure_kPa": "101.30", "temperature_degC": "20.0", "relative_humidity_percent": "49"})
+        row["time"] = f"14:{i % 60:02d}" if i % 10 == 0 else ""
+    target = io.StringIO()
+    writer = csv.DictWriter(target, rows[0].keys())
+    writer.writeheader()
+    writer.writerows(rows)
+    return target.getvalue()
+
+
+@pytest.fixture(scope="module")
+def plan(client):
+    query = "voltage_from=8kV&voltage_to=12kV&spheres=2cm&waveform=dc"
+    return client.get(f"/v1/probe-plan.csv?{query}").get_data(as_text=True)
+
+
+@pytest.fixture(scope="module")
+def record(client, plan):
+    posted = client.post(f"/v1/probe-check?{QUERY}", data=filled(plan, 0.085), content_type="text/csv")
+    assert posted.status_code == 200, posted.get_data(as_text=True)
+    return posted.get_json()
+
+
+def test_the_worked_case_from_plan_to_a_corrected_reading(client, plan, record):
+    assert record["overall"]["verdict"] == "reads-high"
+    assert record["overall"]["scale_factor"] == pytest.approx(1 / 1.085, rel=2e-3)
+    assert record["about"] == {"device": "divider <b>", "serial": "7", "operator": "A Person", "date": "2026-10-02"}
+    assert len(record["given"]["readings"]) == len(record["settings"]) == 6
+    assert record["settings"][0]["time"] == "14:00"
+    # printed
+    page = client.post("/v1/probe-check.html", json=record["given"]).get_data(as_text=True)
+    assert "divider &lt;b&gt;" in page
+    assert "<b>;" not in page
+    assert page.index("Switch off, discharge and short") < page.index("reads high") < page.index("Checked by")
+    assert "size:A4" in page
+    # verified
+    verified = client.post("/v1/probe-record", json=record).get_json()
+    assert (verified["verdict"], verified["same_result"], verified["differences"]) == ("unchanged", True, [])
+    # posted back a month later, with a drift of one per cent
+    later = client.post(
+        f"/v1/probe-check?{QUERY.replace('10-02', '11-02')}",
+        data=filled(plan, 1.085 * 1.01 - 1, seed=3),
+        content_type="text/csv",
+    ).get_json()
+    drifted = client.post("/v1/probe-check", json=later["given"] | {"earlier": record}).get_json()["drift"]
+    assert drifted["drift_percent"] == pytest.approx(-0.99, abs=0.15)
+    assert 0.5 < drifted["drift_uncertainty_percent"] < 2
+    assert drifted["earlier_hash_matches"]
+    assert drifted["earlier_date"] == "2026-10-02"
+    # applied
+    shown = {"indicated": "9.30kV", "waveform": "dc", "record": record}
+    read = client.post("/v1/reading", json=shown).get_json()
+    assert read["true_voltage"]["value"] == pytest.approx(9.30 / 1.085, rel=3e-3)
+    assert read["true_voltage"]["low"] < 8.2
+    assert read["true_voltage"]["high"] > 8.9
+    assert read["for_a_gap"]["holds_above"]["value"] > read["for_a_gap"]["sparks_below"]["value"]
+
+
+def test_a_record_is_as_it_was_made_after_other_programs_wrote_it_again(client, record):
+    # a spreadsheet language writes 3.0 as 3, and orders names as it likes
+    again = json.loads(
+        json.dumps(record, sort_keys=True),
+        parse_float=lambda text: int(float(text)) if float(text).is_integer() else float(text),
+    )
+    assert client.post("/v1/probe-record", json=again).get_json()["verdict"] == "unchanged"
+    assert hash_of(json_object(json.dumps(again).encode())) == record["hash"]
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("overall", "scale_factor"), 1.0),
+        (("overall", "verdict"), "agrees-within-uncertainty"),
+        (("given", "serial"), "8"),
+        (("given", "readings", 0, "indicated_voltages", 3), "8.000kV"),
+        (("settings", 2, "ratio_error_percent"), 0.0),
+        (("data_version",), "2020.01+00000000"),
+    ],
+)
+def test_a_record_that_was_changed_is_told_and_where(client, record, path, value):
+    changed = json.loads(json.dumps(record))
+    place = changed
+    for name in path[:-1]:
+        place = place[name]
+    place[path[-1]] = value
+    found = client.post("/v1/probe-record", json=changed).get_json()
+    assert found["verdict"] == "changed"
+    # another serial number changes no number of the check
+    assert found["differences"] or path == ("given", "serial")
+
+
+def test_a_record_without_a_hash_or_without_what_was_given(client, record):
+    bare = {name: value for name, value in record.items() if name != "hash"}
+    assert client.post("/v1/probe-record", json=bare).get_json()["verdict"] == "no-hash"
+    refused = client.post("/v1/probe-record", json={"hash": record["hash"]})
+    assert refused.status_code == 400
+    assert "given is needed" in refused.get_json()["detail"]
+    broken = client.post("/v1/probe-record", json=record | {"given": {**record["given"], "colour": "red"}})
+    assert broken.get_json()["errors"][0]["parameter"] == "given.colour"
+
+
+def test_the_rows_of_the_budget_sum_to_the_expanded_uncertainty(client, record):
+    rows = record["budget"]
+    total = 2 * math.sqrt(sum(row["contribution_percent"] ** 2 for row in rows))
+    assert total == pytest.approx(record["overall"]["expanded_uncertainty_percent"], rel=1e-9)
+    for row in rows:
+        if "sensitivity" in row:
+            expected = row["half_width"]["value"] / row["divisor"] * row["sensitivity"]
+            assert row["contribution_percent"] == pytest.approx(expected, rel=1e-9)
+    assert next(row for row in rows if "degrees_of_freedom" in row)["degrees_of_freedom"] == 54
+    # where something was not said the row of it makes up the rest
+    vague = {name: text for name, text in record["given"].items() if name != "irradiated"}
+    answer = client.post("/v1/probe-check", json=vague).get_json()
+    total = 2 * math.sqrt(sum(row["contribution_percent"] ** 2 for row in answer["budget"]))
+    assert total == pytest.approx(answer["overall"]["expanded_uncertainty_percent"], rel=1e-9)
+    assert answer["budget"][-1]["quantity"] == "what was not said: irradiated"
+
+
+@pytest.mark.parametrize("suffix", ["txt", "md", "html", "svg", "png", "csv", "json"])
+def test_the_record_is_there_in_every_format(client, record, suffix):
+    response = client.post(f"/v1/probe-check.{suffix}", json=record["given"])
+    assert response.status_code == 200
+    assert len(response.data) > 2000
+    if suffix in ("txt", "html", "md"):
+        text = response.get_data(as_text=True)
+        assert record["hash"][7:40] in text.replace("\n", "").replace(" ", "")
+        assert "Checked by" in text
+
+
+def test_a_reading_is_corrected_by_a_stated_scale_factor(client):
+    # by hand: 9.30 x 0.922 = 8.575 kV; 5 % and half of the last digit, 0.005 / 9.30 / sqrt 3 x 2 = 0.06 %
+    answer = client.get("/v1/reading?indicated=9.30kV&scale_factor=0.922&expanded_uncertainty=5percent").get_json()
+    volts = answer["true_voltage"]
+    assert volts["value"] == pytest.approx(8.5746)
+    assert (volts["low"], volts["high"]) == (pytest.approx(8.146, abs=0.002), pytest.approx(9.026, abs=0.002))
+    assert answer["headline"]["text"] == "9.03 kV"  # the highest that there may be is the first thing shown
+    assert client.get("/v1/reading?indicated=9.30kV").status_code == 400
+
+
+def test_a_record_that_gives_no_scale_factor_corrects_nothing(client, record):
+    vague = {name: text for name, text in record["given"].items() if name != "irradiated"}
+    unsure = client.post("/v1/probe-check", json=vague).get_json()
+    refused = client.post("/v1/reading", json={"indicated": "9.30kV", "waveform": "dc", "record": unsure})
+    assert refused.status_code == 400
+    assert "no scale factor" in refused.get_json()["detail"]
+
+
+@pytest.mark.parametrize("address", ["/v1", "/v1/"])
+def test_the_lookups_are_listed_with_how_each_is_asked(client, address):
+    found = {one["key"]: one for one in client.get(address).get_json()["lookups"]}
+    assert {"breakdown", "probe-check", "probe-record", "divider", "reading"} <= set(found)
+    assert (found["probe-check"]["asked_with"], found["reading"]["asked_with"]) == ("POST", "GET or POST")
+    for one in found.values():
+        if "example" in one:
+            assert client.get(one["example"]).status_code == 200
