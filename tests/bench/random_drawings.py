@@ -96,16 +96,16 @@ def main():
     for name, index in (("field", 0), ("voltage", 1)):
         estimate = np.array([row[1][index] for row in kept])
         true = np.array([row[2][index] for row in kept])
-        print(  # noqa: T201
+        print(
             f"{name}: estimate median {np.median(estimate):.1e} largest {estimate.max():.1e}; true median "
             f"{np.median(true):.1e} largest {true.max():.1e}; true above estimate "
             f"{int((true > estimate + 1e-7).sum())} of {len(kept)}, worst ratio {np.max(true / (estimate + 1e-7)):.2f}"
         )
     times = np.array([row[3] for row in rows])
-    print(f"time median {np.median(times):.2f} largest {times.max():.2f} s")  # noqa: T201
+    print(f"time median {np.median(times):.2f} largest {times.max():.2f} s")
     for row in rows:
         if row[0]:
-            print(row[0][:150])  # noqa: T201
+            print(row[0][:150])
 
 
 if __name__ == "__main__":
