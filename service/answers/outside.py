@@ -91,7 +91,8 @@ def _no_method(arrangement: Arrangement, methods: list[Method], case: Case) -> O
 def _faults(methods: list[Method], case: Case) -> Iterator[tuple[float, Fault]]:
     for method in methods:
         failing = [limit for limit in method.validity.limits if not limit.holds(case).all()]
-        for limit in failing:
+        # a range that is empty at this density leads nowhere
+        for limit in (one for one in failing if np.less_equal(*(bound[0] for bound in one.bounds(case)))):
             yield len(failing) - 1 + _distance(limit, case), _fault(method, limit, case)
             break
 

@@ -261,7 +261,10 @@ def question_of(url: str) -> tuple[Lookup, Question]:
         When the address is not one of ours.
     """
     own = urlsplit(base_url())
-    parts = urlsplit(url if "//" in url or url.startswith("/") else f"//{url}")
+    try:
+        parts = urlsplit(url if "//" in url or url.startswith("/") else f"//{url}")
+    except ValueError as error:  # a bracket that is no address of the sixth version
+        raise BadQuestion.about("url", "That is no address.") from error
     path = parts.path.removeprefix(own.path) if parts.netloc else parts.path
     if parts.scheme not in ("", "http", "https") or parts.netloc not in ("", own.netloc):
         raise BadQuestion.about("url", f"That is no address of this service, which is at {base_url()}.")
