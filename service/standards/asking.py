@@ -208,16 +208,21 @@ def require_voltage(asked: Asked) -> None:
 def measures(question: Question) -> dict[str, str]:
     """Return the measure of the voltages of a question that are not peak values."""
     supplied = DIRECT if question.values.get("supply") == DIRECT else "rms"
-    waveform = question.values.get("waveform")
+    # a form that was only assumed follows the supply
+    waveform = question.values.get("waveform") if question.given("waveform") else None
     working = supplied if waveform is None else DIRECT if waveform == DIRECT else "rms"
     return {"system_voltage": supplied, "working_voltage": working, "temporary_overvoltage": supplied}
 
 
 def as_understood(question: Question) -> Question:
-    """Return the question without defaults that nothing was read with: a supply of which no voltage was given."""
-    if "system_voltage" in question or question.given("temporary_overvoltage"):
-        return question
-    idle = {name for name in ("supply", "temporary_overvoltage") if name in question.assumed}
+    """Return the question without defaults that nothing was read with: of a supply without voltage, of a direct one."""
+    idle: set[str] = set()
+    if "system_voltage" not in question and not question.given("temporary_overvoltage"):
+        forms_the_working_voltage = "working_voltage" in question and "waveform" not in question
+        idle |= {"temporary_overvoltage"} | (set() if forms_the_working_voltage else {"supply"})
+    if question.values.get("supply") == DIRECT:
+        idle.add("waveform")
+    idle &= question.assumed
     return replace(question, values={name: value for name, value in question.values.items() if name not in idle})
 
 

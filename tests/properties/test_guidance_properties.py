@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from service.answers.registry import Registry
 from service.errors import OutsideValidity
-from service.lookups import approach, clearance, conductor_spacing, creepage, insulation_stress
+from service.lookups import approach, barrier, clearance, conductor_spacing, creepage, insulation_stress
 from service.parameters import read_question
 from service.reference import shipped_folder
 
@@ -28,7 +28,7 @@ def registry():
 
 
 def asker(registry):
-    modules = (approach, clearance, conductor_spacing, creepage, insulation_stress)
+    modules = (approach, barrier, clearance, conductor_spacing, creepage, insulation_stress)
     lookups = {module: module.lookup(registry) for module in modules}
 
     def asked(module, **given):
@@ -141,6 +141,58 @@ def test_creepage_is_never_below_the_clearance_of_the_same_question(ask, working
     }
     along = distance(ask(creepage, **place, working_voltage=f"{working!r}V"))
     assert along >= distance(ask(clearance, **place)) * (1 - TINY)
+
+
+PROTECTIONS = st.sampled_from(("none", "type-1", "type-2", "inner-layer", "potted", "cemented-joint"))
+
+
+def asked_of(part):
+    """Return the distance that a part of a barrier asks for; infinite where no table reaches so far."""
+    return part.get("value", part.get("low", float("inf"))) if part.get("answered", True) else float("inf")
+
+
+def parts(document):
+    return [asked_of(document[name]) for name in ("clearance", "creepage")]
+
+
+@QUICK
+@given(
+    low=st.floats(1.0, 1000.0),
+    share=st.floats(1.0, 50.0),
+    mains=st.sampled_from((50, 230, 1000)),
+    category=st.sampled_from(("I", "IV")),
+    protection=PROTECTIONS,
+)
+def test_a_barrier_never_asks_for_less_when_more_is_at_stake(ask, low, share, mains, category, protection):
+    least = {
+        "system_voltage": f"{mains}V",
+        "overvoltage_category": category,
+        "working_voltage": f"{low!r}V",
+        "pollution_degree": 1,
+        "insulation": "functional",
+        "altitude": "0m",
+        "protection": protection,
+    }
+    below = parts(ask(barrier, **least))
+    more = {
+        "working_voltage": f"{low * share!r}V",
+        "overvoltage_category": "IV",
+        "pollution_degree": 3,
+        "insulation": "reinforced",
+        "altitude": "4000m",
+        "temporary_overvoltage": "5kV",
+    }
+    for name, value in more.items():
+        above = parts(ask(barrier, **(least | {name: value})))
+        assert all(one <= other * (1 + TINY) for one, other in zip(below, above, strict=True)), name
+
+
+@QUICK
+@given(volts=st.floats(10.0, 1000.0), degree=DEGREES, grade=st.sampled_from(GRADES), protection=PROTECTIONS)
+def test_a_protection_never_asks_for_more_than_none(ask, volts, degree, grade, protection):
+    place = {"working_voltage": f"{volts!r}V", "pollution_degree": degree, "insulation": grade}
+    bare, under = (parts(ask(barrier, **place, protection=kind)) for kind in ("none", protection))
+    assert all(one <= other for one, other in zip(under, bare, strict=True))
 
 
 @QUICK

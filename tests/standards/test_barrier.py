@@ -531,3 +531,15 @@ def test_a_tracking_index_below_every_group_leaves_the_air(ask):
     answer = ask(barrier, f"impulse_voltage=4kV&working_voltage=250V&cti=50&{PLACE}")
     assert answer["clearance"]["value"] == 3.0
     assert "tracking index of 100" in answer["creepage"]["why"]
+
+
+def test_a_form_that_was_only_assumed_follows_the_supply_and_is_not_echoed(ask):
+    query = f"working_voltage=400V&supply=dc&{PLACE}"
+    for lookup in (barrier, creepage):
+        asked = ask(lookup, query)["asked"]
+        assert asked["working_voltage"]["measure"] == "dc"
+        assert "waveform" not in asked
+    alternating = ask(barrier, f"working_voltage=400V&{PLACE}")["asked"]
+    assert alternating["supply"] == "ac"
+    assert "supply" in alternating["assumed"]
+    assert alternating["working_voltage"]["measure"] == "rms"
