@@ -15,6 +15,7 @@ from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.lookups.clearance import air_of, breakdown, surroundings
 from service.lookups.creepage import PEAK_ASSUMED, SURFACE, WAVEFORMS, cautions_of, path_of, peak_of
+from service.lookups.insulation_stress import DIRECT, THICK, VOIDS
 from service.parameters import Parameter, Question
 from service.standards import clearance, creepage, materials, solid, withstand
 from service.standards.asking import (
@@ -263,6 +264,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         further |= surroundings(under.asked)
         factor = clearance.altitude_factor(under.asked.altitude, tables.air.altitude).value
         corrections = {"altitude_factor": factor} if factor > 1 else {}
+    notes += [THICK, VOIDS, DIRECT] * (layer is not None)
     if along.found and under.path is not None:
         notes += _surface_notes(under, along, registry)
         length = governing(along.found).distance
@@ -435,10 +437,13 @@ def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, Any]:
     weakest = solid.weakest_film(layer, air, registry)
     if weakest is None:
         return {}
-    found = solid.film_breakdown(weakest, air, registry)
+    film = solid.film_breakdown(weakest, air, registry)
+    found = None if film is None else solid.inception(weakest, film)
     if found is None:
         return {}
-    return solid.inception(weakest, found) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
+    # the low end decides: a film that may break down is not known to hold
+    below = {"air_film_may_break_down": found.whole[1] < layer.voltage}
+    return found.block() | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))} | below
 
 
 def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, Any]:

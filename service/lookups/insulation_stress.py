@@ -154,10 +154,10 @@ def _results(
     if layer.film is None:
         notes.append(NO_FILM)
     if weakest is not None and film is not None:
-        results |= inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
+        results |= _inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
     elif film is not None:
         results["air_film_voltage"] = ends(fields.film_voltage, "voltage")
-        results |= inception(layer, film)
+        results |= _inception(layer, film)
     if film is not None and "air_film_inception" not in results:
         notes.append("No method answers for an air film this thin or wide at this pressure: its breakdown is absent.")
     if layer.permittivities:
@@ -167,6 +167,11 @@ def _results(
         listed["disagreement"] = material.disagreement()
         results |= {name: found for name, found in listed.items() if found} | {"material": material.key}
     return results, notes + _strength_notes(layer, material)
+
+
+def _inception(layer: Layer, film: Evaluation) -> dict[str, Any]:
+    found = inception(layer, film)
+    return {} if found is None else found.block()
 
 
 def _plain(values: tuple[float, ...]) -> Any:

@@ -74,22 +74,33 @@ def weakest_film(layer: Layer, air: Case, registry: Registry) -> Layer | None:
     return films[int(np.argmin(plates.value[plates.answered] / shares))]
 
 
-def inception(layer: Layer, film: Evaluation) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Inception:
+    """Breakdown of an air film [V]: value (NaN where there is none), low and high, alone and across film and layer."""
+
+    film: tuple[float, float, float]
+    whole: tuple[float, float, float]
+
+    def block(self) -> dict[str, Any]:
+        """Return it as answers show it."""
+        return {"air_film_inception": voltage(*self.whole), "air_film_breakdown": voltage(*self.film)}
+
+
+def inception(layer: Layer, film: Evaluation) -> Inception | None:
     """Return the voltage across layer and film at which the film breaks down, and that of the film alone.
 
     Nothing where no method answers. Corona at a wire starts before the film breaks down: the earlier of the two counts,
     also as the low end.
     """
     if not film.answered[0]:
-        return {}
+        return None
     starts = float(film.inception[0])
     value, low, high = (float(array[0]) for array in (film.value, film.low, film.high))
     value = starts if np.isnan(value) else value
     low = float(np.fmin(low, starts)) if np.isfinite(starts) else low
     shares = layer.fields(1.0).film_voltage
     most, least = float(shares.max()), float(shares.min())
-    whole = voltage(value / most if most == least else np.nan, low / most, high / least)
-    return {"air_film_inception": whole, "air_film_breakdown": voltage(value, low, high)}
+    return Inception((value, low, high), (value / most if most == least else np.nan, low / most, high / least))
 
 
 def ends(values: FloatArray, dimension: str) -> dict[str, Any]:

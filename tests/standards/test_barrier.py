@@ -213,6 +213,11 @@ def test_product_13_potting_counts_as_solid_and_has_its_stress(ask):
     assert answer["clearance"]["value"] == 5.7
     assert "until its tests" in answer["clearance"]["where"]
     assert solid["air_film_inception"]["low"] < 5.0
+    assert solid["air_film_may_break_down"] is True
+    thick = ask(barrier, query.replace("0.4mm", "20mm"))["solid_insulation"]
+    assert thick["air_film_inception"]["low"] > 5.0
+    assert thick["air_film_may_break_down"] is False
+    assert thick["thinner_than_asked"] is False
 
 
 def test_product_14_a_pack_without_category_still_has_its_surface(ask):
