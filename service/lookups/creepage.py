@@ -71,7 +71,7 @@ NOT_ASKED = (
     "overvoltage_category, impulse_voltage or peak_voltage; or ask /v1/barrier."
 )
 BEYOND_AIR = "The clearance tables end below the peak of the working voltage: no clearance is in this list."
-PEAK_ASSUMED = "No peak_voltage was given: the voltage above 30 kHz is taken as sinusoidal, its peak as sqrt 2 x rms."
+PEAK_ASSUMED = "No peak was given: the voltage above 30 kHz is taken as sinusoidal, its peak as sqrt 2 x rms."
 
 
 def lookup(registry: Registry) -> Lookup:

@@ -174,8 +174,9 @@ def thicknesses(
     found: list[Requirement] = []
     if solid_between:
         found.append(_under_protection(asked, air, tables))
-    found += _laboratory(asked, working_peak, tables)
-    found += _equipment(asked, working_peak, tables)
+    # beside a spacing that goes on, the tables of low-voltage products still count; alone they end with low voltage
+    if solid_between or (working_peak or 0.0) <= LOW_VOLTAGE:
+        found += [*_laboratory(asked, tables), *_equipment(asked, working_peak or 0.0, tables)]
     return found
 
 
@@ -188,11 +189,9 @@ def _under_protection(asked: Asked, air: ClearanceTables, tables: SolidTables) -
     return Requirement.read("type-2-spacing", title, found, ladder.table, rule, {"peak_voltage": peak(high)})
 
 
-def _laboratory(asked: Asked, working_peak: float | None, tables: SolidTables) -> Iterator[Requirement]:
+def _laboratory(asked: Asked, tables: SolidTables) -> Iterator[Requirement]:
     system, ladder = asked.system_voltage, tables.laboratory
     if system is None or asked.insulation == "functional" or not ladder.covers(system):
-        return
-    if (working_peak or 0.0) > LOW_VOLTAGE:
         return
     title = "Moulded parts and inner layers of laboratory equipment"
     given = {"voltage": Given(system, "voltage", "dc" if asked.direct else "rms")}
@@ -200,12 +199,12 @@ def _laboratory(asked: Asked, working_peak: float | None, tables: SolidTables) -
     yield Requirement.read("laboratory-equipment", title, ladder.step_up(system), ladder.table, rule, given)
 
 
-def _equipment(asked: Asked, working_peak: float | None, tables: SolidTables) -> Iterator[Requirement]:
+def _equipment(asked: Asked, working_peak: float, tables: SolidTables) -> Iterator[Requirement]:
     table = tables.equipment
     for row, grade in enumerate(table.text("insulation")):
-        if grade == asked.insulation and float(table["voltage_from"][row]) < (working_peak or 0.0) <= LOW_VOLTAGE:
+        if grade == asked.insulation and working_peak > float(table["voltage_from"][row]):
             words = f"{grade}, working voltage above {volts(float(table['voltage_from'][row]))} peak"
             rule = f"a single layer; {table.text('note')[row]}"
             found = Found(float(table["thickness"][row]), words, rule, origin(table, row))
-            given = {"peak_voltage": peak(float(working_peak or 0))}
+            given = {"peak_voltage": peak(working_peak)}
             yield Requirement.read("single-layer", "Information technology equipment", found, table, "", given)

@@ -548,3 +548,10 @@ def test_a_form_that_was_only_assumed_follows_the_supply_and_is_not_echoed(ask):
     assert alternating["supply"] == "ac"
     assert "supply" in alternating["assumed"]
     assert alternating["working_voltage"]["measure"] == "rms"
+
+
+def test_a_solid_protection_keeps_the_distance_of_moulded_mains_parts_at_every_working_voltage(ask):
+    # 300 V direct, category I: 1.5 kV impulse, 0.3 mm by IEC 60664-3; 0.4 mm by IEC 61010-1 (memory)
+    query = f"system_voltage=300V&overvoltage_category=I&supply=dc&protection=potted&{PLACE}"
+    for volts in (100, 1499, 1501):
+        assert part(ask, f"{query}&working_voltage={volts}V", "solid_insulation")["value"] == 0.4
