@@ -13,8 +13,9 @@ from service.answers.evaluate import Evaluation, evaluate
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.bench.comparison import Comparison, rectangular
+from service.bench.fifty_percent import FiftyPercent
 from service.bench.probe_body import Reading, diameter_tolerance, read
-from service.bench.sparkovers import pooled_deviation
+from service.bench.sparkovers import Sparkovers, pooled_deviation
 from service.bench.sphere_practice import Practice
 from service.bench.sphere_setting import why_not
 from service.errors import BadQuestion
@@ -291,6 +292,9 @@ class Check:
 
     def _of_readings(self, place: int) -> Iterator[str]:
         sparkovers = self.readings[place].sparkovers
+        if isinstance(sparkovers, FiftyPercent):
+            yield from sparkovers.why_not()
+            return
         fewest, largest = self.practice.sparkovers, self.practice.value["largest-standard-deviation"]
         if sparkovers.count < fewest:
             counted = f"{sparkovers.count} sparkover" + "s" * (sparkovers.count != 1)
@@ -340,7 +344,11 @@ class Check:
         counts = np.array([one.sparkovers.count for one in taken], dtype=np.float64)
         digits = rectangular(np.array([one.half_digit for one in taken]) / means)
         # scatter below the digits is not seen, and is not taken to be nought
-        scatter = np.maximum(pooled_deviation([one.sparkovers for one in taken]), digits) / np.sqrt(counts)
+        means_of = [one.sparkovers for one in taken if isinstance(one.sparkovers, Sparkovers)]
+        pooled = pooled_deviation(means_of) if means_of else 0.0
+        scatter = np.maximum(pooled, digits) / np.sqrt(counts)
+        fitted = [one.sparkovers.standard if isinstance(one.sparkovers, FiftyPercent) else 0.0 for one in taken]
+        scatter = np.where(np.array(fitted) > 0, fitted, scatter)
         common, own = np.array([self.allowances.split(float(one)) for one in band]).T
         common_parts = {"gap": common} | {name: part[places] for name, part in self.references.common.items()}
         read_ = {"repeatability": scatter, "resolution": digits}

@@ -12,13 +12,17 @@ from service.answers.measure import readings as peak_readings
 from service.answers.situation import ATMOSPHERE
 from service.answers.waveform import WAVEFORM
 from service.bench.divider import NETWORK
+from service.bench.fifty_percent import FiftyPercent
 from service.bench.sparkovers import Sparkovers
+from service.bench.sphere_practice import IMPULSES
 from service.errors import BadQuestion, Fault
 from service.parameters import Given, Listed, Members, Parameter, Part, Question
 
 MOST_SETTINGS = 200
 """Most settings of a check."""
 VOLTAGES = ("indicated_voltages", "instrument_voltages")
+FIFTY = ("levels", "up_and_down")
+"""Ways to give the 50 % voltage of impulses."""
 VOLTAGE = Parameter("voltage", "voltage", "A reading of the instrument.", high=1e8)
 DIAMETER_SHARE = 1e-3
 """Tolerance of a sphere diameter over the diameter, where none is given."""
@@ -106,6 +110,17 @@ FLAT = (
     Parameter("date", "text", "Day of the check.", example="2026-11-02"),
     Parameter("unfilled_rows", "count", "Rows of the sheet that were left empty."),
 )
+_INDICATED = Parameter(
+    "indicated", "voltage", "Peak voltage of the impulses, attenuation applied.", required=True, high=1e8
+)
+LEVEL = Members(
+    (
+        _INDICATED,
+        Parameter("impulses", "count", "How many there were.", required=True, low=1, high=10_000),
+        Parameter("flashovers", "count", "How many of them jumped.", required=True, high=10_000),
+    )
+)
+SHOT = Members((_INDICATED, Parameter("flashover", "boolean", "Whether it jumped.", required=True)))
 READING = Members(
     (
         Parameter("spacing", "length", "Spacing of the spheres.", required=True, low=1e-6, high=10.0),
@@ -117,6 +132,8 @@ READING = Members(
     (
         Part("indicated_voltages", "One voltage per sparkover, attenuation applied.", Listed(VOLTAGE)),
         Part("instrument_voltages", "One voltage per sparkover, attenuation not applied.", Listed(VOLTAGE)),
+        Part("levels", "Impulses by levels: indicated voltage, and how many of them jumped.", Listed(LEVEL, most=50)),
+        Part("up_and_down", "Impulses up and down, in order: indicated voltage, and whether it jumped.", Listed(SHOT)),
     ),
 )
 _PARTS = (
@@ -147,7 +164,7 @@ class Reading:
         What was said of this setting alone.
     spacing, diameter : float
         [m].
-    sparkovers : Sparkovers
+    sparkovers : Sparkovers or FiftyPercent
         Indicated voltages, peak, attenuation applied.
     half_digit : float
         How far each may be off by its digits [V].
@@ -157,7 +174,7 @@ class Reading:
     own: Question
     spacing: float
     diameter: float
-    sparkovers: Sparkovers
+    sparkovers: Sparkovers | FiftyPercent
     half_digit: float
 
 
@@ -190,10 +207,14 @@ def _reading(given: Given, question: Question, faults: list[Fault]) -> Reading |
     sized = own if "sphere_diameter" in own else question
     if "sphere_diameter" not in sized:
         faults.append(Fault("sphere_diameter", "sphere_diameter is needed, for all readings or for each."))
-    names = [name for name in VOLTAGES if name in given.parts]
+    names = [name for name in (*VOLTAGES, *FIFTY) if name in given.parts]
     if len(names) != 1:
-        why = "is needed" if not names else "and the other contradict each other; give one"
-        faults.append(given.fault(VOLTAGES[0], f"{VOLTAGES[0]} {why}: {VOLTAGES[0]} or {VOLTAGES[1]}."))
+        why = "is needed" if not names else "and another contradict each other; give one"
+        which = ", ".join((*VOLTAGES, *FIFTY[:1])) + f" or {FIFTY[1]}"
+        faults.append(given.fault(VOLTAGES[0], f"{VOLTAGES[0]} {why}: {which}."))
+        return None
+    if names[0] in FIFTY and question.key("waveform") not in IMPULSES:
+        faults.append(given.fault(names[0], f"{names[0]} belongs to impulses."))
         return None
     factor = _factor(names[0], question, faults)
     if factor is None or "sphere_diameter" not in sized:
@@ -204,13 +225,38 @@ def _reading(given: Given, question: Question, faults: list[Fault]) -> Reading |
         detail = "spacing_uncertainty and diameter_uncertainty must be smaller than every spacing and diameter."
         faults.append(Fault("spacing_uncertainty", detail))
         return None
-    read_ = given.parts[names[0]]
     half = question.optional("resolution")
     if half is None:
         # a spreadsheet drops trailing noughts: the finest reading says how the instrument was read
-        half = min(units.half_digit(text, "voltage") for text in set(read_.texts))
-    volts = factor * np.array(read_.values, dtype=np.float64)
-    return Reading(_merged(question, own), own, spacing, diameter, Sparkovers(volts, 2 * factor * half), factor * half)
+        half = min(units.half_digit(text, "voltage") for text in _texts(given, names[0]))
+    found = _found(given, names[0], factor, half, faults)
+    if found is None:
+        return None
+    return Reading(_merged(question, own), own, spacing, diameter, found, factor * half)
+
+
+def _texts(given: Given, name: str) -> set[str]:
+    if name in VOLTAGES:
+        return set(given.parts[name].texts)
+    return {one.question.typed["indicated"] for one in given.parts[name]}
+
+
+def _found(
+    given: Given, name: str, factor: float, half: float, faults: list[Fault]
+) -> Sparkovers | FiftyPercent | None:
+    """Return the sparkovers, or the impulses of which some jumped."""
+    part = given.parts[name]
+    if name in VOLTAGES:
+        return Sparkovers(factor * np.array(part.values, dtype=np.float64), 2 * factor * half)
+    volts = factor * np.array([one.question.number("indicated") for one in part])
+    if name == "up_and_down":
+        jumped = np.array([float(bool(one.question.values["flashover"])) for one in part])
+        return FiftyPercent(volts, np.ones(volts.size), jumped, up_and_down=True)
+    impulses, jumped = (np.array([one.question.number(key) for one in part]) for key in ("impulses", "flashovers"))
+    for one, too_many in zip(part, jumped > impulses, strict=True):
+        if too_many:
+            faults.append(one.fault("flashovers", "flashovers must be at most the number of impulses."))
+    return FiftyPercent(volts, impulses, jumped, up_and_down=False)
 
 
 def diameter_tolerance(question: Question, diameter: float) -> float:

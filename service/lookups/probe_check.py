@@ -19,6 +19,8 @@ from service.bench.probe import Check
 from service.bench.probe_body import BODY, GROUPS, diameter_tolerance
 from service.bench.probe_sheet import body_from_csv
 from service.bench.probe_verdict import CANNOT_TELL, Overall
+from service.bench.sparkovers import Sparkovers
+from service.bench.sphere_practice import IMPULSES
 from service.errors import BadQuestion
 from service.parameters import Given, Question
 
@@ -53,6 +55,10 @@ DUST = (
     "At direct voltage dust and fibres cause low readings: inspect the low ones, clean the spheres, repeat the setting."
 )
 UNLIT = "Below 50 kV, or with spheres up to 12.5 cm, a gap needs irradiation: without, its sparks may be {:.0f} % late."
+MEAN_OF_JUMPS = (
+    "The tables are of the 50 % voltage of impulses; the mean of those that jumped lies about it only where about half "
+    "of them did: give levels or up_and_down."
+)
 LOW = "Readings far below the others are listed as low outliers; they are not removed."
 HIGH = "Readings far above the others are listed as high outliers, as late sparks make them; they are not removed."
 TREND = "The readings of a setting drift from first to last: a divider that warms up looks so. See trend_percent."
@@ -130,6 +136,7 @@ SIGN = [
 ]
 """Lines to sign a printed record on."""
 HEADLINES = {
+    "agrees-within-uncertainty": "agrees within uncertainty",
     "reads-high": "reads high",
     "reads-low": "reads low, more voltage is present",
     "not-linear": "not linear",
@@ -220,22 +227,14 @@ def _shown(check: Check) -> Evaluation | None:
 
 
 def _notes(check: Check) -> Iterator[str]:
-    question, sparkovers = check.question, [one.sparkovers for one in check.readings]
+    question = check.question
     yield BASIS
     yield from dict.fromkeys(note for here in check.situations for note in here.notes)
     if check.late.any():
         yield UNLIT.format(100 * check.allowances.late)
     if check.waveform == "dc":
         yield DUST
-    if any(one.low_outliers.size for one in sparkovers):
-        yield LOW
-    if any(one.high_outliers.size for one in sparkovers):
-        yield HIGH
-    courses = {one.course.kind for one in sparkovers if one.course is not None}
-    if "trend" in courses:
-        yield TREND
-    if "step" in courses:
-        yield STEP
+    yield from _of_readings(check)
     methods = [check.references.method(place) for place in range(len(check.readings))]
     if any(one is not None and one.kind != "table" for one in methods):
         yield NO_TABLE
@@ -248,6 +247,21 @@ def _notes(check: Check) -> Iterator[str]:
 
 
 WIDE = "A wide tolerance is taken to act in proportion (first order); the voltage may move further:"
+
+
+def _of_readings(check: Check) -> Iterator[str]:
+    sparkovers = [one.sparkovers for one in check.readings]
+    if check.waveform in IMPULSES and any(isinstance(one, Sparkovers) for one in sparkovers):
+        yield MEAN_OF_JUMPS
+    if any(one.low_outliers.size for one in sparkovers):
+        yield LOW
+    if any(one.high_outliers.size for one in sparkovers):
+        yield HIGH
+    courses = {one.course.kind for one in sparkovers if one.course is not None}
+    if "trend" in courses:
+        yield TREND
+    if "step" in courses:
+        yield STEP
 
 
 def _attenuation_notes(check: Check, network: Given | None) -> Iterator[str]:
