@@ -475,3 +475,12 @@ def test_the_film_of_a_solid_given_is_that_of_the_stress_lookup(ask):
     alone = ask(insulation_stress, "voltage=8kV&thickness=1mm&material=fr-4")
     for name in ("solid_field", "air_film_inception", "air_film_weakest"):
         assert whole["solid_insulation"][name] == alone[name]
+
+
+def test_doubted_rows_are_told_in_a_batch_too(client):
+    place = {"overvoltage_category": "III", "supply": "dc", "pollution_degree": "2", "insulation": "basic"}
+    body = {"lookup": "clearance", "given": place, "columns": {"system_voltage": {"unit": "V", "values": [230, 1500]}}}
+    answer = client.post("/v1/batch", json=body)
+    assert answer.status_code == 200, answer.text
+    assert answer.get_json()["columns"]["clearance"]["values"] == [3.0, 11.0]
+    assert any(note.startswith("Doubtful") for note in answer.get_json()["notes"])
