@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-from scipy.special import chdtri
 
 from service.methods import FloatArray
 
@@ -148,6 +147,8 @@ class Comparison:
         apart : mapping of str to ndarray
             As `deviation_uncertainty` takes it.
         """
+        from scipy.special import chdtri  # loaded where it is needed
+
         if self.indicated.size < 2:
             return False
         n = self.indicated.size

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from scipy.linalg import solve_banded
 
 from service import units
 from service.answers.blocks import voltage
@@ -125,6 +124,8 @@ class Divider:
         frequency : float
             [Hz].
         """
+        from scipy.linalg import solve_banded  # loaded where it is needed
+
         turn = 2j * math.pi * frequency
         n = self.sections
         along = n * (1 / self.upper_resistance + turn * (self.upper_capacitance or 0.0))

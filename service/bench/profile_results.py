@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from scipy.constants import epsilon_0
 
 from service import units
 from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
@@ -195,6 +194,8 @@ def edge_block(solved: Solved, inception: float) -> dict[str, Any]:
 
 def capacitance_blocks(solved: Solved) -> dict[str, Any]:
     """Return the capacitances between the electrodes, and from each to earth; in a section per metre."""
+    from scipy.constants import epsilon_0  # loaded where it is needed
+
     charges = epsilon_0 * solved.solution.charges
     names = [one.name for one in solved.body.electrodes]
     rows = [

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import stdtrit
 
 from service.methods import FloatArray
 
@@ -97,6 +96,8 @@ class Sparkovers:
 
         Outliers are left out: one late spark is no step.
         """
+        from scipy.special import stdtrit  # loaded where it is needed
+
         kept = np.abs(self._scores) <= OUTLYING
         values = self.voltages[kept] / self.mean
         n = values.size

@@ -20,7 +20,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg
 
 from service.physics import rings
 from service.physics.contours import Contour, Piece
@@ -364,6 +363,8 @@ class Boundary:
 
     def solve(self) -> Solution:
         """Return the densities for a potential of one volt on each conductor in turn."""
+        from scipy import linalg  # loaded where it is needed
+
         own = np.repeat(np.arange(self.panels.count), self.order), np.tile(gauss(self.order)[0], self.panels.count)
         matrix = self.matrix(self.nodes, own) / self.weights
         count, conductors = self.nodes.size, int(self.panels.owner.max()) + 1

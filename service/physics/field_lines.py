@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from service.physics.boundary import Field, Index, Mask, gauss
 from service.physics.domain import Floats
@@ -98,8 +98,10 @@ class Line:
     miss: float = 0.0
 
     @property
-    def spline(self) -> CubicSpline:
+    def spline(self) -> Any:
         """Logarithm of the field over the potential passed through."""
+        from scipy.interpolate import CubicSpline  # loaded where it is needed
+
         return CubicSpline(self.drop, np.log(self.strength))
 
     def sampled(self, count: int = 12) -> tuple[Floats, Floats]:

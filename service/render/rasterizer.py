@@ -10,8 +10,6 @@ from __future__ import annotations
 import sys
 from typing import BinaryIO
 
-import resvg_py
-
 LENGTH = 8
 """Bytes of a message's length."""
 
@@ -38,6 +36,8 @@ def receive(stream: BinaryIO) -> bytes:
 
 def draw(drawing: bytes, family: str, fonts: list[str]) -> bytes:
     """Return PNG of a zoom and SVG text; nothing where it cannot be drawn."""
+    import resvg_py  # the service itself speaks to this process and does not draw
+
     try:
         found = resvg_py.svg_to_bytes(
             svg_string=drawing[1:].decode(),
