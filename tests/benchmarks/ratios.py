@@ -6,8 +6,8 @@ written. Every measurement stands between two of the floor, the ratio is to the 
 is compared: processor time of the thread, so that a busy machine does not decide. What exceeds its limit is measured
 once more before it fails. Inputs differ from call to call, so that no cache answers, except where said.
 
-Limits are 1.15 of what was reached, on a machine of two cores with a load of ten; lower them with each gain. The ratios of a run are written to ``ratios.json``
-beside this file, which is not kept.
+Limits are 1.15 of what was reached, on a machine of two cores with a load of ten; lower them with each gain. The
+ratios of a run are written to ``ratios.json`` beside this file, which is not kept.
 """
 
 from __future__ import annotations
@@ -155,7 +155,7 @@ def test_a_batch(name, client):
 
 RUN = "import time\n{}\nprint(time.process_time(), int(open('/proc/self/statm').read().split()[1]) * 4 / 1024)"
 BARE = "import flask, jinja2, marshmallow, numpy, orjson, resvg_py, scipy.interpolate, scipy.special, waitress, yaml"
-"""The dependencies, whether or not the first answer needs them: SciPy and the rasterizer are loaded where they are."""
+"""The dependencies, whether or not the first answer needs them: SciPy and the rasterizer are loaded on demand."""
 FIRST = "from service.web import create_app; assert create_app().test_client().get('/v1/breakdown?gap=8mm').data"
 
 
