@@ -160,7 +160,7 @@ def _asked(question: Question, circuit: Circuit) -> dict[str, Any]:
 
 def _do_first(circuit: Circuit, waiting: dict[str, Any], down_to: float) -> Iterator[str]:
     highest = circuit.volts(frozenset())
-    full = "the full voltage" if highest is None else f"at least {volts(_rounded_up(highest.high))}"
+    full = "the full voltage" if highest is None else f"at least {volts(_up(highest.high))}"
     if circuit.charge is None:
         yield "Treat the circuit as charged: what it stores is not known until it is discharged, shorted and measured."
     yield "Switch off, pull the plug or lock the switch, and let nobody switch on again."
@@ -191,8 +191,8 @@ def _in_words(limits: Sequence[Limit]) -> str:
         return f"{none}, which is not the same as out of danger.{open_}"
     first = exceeded[0]
     return (
-        f"{len(exceeded)} of {len(applying)} published limits that apply or may apply are exceeded, the strictest "
-        f"{first.title}{_times(first)}.{open_}"
+        f"{len(exceeded)} of {len(applying)} published limits that apply or may apply are exceeded; the strictest "
+        f"is {first.title}{_times(first)}.{open_}"
     )
 
 
@@ -200,7 +200,7 @@ def _times(limit: Limit) -> str:
     if limit.asked is None or limit.limit <= 0:
         return ""
     ratio = limit.asked.high / limit.limit
-    return f", {ratio:.3g} times" if 1.005 < ratio < math.inf else ""
+    return f", exceeded {float(f'{ratio:.3g}'):.7g} times" if 1.005 < ratio < math.inf else ""
 
 
 def _stored(circuit: Circuit) -> dict[str, Any]:
@@ -216,7 +216,7 @@ def _waiting(circuit: Circuit, down_to: float, limits: Sequence[Limit]) -> dict[
     for one in limits:
         if one.left is not None:
             rows.setdefault(one.left, one.title)
-    worst = units.quantity(_rounded_up(times[1]), "time")
+    worst = units.quantity(_up(times[1]), "time")
     return {
         "wait_at_least": worst,
         "discharge_time": _time(*times),
@@ -232,19 +232,9 @@ def _time(value: float, worst: float) -> dict[str, Any]:
     return units.quantity(value, "time", high=worst)
 
 
-def _rounded_up(value: float) -> float:
-    """Return a number rounded up to three digits.
-
-    Examples
-    --------
-    >>> _rounded_up(5.8742), _rounded_up(204.0)
-    (5.88, 204.0)
-    """
-    if value <= 0:
-        return 0.0
-    places = 2 - math.floor(math.log10(value))
-    rounded = float(f"{value:.3g}")
-    return rounded if rounded >= value else round(rounded + 10.0**-places, max(places, 0))
+def _up(value: float) -> float:
+    """Return a number rounded up to three digits."""
+    return units.cut(value, math.ceil, 3) if value > 0 else 0.0
 
 
 def _stick(circuit: Circuit) -> dict[str, Any]:
