@@ -24,7 +24,7 @@ WIDTH, LOOSE = 0.01, 1.2
 common practice, no source."""
 FEWEST_UP_AND_DOWN, FEWEST_LEVELS, FEWEST_AT_A_LEVEL = 20, 3, 10
 """Fewest impulses up and down, fewest levels, fewest impulses at a level; IEC 60060-1, from memory."""
-FITTED = 2.5
+FITTED = 4.0
 """Freedom that fitting the width costs; found by draws, see the tests."""
 NONE = np.zeros(0)
 

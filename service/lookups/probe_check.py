@@ -66,6 +66,14 @@ STEP = "The readings of a setting jump after one of them: was something moved or
 NO_TABLE = "No published table covers every setting: where none does, a model gives the voltage, with its wider band."
 
 
+EXAMPLE = (
+    '{"sphere_diameter":"20mm","waveform":"dc","irradiated":"yes","pressure":"100.2kPa","temperature":"23.0degC",'
+    '"relative_humidity":"45percent","readings":[{"spacing":"3mm","indicated_voltages":["12.1kV","12.2kV","12.1kV",'
+    '"12.2kV","12.15kV","12.1kV","12.2kV","12.15kV","12.1kV","12.2kV"]}]}'
+)
+"""Invented readings."""
+
+
 def lookup(registry: Registry) -> Lookup:
     """Return the lookup; its question comes in a body."""
     return Lookup(
@@ -74,7 +82,7 @@ def lookup(registry: Registry) -> Lookup:
         "Whether a probe or divider is right: its readings at sparkover beside the voltage of a sphere gap.",
         BODY.parameters,
         _asked_without_readings,
-        example="",
+        example=EXAMPLE,
         formats=FORMATS,
         single_values=False,
         results=RESULTS,

@@ -38,7 +38,7 @@ def _entry(one: Lookup) -> dict[str, Any]:
     block = {"key": one.key, "title": one.title, "summary": one.summary, "path": f"/v1/{one.key}"}
     methods = [*([] if one.post else ["GET"]), *(["POST"] if one.body is not None else [])]
     block["asked_with"] = " or ".join(methods)
-    return block | ({"example": f"/v1/{one.key}?{one.example}"} if one.example else {})
+    return block | ({"example": f"/v1/{one.key}?{one.example}"} if one.example and not one.post else {})
 
 
 @blueprint.get(ROUTES, defaults={"suffix": ""})

@@ -96,8 +96,10 @@ def entry(lookup: Lookup) -> dict[str, Any]:
     ----------
     lookup : Lookup
     """
-    posted = lookup.body is not None
-    rows = list(members(lookup.body)) if lookup.body is not None else [asked(one) for one in lookup.parameters]
+    posted = lookup.post
+    rows = (
+        list(members(lookup.body)) if posted and lookup.body is not None else [asked(one) for one in lookup.parameters]
+    )
     query = f"?{lookup.example}" if lookup.example and not posted else ""
     return {
         "key": lookup.key,

@@ -4,6 +4,7 @@ The readings are invented: a divider of a community workshop that reads 8.5 % hi
 """
 
 import csv
+import html
 import io
 import json
 import math
@@ -11,6 +12,7 @@ import math
 import pytest
 
 from service.bench.probe_record import hash_of
+from service.lookups import probe_check
 from service.web.bodies import json_object
 
 QUERY = "irradiated=yes&attenuation=1000&device=divider%20%3Cb%3E&serial=7&operator=A%20Person&date=2026-10-02"
@@ -176,3 +178,10 @@ def test_the_lookups_are_listed_with_how_each_is_asked(client, address):
     for one in found.values():
         if "example" in one:
             assert client.get(one["example"]).status_code == 200
+
+
+def test_the_reference_shows_a_body_that_is_answered(client):
+    assert client.post("/v1/probe-check", data=probe_check.EXAMPLE, content_type="application/json").status_code == 200
+    page = client.get("/docs").get_data(as_text=True)
+    assert "indicated_voltages" in page
+    assert probe_check.EXAMPLE in html.unescape(page)

@@ -1,0 +1,183 @@
+"""/v1/spectators: how far off people are kept while something is shown at a high voltage; it gives no permission."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from service import units
+from service.answers.blocks import voltage
+from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.measure import MEASURE, asked_voltage, readings
+from service.answers.registry import Registry
+from service.answers.situation import ATMOSPHERE, read_atmosphere
+from service.answers.waveform import WAVEFORM, read_waveform
+from service.errors import OutsideValidity
+from service.lookups import approach, breakdown, gap
+from service.parameters import Parameter, Question, read_question
+
+PARAMETERS = (
+    Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV"),
+    MEASURE,
+    Parameter(
+        "arm_length",
+        "length",
+        "How far a person reaches; IEC 60364-4-41 takes 1.25 m (memory).",
+        default="1.25m",
+        low=0.3,
+        high=3.0,
+    ),
+    Parameter(
+        "rod_length",
+        "length",
+        "Of what somebody may hold: a pointer, a ruler, a wire.",
+        default="1m",
+        low=0.0,
+        high=20.0,
+        example="1m",
+    ),
+    Parameter("distance", "length", "At which people stand, to see what is left of it.", high=1000.0, example="3m"),
+    Parameter("capacitance", "capacitance", "That the voltage charges.", low=1e-15, high=1e3, example="10nF"),
+    *ATMOSPHERE,
+    *WAVEFORM,
+)
+RESULTS: Mapping[str, str] = {
+    "keep_back": "The largest of the distances: outside a locked barrier that far off, with somebody who watches it.",
+    "distances": "Largest first: what each rests on, and for whom it was written.",
+    "at_the_distance": "What is left of the distance asked when somebody reaches out with the rod, and the lowest "
+    "voltage that may jump it.",
+    "stored_energy": "Of the capacitance at the highest voltage: it comes out at once, also after switching off.",
+    "charge": "Of the capacitance at the highest voltage.",
+    "not_for": "What this was not made for.",
+}
+NOT_FOR = [
+    "A reason to leave out the barrier, the switch in a teacher's hand, or the discharge before anybody comes nearer.",
+    "Sparks over surfaces, long ropes of flame, flying parts, noise, light, ozone and X-rays: they reach further.",
+    "Any school, country or work that has rules of its own; those govern.",
+]
+REACH = "A person who reaches out with what is held, and a spark from unknown electrodes beyond it"
+REACHED = "a spark may reach what is held"
+NOT_REACHED = "below the lowest voltage that may jump what is left, in clean dry air; somebody who leans over is nearer"
+PERMISSION = "Nothing here is a permission: a barrier, a person who watches it and the rules of the place decide."
+
+
+def lookup(registry: Registry) -> Lookup:
+    """Return the lookup."""
+    return Lookup(
+        "spectators",
+        "Spectators",
+        "How far people are kept off while something is shown at a high voltage, by rules and by reach; no permission.",
+        PARAMETERS,
+        lambda question: answer(question, registry),
+        example="voltage=30kV&waveform=dc&capacitance=10nF",
+        single_values=False,
+        results=RESULTS,
+    )
+
+
+def answer(question: Question, registry: Registry) -> Answer:
+    """Return the distances.
+
+    Raises
+    ------
+    OutsideValidity
+        When no method says how far the voltage jumps.
+    """
+    air, wave = read_atmosphere(question, registry), read_waveform(question)
+    peaks = [one.high for one in readings(question.number("voltage"), question.key("measure"), wave.waveform)]
+    peak = max(peaks)
+    reach = question.number("arm_length") + question.number("rod_length")
+    jumps = _jumps(question, peak, registry)
+    found = [{"distance": units.quantity(_up(reach + jumps), "length"), "basis": REACH, "for_whom": "anybody"}]
+    notes = [*air.notes, *wave.notes, PERMISSION]
+    rules = list(_rules(peak, wave.waveform, registry))
+    if not rules:
+        notes.append("The published approach distances end below this voltage.")
+    distances = sorted([*found, *rules], key=lambda one: -float(one["distance"]["value"]))
+    largest = distances[0]["distance"]
+    results: dict[str, Any] = {"keep_back": largest, "distances": distances}
+    if "distance" in question:
+        results["at_the_distance"] = _left(question, reach, peak, registry)
+    cautions = ["rules-first", "not-a-barrier", "discharge-first"]
+    if "capacitance" in question:
+        capacitance = question.number("capacitance")
+        results["stored_energy"] = units.quantity(capacitance * peak**2 / 2, "energy")
+        results["charge"] = units.quantity(capacitance * peak, "charge")
+        cautions.append("below-a-limit")
+    else:
+        cautions.append("charge-unknown")
+    results["not_for"] = NOT_FOR
+    metres = f"{float(largest['value']) / 1e3:.3g} m"
+    sentence = (
+        f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
+        f"person's reach say for {units.shown(peak, 'voltage'):.4g} kV peak. {PERMISSION}"
+    )
+    given = [one for one in PARAMETERS[:6] if one.name in question.values]
+    first = {one.name: one.show(question.values[one.name]) for one in given} | {"voltage": asked_voltage(question)}
+    assumed = [one.name for one in given if one.name in question.assumed]
+    return Answer(
+        "spectators",
+        {**first, **air.asked, **wave.asked, "assumed": [*assumed, *air.assumed, *wave.assumed]},
+        results,
+        notes=notes,
+        cautions=tuple(cautions),
+        title="Spectators",
+        first=("cautions",),
+        lead=Lead(sentence, "Keep people back", metres),
+    )
+
+
+def _up(length: float) -> float:
+    """Return a distance [m] rounded up to a centimetre."""
+    return math.ceil(length * 100 - 1e-6) / 100
+
+
+def _shared(question: Question, known: Mapping[str, Any]) -> list[tuple[str, str]]:
+    names = {one.name for one in (*ATMOSPHERE, *WAVEFORM)} & set(known)
+    return [(name, text) for name, text in question.typed.items() if name in names]
+
+
+def _jumps(question: Question, peak: float, registry: Registry) -> float:
+    """Return the gap [m] above which unknown electrodes hold the voltage."""
+    asked = gap.lookup(registry)
+    pairs = [("voltage", f"{peak!r}V"), *_shared(question, {one.name: one for one in asked.parameters})]
+    gaps = asked.answer(read_question("gap", asked.parameters, pairs)).results.get("gaps", [])
+    right = [one["holds_above"] for one in gaps if "holds_above" in one]
+    if not right:
+        raise OutsideValidity("No method says how far this voltage jumps from unknown electrodes.")
+    return units.to_si(float(max(right)), "mm", "length")
+
+
+def _rules(peak: float, waveform: str, registry: Registry) -> Iterator[dict[str, Any]]:
+    """Yield the approach distances of published rules for people without training."""
+    asked = approach.lookup(registry)
+    nominal, supply = (peak / math.sqrt(2), "ac") if waveform == "ac" else (peak, "dc")
+    pairs = [("nominal_voltage", f"{nominal!r}V"), ("supply", supply)]
+    try:
+        rows = asked.answer(read_question("approach", asked.parameters, pairs)).results["distances"]
+    except OutsideValidity:
+        return
+    for row in rows:
+        if "distance" in row:
+            basis = f"{row['regulation']}, {row.get('boundary', '')}".rstrip(", ")
+            yield {"distance": row["distance"], "basis": basis, "for_whom": row["for_whom"]}
+
+
+def _left(question: Question, reach: float, peak: float, registry: Registry) -> dict[str, Any]:
+    distance = question.number("distance")
+    left = distance - reach
+    if left <= 0:
+        return {"left": units.quantity(0.0, "length"), "word": "within reach: the live part can be touched"}
+    asked = breakdown.lookup(registry)
+    pairs = [("gap", f"{left!r}m"), *_shared(question, {one.name: one for one in asked.parameters})]
+    fields: dict[str, Any] = {"left": units.quantity(left, "length")}
+    try:
+        low = asked.answer(read_question("breakdown", asked.parameters, pairs)).results["breakdown_voltage"].get("low")
+    except OutsideValidity:
+        return fields | {"word": "no method says what jumps so far"}
+    if low is None:
+        return fields | {"word": "no method says what jumps so far"}
+    volts = units.to_si(float(low), "kV", "voltage")
+    word = REACHED if peak >= volts else NOT_REACHED
+    return fields | {"may_jump_from": voltage(volts), "word": word}

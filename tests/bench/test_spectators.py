@@ -1,0 +1,62 @@
+"""How far people are kept off: the largest of what rules and reach say is first, and nothing is permitted."""
+
+import pytest
+
+QUERY = "voltage=30kV&waveform=dc&capacitance=10nF"
+
+
+@pytest.fixture(scope="module")
+def asked(client):
+    return lambda query: client.get(f"/v1/spectators?{query}").get_json()
+
+
+def test_the_largest_distance_is_first_and_is_what_is_said(asked):
+    answer = asked(QUERY)
+    sizes = [one["distance"]["value"] for one in answer["distances"]]
+    assert sizes == sorted(sizes, reverse=True)
+    assert answer["keep_back"] == answer["distances"][0]["distance"]
+    assert answer["headline"]["text"] == f"{sizes[0] / 1e3:.3g} m"
+    assert next(iter(answer)) == "lookup"
+    assert list(answer).index("cautions") < list(answer).index("keep_back")
+
+
+def test_reach_is_an_arm_what_is_held_and_a_spark_beyond(client, asked):
+    answer = asked(f"{QUERY}&arm_length=1m&rod_length=2m")
+    reach = next(one for one in answer["distances"] if "reaches out" in one["basis"])["distance"]["value"]
+    gap = client.get("/v1/gap?voltage=30kV&waveform=dc").get_json()["gaps"][-1]["holds_above"]
+    assert 3000 + gap <= reach <= 3000 + gap + 10
+
+
+def test_the_published_rule_for_people_without_training_is_there(client, asked):
+    # 29 CFR 1910.333(c)(3)(i): 10 feet from overhead lines to 50 kV; read in the public regulation
+    assert any(one["distance"]["value"] == pytest.approx(3048, abs=1) for one in asked(QUERY)["distances"])
+
+
+def test_the_energy_is_that_of_the_capacitance(asked):
+    assert asked(QUERY)["stored_energy"]["value"] == pytest.approx(4.5)
+    bare = asked("voltage=30kV&waveform=dc")
+    assert "stored_energy" not in bare
+    assert any(one["key"] == "charge-unknown" for one in bare["cautions"])
+
+
+def test_what_is_left_of_a_distance_is_told_with_the_voltage_that_may_jump_it(client, asked):
+    near = asked(f"{QUERY}&distance=2.26m")["at_the_distance"]
+    assert near["left"]["value"] == pytest.approx(10, abs=1e-6)
+    assert "may reach" in near["word"]
+    low = client.get("/v1/breakdown?gap=10mm&waveform=dc").get_json()["breakdown_voltage"]["low"]
+    assert near["may_jump_from"]["value"] == pytest.approx(low, rel=1e-6)
+    assert "can be touched" in asked(f"{QUERY}&distance=2m")["at_the_distance"]["word"]
+
+
+@pytest.mark.parametrize("query", [QUERY, "voltage=5kV&measure=rms", "voltage=400kV&waveform=lightning-impulse"])
+@pytest.mark.parametrize("suffix", ["txt", "md", "html"])
+def test_nothing_is_called_permitted(client, query, suffix):
+    text = client.get(f"/v1/spectators.{suffix}?{query}").get_data(as_text=True).casefold()
+    for word in ("safe", "harmless", "may approach", "may touch", "permitted", "complies"):
+        assert word not in text
+    assert "permission" in text
+
+
+def test_a_larger_voltage_never_brings_people_nearer(asked):
+    found = [asked(f"voltage={volts}kV&waveform=dc")["keep_back"]["value"] for volts in (5, 10, 30, 60, 120, 300)]
+    assert found == sorted(found)
