@@ -158,7 +158,8 @@ def _situation(question: Question, registry: Registry, electrodes: str | None) -
     sizes, options = _sizes(question, arrangement)
     air = read_atmosphere(question, registry)
     wave = read_waveform(question)
-    asked |= {name: units.quantity(value, "length") for name, value in sizes.items()} | options
+    declared = {one.name: one for one in arrangement.parameters}
+    asked |= {name: declared[name].show(value) for name, value in sizes.items()} | options
     asked |= {**air.asked, **wave.asked}
     case = replace(
         air.case,

@@ -1,18 +1,32 @@
-"""A rounded point over a plane: a hyperboloid of the tip's radius."""
+"""A point over a plane as a hyperboloid; its low end is that of a rod of the same tip."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from service.electrodes import rounded_rod_plane
+from service.methods.computed import Computed
 from service.methods.criterion import criterion_methods
-from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.laws import ionization_fits
+from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method
 from service.methods.shapes import Electrode
 from service.parameters import Parameter
+from service.physics.criterion import inception
 from service.physics.fields import HYPERBOLOID_PLANE
+from service.physics.fields_spheres import SPHERE_PLANE
 from service.reference import Reference
 
 TIP = Parameter(
     "tip_radius", "length", "Radius of curvature of the tip.", low=1e-7, high=1.0, required=True, example="1mm"
+)
+LOWER = 0.9
+"""Share of an inception voltage from which a bracket begins; common practice, no source."""
+ROD_NOTE = (
+    "A hyperboloid is a cone without end that shields its own tip, opening wider the smaller the gap is; a rod or slim "
+    "cone with the same tip starts up to 45 % lower, and the low end is that of a rod: for what you have ask "
+    "electrodes=rounded-rod-plane or cone-plane."
 )
 
 
@@ -29,11 +43,42 @@ def arrangement(reference: Reference) -> Arrangement:
         Loaded tables.
     """
     point = Electrode(HYPERBOLOID_PLANE, _tip, "a hyperboloid point over a plane", corona="spheres")
+    rod = _Rod(reference)
     return Arrangement(
         "point-plane",
-        "Point and plane",
-        "A rod ground to a rounded tip, pointing at an earthed plate.",
-        criterion_methods(reference, point),
+        "Hyperboloid point and plane",
+        "A point shaped as a hyperboloid: a cone without end whose rounded tip points at an earthed plate.",
+        tuple(rod.lowered(method) for method in criterion_methods(reference, point)),
         (TIP,),
+        notes=(ROD_NOTE,),
         advice="A tip too fine for the criterion: ask electrodes=unknown, whose low end is for sharp points.",
     )
+
+
+class _Rod:
+    """A rod with a hemispherical end of the tip's radius: what a bench has in place of a hyperboloid."""
+
+    def __init__(self, reference: Reference) -> None:
+        self.fit = ionization_fits(reference)["quadratic"]
+        self.table = Computed(
+            reference, "rounded-rod-plane", lambda case: (case.gap / _tip(case),), rounded_rod_plane.NAMES
+        )
+
+    def inception(self, case: Case) -> FloatArray:
+        """Return the inception voltage of the rod, beyond the rows that of a free ball, which is lower [V]."""
+        ratio, axis = case.gap / _tip(case), self.table.axes[0]
+        ball = inception(SPHERE_PLANE, case.gap, _tip(case), case.reduced_pressure, self.fit).voltage
+        rod = self.table.lines(case).inception(case.reduced_pressure, self.fit).voltage
+        return np.where((ratio >= axis[0]) & (ratio <= axis[-1]), rod, np.minimum(ball, rod))
+
+    def lowered(self, method: Method) -> Method:
+        """Return a method of the criterion in air whose low end is not above that of the rod."""
+        if not method.key.startswith("streamer-") or "air" not in method.validity.gases:
+            return method
+
+        def function(case: Case) -> Estimate:
+            found = method.function(case)
+            rod = self.inception(case) * np.where(np.isnan(found.value), LOWER, found.low / found.value)
+            return replace(found, low=np.fmin(found.low, rod))
+
+        return replace(method, function=function)

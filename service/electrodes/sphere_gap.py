@@ -6,6 +6,7 @@ from service.methods.brackets import bounded
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
+from service.methods.sphere_hall import FREE_NOTE, SIZES, Hall
 from service.methods.sphere_tables import table_methods
 from service.parameters import Parameter
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
@@ -54,12 +55,14 @@ def arrangement(reference: Reference) -> Arrangement:
         table_methods(reference, 3, IMPULSES, "positive", inception),
     )
     tables, beyond = zip(*pairs, strict=True)
+    hall = Hall(reference)
+    printed = (bounded(reference, table) for table in (*tables, *beyond))
     return Arrangement(
         "sphere-gap",
         "Sphere gap",
         "Two equal polished balls on insulating shanks, one of them earthed: the measuring gap of the laboratory.",
-        (*(bounded(reference, table) for table in (*tables, *beyond)), *models[0], *models[1]),
-        (DIAMETER, EARTHING),
-        notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.",),
+        tuple(hall.told(method) for method in (*printed, *models[0], *models[1])),
+        (DIAMETER, EARTHING, *SIZES),
+        notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.", FREE_NOTE),
         advice=SHORT_GAP_ADVICE,
     )

@@ -1,0 +1,59 @@
+"""A bar along a plane, its edges rounded."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.electrodes.flat_rod_plane import EDGE
+from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
+from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.method import Arrangement, Case, FloatArray
+from service.parameters import Parameter
+from service.reference import Reference
+
+WIDTH = Parameter(
+    "bar_width", "length", "Width of the bar, along the plane.", low=1e-5, high=10.0, required=True, example="30mm"
+)
+THICKNESS = Parameter(
+    "bar_thickness",
+    "length",
+    "Thickness of the bar, across the gap.",
+    low=1e-5,
+    high=10.0,
+    required=True,
+    example="5mm",
+)
+
+
+def _proportions(case: Case) -> tuple[FloatArray, ...]:
+    width, high = case.dimensions["bar_width"], case.dimensions["bar_thickness"]
+    return case.gap / width, high / width, case.dimensions["edge_radius"] / np.minimum(width, high)
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    computed = Computed(
+        reference,
+        "bar-plane",
+        _proportions,
+        ("gap over width", "thickness over width", "edge radius over the smaller side"),
+    )
+    return Arrangement(
+        "bar-plane",
+        "Bar and plane",
+        "A long bar of rectangular section along an earthed plate, its edges rounded: a busbar in its box.",
+        computed_methods(reference, computed, lambda case: case.dimensions["edge_radius"], "a bar along a plane"),
+        (
+            WIDTH,
+            THICKNESS,
+            EDGE,
+        ),
+        notes=(SOURCE_NOTE,),
+        advice=SHORT_GAP_ADVICE,
+    )

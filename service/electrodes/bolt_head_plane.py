@@ -1,0 +1,59 @@
+"""The head of a hexagon screw over a plane."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.electrodes.flat_rod_plane import EDGE
+from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
+from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.method import Arrangement, Case, FloatArray
+from service.parameters import Parameter
+from service.reference import Reference
+
+THREAD = Parameter(
+    "thread",
+    "choice",
+    "Thread of the screw.",
+    default="M6",
+    choices=("M3", "M4", "M5", "M6", "M8", "M10", "M12", "M16", "M20"),
+)
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    heads = reference.table("hexagon-heads")
+    flats = dict(zip(heads.text("size"), heads["across_flats"].tolist(), strict=True))
+
+    def proportions(case: Case) -> tuple[FloatArray, ...]:
+        thread = case.options["thread"]
+        size = np.full(case.size, float(thread.removeprefix("M")))
+        return size, case.gap / flats[thread], case.dimensions["edge_radius"] / flats[thread]
+
+    computed = Computed(
+        reference,
+        "bolt-head-plane",
+        proportions,
+        ("thread in mm", "gap over width across flats", "edge radius over width across flats"),
+    )
+    return Arrangement(
+        "bolt-head-plane",
+        "Bolt head and plane",
+        "The head of a hexagon screw on its shank, facing an earthed plate much wider than the gap.",
+        computed_methods(reference, computed, lambda case: case.dimensions["edge_radius"], "a bolt head over a plane"),
+        (
+            THREAD,
+            EDGE,
+        ),
+        notes=(
+            SOURCE_NOTE,
+            "A body of revolution across the flats: the corners of a real head start somewhat earlier.",
+        ),
+        advice=SHORT_GAP_ADVICE,
+    )

@@ -1,0 +1,48 @@
+"""A rod cut flat over a plane, its edge rounded."""
+
+from __future__ import annotations
+
+from service.electrodes.rounded_rod_plane import ROD
+from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
+from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.method import Arrangement, Case, FloatArray
+from service.parameters import Parameter
+from service.reference import Reference
+
+EDGE = Parameter(
+    "edge_radius",
+    "length",
+    "Radius of the edges; sharper ones start earlier.",
+    low=1e-6,
+    high=1.0,
+    required=True,
+    example="0.2mm",
+)
+
+
+def _proportions(case: Case) -> tuple[FloatArray, ...]:
+    radius = case.dimensions["rod_diameter"] / 2
+    return case.gap / radius, case.dimensions["edge_radius"] / radius
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    computed = Computed(reference, "flat-rod-plane", _proportions, ("gap over radius", "edge radius over radius"))
+    return Arrangement(
+        "flat-rod-plane",
+        "Flat rod and plane",
+        "A round rod cut at a right angle, its edge rounded, facing an earthed plate much wider than the gap.",
+        computed_methods(reference, computed, lambda case: case.dimensions["edge_radius"], "a flat rod over a plane"),
+        (
+            ROD,
+            EDGE,
+        ),
+        notes=(SOURCE_NOTE,),
+        advice=SHORT_GAP_ADVICE,
+    )

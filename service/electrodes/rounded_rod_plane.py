@@ -1,0 +1,40 @@
+"""A rod with a hemispherical end over a plane."""
+
+from __future__ import annotations
+
+from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
+from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.method import Arrangement, Case, FloatArray
+from service.parameters import Parameter
+from service.reference import Reference
+
+ROD = Parameter("rod_diameter", "length", "Diameter of the rod.", low=1e-4, high=10.0, required=True, example="10mm")
+
+
+NAMES = ("gap over radius",)
+
+
+def _proportions(case: Case) -> tuple[FloatArray, ...]:
+    return (case.gap / (case.dimensions["rod_diameter"] / 2),)
+
+
+def arrangement(reference: Reference) -> Arrangement:
+    """Return the arrangement.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+    computed = Computed(reference, "rounded-rod-plane", _proportions, NAMES)
+    return Arrangement(
+        "rounded-rod-plane",
+        "Rounded rod and plane",
+        "A round rod with a hemispherical end, pointing at an earthed plate much wider than the gap.",
+        computed_methods(
+            reference, computed, lambda case: case.dimensions["rod_diameter"] / 2, "a rounded rod over a plane"
+        ),
+        (ROD,),
+        notes=(SOURCE_NOTE,),
+        advice=SHORT_GAP_ADVICE,
+    )

@@ -1,0 +1,162 @@
+"""Arrangements of the computed tables: the lines of force of a shape at any proportions between the rows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import RegularGridInterpolator
+
+from service.methods.criterion import criterion_methods
+from service.methods.lines import LineElectrode, Lines
+from service.methods.method import Case, Estimate, FloatArray, Limit, Method
+from service.methods.shapes import Radius
+from service.physics.boundary import gauss
+from service.reference import Reference, interpolate
+
+NODES = ((1 - np.cos(np.pi * np.arange(25) / 24)) / 2) ** 2
+"""Potential passed through, over the whole, at which the tables hold the field; close together at the start."""
+_ROOTS = np.sqrt(NODES)
+STEPS = 12
+"""Steps between two nodes."""
+
+
+def _steps() -> tuple[FloatArray, FloatArray]:
+    """Return the matrix from values at the nodes to values at the steps, and the potential of each step."""
+    x, w = gauss(STEPS)
+    edges = np.linspace(0.0, 1.0, 13)
+    half = np.diff(edges) / 2
+    v = ((edges[:-1] + half)[:, None] + half[:, None] * x).ravel()
+    weights = (half[:, None] * w).ravel() * 2 * v
+    signs = (-1.0) ** np.arange(_ROOTS.size)
+    signs[[0, -1]] /= 2
+    apart = signs / (v[:, None] - _ROOTS)
+    return apart / apart.sum(axis=1, keepdims=True), weights
+
+
+_TO_STEPS, _POTENTIAL = _steps()
+
+Proportions = Callable[[Case], tuple[FloatArray, ...]]
+"""From a case to the proportions of its shape, in the order of the table."""
+
+
+@dataclass(frozen=True, eq=False)
+class Computed:
+    """The rows of one shape.
+
+    Parameters
+    ----------
+    reference : Reference
+    key : str
+        Of the rows.
+    proportions : callable
+        See `Proportions`.
+    names : tuple of str
+        Of the proportions, for refusals.
+    """
+
+    reference: Reference
+    key: str
+    proportions: Proportions
+    names: tuple[str, ...]
+
+    @cached_property
+    def _rows(self) -> NDArray[np.bool_]:
+        return np.array([key == self.key for key in self.reference.table("field-lines").text("key")])
+
+    @cached_property
+    def axes(self) -> list[FloatArray]:
+        """Proportions of the rows, each in rising order."""
+        return [np.unique(column) for column in self._columns]
+
+    @property
+    def _columns(self) -> list[FloatArray]:
+        table = self.reference.table("field-lines")
+        return [table[name][self._rows] for name in ("first", "second", "third")[: len(self.names)]]
+
+    @cached_property
+    def _between(self) -> RegularGridInterpolator:
+        table = self.reference.table("field-lines")
+        heads = ["highest", *(f"node_{k:02d}" for k in range(NODES.size))]
+        values = np.stack([table[name][self._rows] for name in heads], axis=-1)
+        values[:, 0] = np.log(values[:, 0])
+        grid = np.full((*(axis.size for axis in self.axes), len(heads)), np.nan)
+        pairs = zip(self.axes, self._columns, strict=True)
+        grid[tuple(np.searchsorted(axis, column) for axis, column in pairs)] = values
+        return RegularGridInterpolator([np.log(axis) for axis in self.axes], grid, method="cubic")
+
+    def limits(self) -> tuple[Limit, ...]:
+        """Return the ranges of the proportions."""
+        return tuple(
+            Limit(name, "number", float(axis[0]), float(axis[-1]), of=partial(self._proportion, k))
+            for k, (name, axis) in enumerate(zip(self.names, self.axes, strict=True))
+        )
+
+    def _proportion(self, place: int, case: Case) -> FloatArray:
+        return np.asarray(self.proportions(case)[place])
+
+    def lines(self, case: Case) -> Lines:
+        """Return the lines of a case."""
+        pairs = zip(self.proportions(case), self.axes, strict=True)
+        found = self._between(np.stack([np.log(np.clip(one, axis[0], axis[-1])) for one, axis in pairs], axis=-1))
+        strength = np.exp(found[:, None, 1:] @ _TO_STEPS.T) / case.gap[:, None, None]
+        # the potential along the line is one volt whatever the rounding of the table
+        length = _POTENTIAL / strength
+        return Lines(strength, length, np.exp(found[:, 0]) / case.gap)
+
+
+RODS_NOTE = (
+    "Half-inch square rods end to end break down at {:.3g} kV peak at this distance and 60 Hz (table, 25 degC): a "
+    "hint of the size, no floor for other shapes."
+)
+SOURCE_NOTE = (
+    "The field along the critical line is computed by boundary elements and read between rows of a table; it adds up "
+    "to 1 % to the band of the criterion."
+)
+BETWEEN_ROWS = 0.01
+"""Largest deviation between rows that tests allow, relative."""
+
+
+def rods_note(reference: Reference, case: Case) -> tuple[str, ...]:
+    """Return what the table of rods says of the distance of a case of one element at 50 or 60 Hz, if it does."""
+    table = reference.table("rod-gap-60hz")
+    spacing, voltage = table["spacing"], table["voltage"]
+    slow = case.waveform == "ac" and case.size == 1 and float(case.frequency[0]) <= SLOW
+    if case.gas != "air" or not slow or not spacing[0] <= case.gap[0] <= spacing[-1]:
+        return ()
+    return (RODS_NOTE.format(float(interpolate(spacing, voltage, case.gap)[0]) / 1e3),)
+
+
+SLOW = 400.0
+"""Frequency up to which the table of rods is quoted [Hz]; common practice, no source."""
+
+
+def computed_methods(reference: Reference, computed: Computed, radius: Radius, words: str) -> tuple[Method, ...]:
+    """Return the methods of a computed shape: those of the criterion, within the rows of its table.
+
+    Parameters
+    ----------
+    reference : Reference
+    computed : Computed
+    radius : callable
+        From a case to the radius where the critical line starts [m].
+    words : str
+    """
+    shape = LineElectrode.of(computed.lines, radius, words)
+    return tuple(_within(reference, computed, method) for method in criterion_methods(reference, shape))
+
+
+def _within(reference: Reference, computed: Computed, method: Method) -> Method:
+    def function(case: Case) -> Estimate:
+        found = method.function(case)
+        bracket = bool(np.isnan(found.value).any())
+        if method.key.startswith("streamer-"):
+            found = replace(found, low=found.low * (1 - BETWEEN_ROWS), high=found.high * (1 + BETWEEN_ROWS))
+        return replace(found, notes=(*found.notes, *(rods_note(reference, case) if bracket else ())))
+
+    validity = method.validity
+    limits = (*computed.limits(), *validity.limits)
+    return replace(method, function=function, validity=replace(validity, limits=limits))
