@@ -135,7 +135,7 @@ FAMILIES = (
     Family(
         "bar-plane",
         ("gap over width", "thickness over width", "edge radius over the smaller"),
-        (_even(0.05, 10, 8), _even(0.1, 10, 5), _even(0.015, 0.48, 5)),
+        (_even(0.05, 10, 8), _even(0.1, 10, 6), _even(0.015, 0.48, 5)),
         bar,
     ),
     Family(
@@ -172,7 +172,9 @@ def traced(family: Family, reference: Reference, place: tuple[float, ...]) -> li
     whole = line.drop[-1]
     if abs(whole - 1) > 1e-6:
         raise ValueError(f"{family.key} {place}: the line ends at {whole}")
-    return [highest * GAP, *np.log(GAP * np.exp(line.spline(NODES * whole)))]
+    # the criterion does not know which end is first: rows are told from the live conductor, so that they lie close
+    along = NODES if line.owner == 0 else 1 - NODES
+    return [highest * GAP, *np.log(GAP * np.exp(line.spline(along * whole)))]
 
 
 def rows(family: Family, reference: Reference) -> Iterator[list[str]]:
@@ -216,16 +218,21 @@ def _package():
         "table": "",
     }
     number = {"type": "number", "unit": "1", "dimension": "number"}
+
+    def within(low, high, *, required=True):
+        return {**number, "constraints": {**({"required": True} if required else {}), "minimum": low, "maximum": high}}
+
     fields = [
         {"name": "key", "title": "Arrangement", "type": "string", "quantity": "key", "constraints": {"required": True}},
         *(
-            {"name": name, "title": f"{name.capitalize()} proportion", "quantity": name, **number}
+            {"name": name, "title": f"{name.capitalize()} proportion", "quantity": name,
+             **within(1e-3, 1e3, required=name == "first")}
             for name in ("first", "second", "third")
         ),
-        {"name": "highest", "title": "Highest over mean field", "quantity": "highest", **number},
+        {"name": "highest", "title": "Highest over mean field", "quantity": "highest", **within(0.9, 5000)},
         *(
             {"name": f"node_{k:02d}", "title": f"Logarithm of field over mean, node {k}", "quantity": f"node_{k:02d}",
-             **number}
+             **within(-12, 9)}
             for k in range(NODES.size)
         ),
         {"name": "provenance", "title": "How the row came here", "type": "string", "quantity": "provenance",

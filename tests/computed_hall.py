@@ -27,8 +27,8 @@ from service.reference import load
 
 FOLDER = Path(__file__).parent.parent / "reference_data" / "computed-sphere-hall"
 D, PRESSURE, ORDER = 0.25, 101300.0, 6
-SPACINGS = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0)
-HEIGHTS = (3.0, 5.0, 7.0, 9.0)
+SPACINGS = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0)
+HEIGHTS = (3.0, 5.5, 9.0)
 LEADS = (2.0, 5.0, 15.0, 40.0)
 WALLS = (0.0, 1 / 30, 1 / 15, 1 / 10)
 """Diameter over the distance of the wall; zero for none."""
@@ -76,14 +76,17 @@ def change(spacing: float, height: float, lead: float, wall: float, fit) -> floa
 
 def main() -> None:
     fit = ionization_fits(load())["quadratic"]
+    heads = ["spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall"]
+    rows = [
+        [*(f"{one:.6g}" for one in place), f"{100 * change(*place, fit):.2f}", "computed"]
+        for place in product(SPACINGS, HEIGHTS, LEADS, WALLS)
+    ]
     FOLDER.mkdir(exist_ok=True)
     path = FOLDER / "sphere_hall.csv"
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(["spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall",
-                         "change_percent", "provenance"])  # fmt: skip
-        for place in product(SPACINGS, HEIGHTS, LEADS, WALLS):
-            writer.writerow([*(f"{one:.6g}" for one in place), f"{100 * change(*place, fit):.2f}", "computed"])
+        writer.writerow([*heads, "change_percent", "provenance"])
+        writer.writerows(rows)
     package = {
         "name": "computed-sphere-hall",
         "title": "What floor, lead and walls do to a sphere gap",
@@ -98,7 +101,12 @@ def main() -> None:
 
 
 def _resource(digest: str) -> dict:
-    number = {"type": "number", "unit": "1", "dimension": "number", "constraints": {"required": True}}
+    number = {
+        "type": "number",
+        "unit": "1",
+        "dimension": "number",
+        "constraints": {"required": True, "minimum": 0, "maximum": 100},
+    }
     titles = {
         "spacing_over_diameter": "Spacing over diameter",
         "height_over_diameter": "Height of the sparking point of the upper sphere over the floor, over diameter",
@@ -126,7 +134,8 @@ def _resource(digest: str) -> dict:
             "fields": [
                 *({"name": name, "title": title, "quantity": name, **number} for name, title in titles.items()),
                 {"name": "change_percent", "title": "Change of the voltage against a free pair", "type": "number",
-                 "quantity": "change", "unit": "percent", "dimension": "fraction"},
+                 "quantity": "change", "unit": "percent", "dimension": "fraction",
+                 "constraints": {"required": True, "minimum": -10, "maximum": 10}},
                 {"name": "provenance", "title": "How the row came here", "type": "string", "quantity": "provenance",
                  "constraints": {"required": True}},
             ],

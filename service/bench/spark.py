@@ -402,8 +402,8 @@ def _evaluations(here: Situation, length: float, registry: Registry) -> Iterator
 
 def example_case(arrangement: Arrangement, case: Case, length: float) -> Case:
     """Return a case at a gap [m] with the example sizes and default options of an arrangement."""
-    lengths = (p for p in arrangement.parameters if p.dimension == "length")
-    sizes = {p.name: one(units.read(p.name, str(p.example), p.dimension)) for p in lengths}
+    needed = (p for p in arrangement.parameters if p.dimension != "choice" and p.example is not None)
+    sizes = {p.name: one(units.read(p.name, str(p.example), p.dimension)) for p in needed}
     options = {p.name: str(p.default) for p in arrangement.parameters if p.dimension == "choice"}
     return replace(case, gap=one(length), dimensions=sizes, options=options)
 

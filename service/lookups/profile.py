@@ -25,6 +25,7 @@ from service.bench.profile_field import Solved, in_turn, solve
 from service.bench.profile_move import Moved, moved
 from service.bench.profile_picture import section
 from service.errors import BadQuestion, UnknownName
+from service.methods.computed import rods_note
 from service.methods.laws import ionization_fits
 from service.parameters import Given, Question
 
@@ -191,6 +192,8 @@ def _told(asking: Asking, found: Found) -> Answer:
         results["inception_voltage"] = _inception(results)
         inception = results["inception_voltage"]["value"] * 1e3
         results |= told.field_blocks(solved, inception) | told.edge_block(solved, inception)
+    bracket = results["breakdown_voltage"]["value"] is None
+    rods = rods_note(asking.registry.reference, found.evaluation.case) if bracket else ()
     results |= told.capacitance_blocks(solved)
     if asking.peak is not None:
         results |= told.margin_block(results, asking.peak)
@@ -201,7 +204,7 @@ def _told(asking: Asking, found: Found) -> Answer:
         base,
         lookup="profile",
         results=results,
-        notes=[*told.notes(solved), *base.notes],
+        notes=[*told.notes(solved), *base.notes, *rods],
         title="Electrodes as drawn",
         figure=partial(_figure, asking, found, results),
     )

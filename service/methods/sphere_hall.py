@@ -13,6 +13,8 @@ from functools import cached_property
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
+from service.errors import BadReferenceData
+from service.methods.computed import grid_axes
 from service.methods.method import Case, Estimate, FloatArray, Method
 from service.parameters import Parameter
 from service.reference import Reference
@@ -49,11 +51,16 @@ class Hall:
 
     reference: Reference
 
+    def __post_init__(self) -> None:
+        _ = self._table  # a table that is no grid is missed at load
+
     @cached_property
     def _table(self) -> tuple[list[FloatArray], RegularGridInterpolator]:
         table = self.reference.table("sphere-hall")
         names = ("spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall")
-        axes = [np.unique(table[name]) for name in names]
+        axes = grid_axes([table[name] for name in names], least=2)
+        if axes is None:
+            raise BadReferenceData(table.key, None, "the rows are no complete grid")
         grid = np.full([axis.size for axis in axes], np.nan)
         pairs = zip(axes, names, strict=True)
         grid[tuple(np.searchsorted(axis, table[name]) for axis, name in pairs)] = table["change"]

@@ -132,7 +132,7 @@ def test_the_low_end_of_a_hyperboloid_is_that_of_a_rod(client):
 def test_computed_shapes_answer_curves_inverses_and_batches(client):
     rod = "electrodes=rounded-rod-plane&rod_diameter=10mm"
     assert client.get(f"/v1/breakdown?{rod}&gap_from=1mm&gap_to=30mm").status_code == 200
-    gap = client.get(f"/v1/gap?{rod}&voltage=15kV").get_json()["gap"]["value"]
+    gap = client.get(f"/v1/gap?{rod}&voltage=15kV").get_json()["gaps"][0]["value"]
     assert breakdown(client, f"{rod}&gap={gap}mm")["breakdown_voltage"]["value"] == pytest.approx(15, rel=1e-3)
     batch = {
         "lookup": "breakdown",
