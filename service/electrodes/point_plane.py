@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from service.electrodes import rounded_rod_plane
+from service.methods.brackets import bounds
 from service.methods.computed import Computed
 from service.methods.criterion import criterion_methods
 from service.methods.laws import ionization_fits
@@ -21,8 +22,6 @@ from service.reference import Reference
 TIP = Parameter(
     "tip_radius", "length", "Radius of curvature of the tip.", low=1e-7, high=1.0, required=True, example="1mm"
 )
-LOWER = 0.9
-"""Share of an inception voltage from which a bracket begins; common practice, no source."""
 ROD_NOTE = (
     "A hyperboloid is a cone without end that shields its own tip, opening wider the smaller the gap is; a rod or slim "
     "cone with the same tip starts up to 45 % lower, and the low end is that of a rod: for what you have ask "
@@ -60,6 +59,7 @@ class _Rod:
 
     def __init__(self, reference: Reference) -> None:
         self.fit = ionization_fits(reference)["quadratic"]
+        self.ends = bounds(reference)
         self.table = Computed(
             reference, "rounded-rod-plane", lambda case: (case.gap / _tip(case),), rounded_rod_plane.NAMES
         )
@@ -78,7 +78,10 @@ class _Rod:
 
         def function(case: Case) -> Estimate:
             found = method.function(case)
-            rod = self.inception(case) * np.where(np.isnan(found.value), LOWER, found.low / found.value)
-            return replace(found, low=np.fmin(found.low, rod))
+            rod = self.inception(case)
+            # where corona comes first, no more than what holds for a rod: its inception, or what the sharpest holds
+            bracket = self.ends.bracket(case, rod)[0]
+            low = np.where(np.isnan(found.value), bracket, rod * found.low / found.value)
+            return replace(found, low=np.fmin(found.low, low))
 
         return replace(method, function=function)

@@ -45,13 +45,13 @@ def error(contours, given, axis, plane, gap, law, top, order):
 
 
 def main():
-    print(f"{'case':32} " + " ".join(f"{f'order {order}':>22}" for order in ORDERS))  # noqa: T201
+    print(f"{'case':32} " + " ".join(f"{f'order {order}':>22}" for order in ORDERS))
     for name, *asked in cases():
         cells = []
         for order in ORDERS:
             off, unknowns, spent = error(*asked, order)
             cells.append(f"{off:8.1e} {unknowns:5d} {1e3 * spent:5.0f}ms")
-        print(f"{name:32} " + " ".join(f"{cell:>22}" for cell in cells))  # noqa: T201
+        print(f"{name:32} " + " ".join(f"{cell:>22}" for cell in cells))
 
 
 if __name__ == "__main__":
