@@ -9,7 +9,7 @@ import numpy as np
 from service.electrodes import rounded_rod_plane
 from service.methods.brackets import bounds
 from service.methods.computed import Computed
-from service.methods.criterion import criterion_methods
+from service.methods.criterion import WEAK_BAND, criterion_methods
 from service.methods.laws import ionization_fits
 from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method
 from service.methods.shapes import Electrode
@@ -78,10 +78,9 @@ class _Rod:
 
         def function(case: Case) -> Estimate:
             found = method.function(case)
-            rod = self.inception(case)
-            # where corona comes first, no more than what holds for a rod: its inception, or what the sharpest holds
-            bracket = self.ends.bracket(case, rod)[0]
-            low = np.where(np.isnan(found.value), bracket, rod * found.low / found.value)
+            below = np.where(np.isnan(found.value), 1 - WEAK_BAND, found.low / found.value)
+            # no more than holds for a rod, but what the sharpest electrode holds, every rod does
+            low = np.fmax(self.inception(case) * below, self.ends.floor(case))
             return replace(found, low=np.fmin(found.low, low))
 
         return replace(method, function=function)

@@ -159,7 +159,8 @@ def test_tables_and_criterion_agree_at_the_ends_of_the_density_range(density):
     assert np.all(sides[1].low <= sides[0].high)
 
 
-@pytest.mark.parametrize("shape", ["sphere-plane", "coaxial-cylinders", "point-plane", "wire-plane"])
+# the low end of a hyperboloid is that of a rod with its tip, so that its band is wider
+@pytest.mark.parametrize("shape", ["sphere-plane", "coaxial-cylinders", "wire-plane"])
 def test_the_band_grows_from_5_to_10_percent_and_nothing_steps(shape):
     # the cells of the earthed-sphere table are 4 % off on average from 0.66 to 0.60 of utilization, 8 % at 0.5: from
     # 0.66 on the band is 5 %, at 0.60 and below 10 %, and the bracket that follows begins at 0.9 of inception

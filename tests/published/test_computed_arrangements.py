@@ -107,7 +107,7 @@ def test_between_the_rows_the_drawing_says_the_same(client, query, body):
     table, fresh = breakdown(client, query), drawn(client, body)
     value = table["inception_voltage"]["value"]
     assert value == pytest.approx(fresh["inception_voltage"]["value"], rel=BETWEEN_ROWS)
-    assert table["field_utilization_factor"] == pytest.approx(fresh["field_utilization_factor"], rel=0.03)
+    assert table["field_utilization_factor"] == pytest.approx(fresh["field_utilization_factor"], rel=0.05)
 
 
 @pytest.mark.parametrize("pressure", ["20kPa", "400kPa"])
