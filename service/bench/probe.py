@@ -17,7 +17,7 @@ from service.bench.fifty_percent import FiftyPercent
 from service.bench.probe_body import Reading, diameter_tolerance, read
 from service.bench.sparkovers import Sparkovers, pooled_deviation
 from service.bench.sphere_practice import Practice
-from service.bench.sphere_setting import why_not
+from service.bench.spheres import why_not
 from service.errors import BadQuestion
 from service.judgement import Allowances, Needs, Unsaid, needs, typed_digits, unsaid
 from service.methods import Case, FloatArray, Method

@@ -18,8 +18,7 @@ from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_param
 from service.answers.waveform import WAVEFORM
 from service.bench import probe_sheet
 from service.bench.sphere_practice import IMPULSES, Practice
-from service.bench.sphere_setting import Setting, Spheres
-from service.bench.sphere_targets import RANGE, ascending
+from service.bench.spheres import RANGE, Setting, Spheres, ascending
 from service.lookups.sphere_gaps import beyond
 from service.parameters import Parameter, Question
 

@@ -14,10 +14,8 @@ from service.answers.point import gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
-from service.bench import sphere_chart
 from service.bench.sphere_practice import SLACK, Practice
-from service.bench.sphere_setting import Setting, Spheres
-from service.bench.sphere_targets import RANGE, VOLTAGE, Target, targets
+from service.bench.spheres import RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 
@@ -200,7 +198,7 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
         tuple(cautions),
         gases,
         title="Sphere gaps for a voltage",
-        figure=lambda: sphere_chart.figure(list(plan.found), [target.peak for target in plan.wanted], given),
+        figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], given),
     )
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from service.answers.evaluate import evaluate
 from service.answers.situation import one, situation
-from service.bench.sphere_setting import Spheres
+from service.bench.spheres import Spheres
 from service.lookups import probe_check
 from service.parameters import Question
 from service.web.bodies import read

@@ -11,7 +11,7 @@ import pytest
 
 from service.answers.evaluate import evaluate
 from service.answers.situation import one, situation
-from service.bench.sphere_setting import Spheres
+from service.bench.spheres import Spheres
 from service.lookups import probe_check, probe_plan
 from service.parameters import read_question
 from service.web.bodies import read

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from service.bench.sphere_targets import voltages_between
+from service.bench.spheres import voltages_between
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import breakdown, sphere_gaps
 

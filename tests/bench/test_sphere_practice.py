@@ -6,7 +6,7 @@ import pytest
 from service.answers.situation import ATMOSPHERE, situation
 from service.answers.waveform import WAVEFORM
 from service.bench.sphere_practice import Practice
-from service.bench.sphere_setting import Spheres
+from service.bench.spheres import Spheres
 from service.parameters import read_question
 
 TABLE_1 = [

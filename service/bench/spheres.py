@@ -1,8 +1,8 @@
-"""One setting of a sphere gap: which spacing sparks at a voltage, how well that is known, and whether it is covered."""
+"""Equal spheres as a voltmeter: which spacing sparks at a voltage, how well that is known, and the chart of it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -13,10 +13,103 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.crossings import rising_inverse
 from service.answers.evaluate import Evaluation, evaluate
+from service.answers.figure import Axis, Curve, Figure, Mark
+from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import one
 from service.bench.sphere_practice import SLACK, Practice
+from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray, Method
+from service.parameters import Parameter, Question
+
+VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
+RANGE = (
+    Parameter("voltage_from", "voltage", "First voltage of a spacing card.", measured=True, example="10kV", high=1e8),
+    Parameter("voltage_to", "voltage", "Last voltage of a spacing card.", measured=True, example="60kV", high=1e8),
+)
+MOST_STEPS = 12
+"""Most steps of a spacing card."""
+STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+"""Steps of a card within a decade."""
+
+
+@dataclass(frozen=True)
+class Target:
+    """A peak voltage to be set.
+
+    Parameters
+    ----------
+    measure : str
+        How the given voltage was read.
+    given : float
+        As given [V].
+    peak : float
+        [V].
+    """
+
+    measure: str
+    given: float
+    peak: float
+
+
+def targets(question: Question, waveform: str) -> list[Target]:
+    """Return the peak voltages of a question; a measure with two ends gives both.
+
+    Raises
+    ------
+    BadQuestion
+        When neither a voltage nor a whole range is given, or both.
+    """
+    if "voltage" in question:
+        for name in ("voltage_from", "voltage_to"):
+            if name in question:
+                detail = f"voltage and {name} contradict each other; give one voltage or a range."
+                raise BadQuestion(detail, [Fault("voltage", detail), Fault(name, detail)])
+        given = [question.number("voltage")]
+    elif "voltage_from" in question or "voltage_to" in question:
+        given = voltages_between(*ascending(question))
+    else:
+        raise BadQuestion.about("voltage", "voltage is needed, or voltage_from and voltage_to for a spacing card.")
+    measure = question.key("measure")
+    read = [(volts, reading) for volts in given for reading in readings(volts, measure, waveform)]
+    return [Target(r.measure, volts, peak) for volts, r in read for peak in sorted({r.low, r.high})]
+
+
+def ascending(question: Question) -> tuple[float, float]:
+    """Return the range of voltages that a question gives [V].
+
+    Raises
+    ------
+    BadQuestion
+        When an end is missing, or the first is not below the last.
+    """
+    low, high = question.number("voltage_from"), question.number("voltage_to")
+    if not low < high:
+        detail = "voltage_from must be below voltage_to."
+        raise BadQuestion(detail, [Fault("voltage_from", detail), Fault("voltage_to", detail)])
+    return low, high
+
+
+def voltages_between(low: float, high: float, most: int = MOST_STEPS) -> list[float]:
+    """Return round voltages between two, both ends included.
+
+    Parameters
+    ----------
+    low, high : float
+        [V].
+    most : int
+        Most steps between them.
+
+    Examples
+    --------
+    >>> voltages_between(9e3, 30e3, 6)
+    [9000.0, 10000.0, 15000.0, 20000.0, 25000.0, 30000.0]
+    """
+    decade = 10.0 ** np.floor(np.log10((high - low) / most))
+    step = next(size * decade for size in STEPS if (high - low) / (size * decade) <= most * (1 + 1e-9))
+    inner = np.arange(np.floor(low / step) + 1, np.ceil(high / step)) * step
+    return [low, *(float(volts) for volts in inner if low * (1 + 1e-9) < volts < high * (1 - 1e-9)), high]
+
 
 SHARES = np.geomspace(5e-4, 2.0, 64)
 """Spacings over diameter that are searched; beyond the end corona comes first."""
@@ -284,3 +377,68 @@ class Spheres:
         places = [place for place, used in enumerate(near.methods) if used.method.kind in kinds]
         volts = near.value[np.isin(near.choice, places)]
         return (float(volts.min()), float(volts.max())) if volts.size else None
+
+
+ROOM = 2.0
+"""How far the chart reaches beyond the voltages asked, as a factor."""
+MOST_CURVES = 8
+"""Most curves of one chart."""
+
+
+def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence[Setting]) -> Figure:
+    """Return the chart of some spheres with the settings that were asked.
+
+    Parameters
+    ----------
+    spheres : sequence of Spheres
+    peaks : sequence of float
+        Peak voltages asked [V].
+    settings : sequence of Setting
+        Answered.
+    """
+    low, high = min(peaks) / ROOM, max(peaks) * ROOM
+    curves = [curve for one in spheres[:MOST_CURVES] for curve in (_curve(one, low, high),) if curve is not None]
+    conditions = settings[0].case
+    density = float(conditions.relative_density[0])
+    return Figure(
+        "Sphere gaps: sparkover voltage and spacing",
+        "Curves of peak sparkover voltage in kV against spacing in mm, one per sphere diameter, with bands, and the "
+        "settings for the voltage asked.",
+        Axis("spacing", "mm"),
+        Axis("sparkover voltage, peak", "kV"),
+        curves=tuple(curves),
+        marks=_marks(settings),
+        sentences=(
+            f"One sphere earthed; relative air density {density:.3f}; {conditions.waveform}.",
+            f"Method of the smallest spheres: {settings[0].method.title} ({settings[0].method.provenance}).",
+            "Switch off, discharge and short before a hand goes near the spheres, every time.",
+        ),
+    )
+
+
+def _curve(one: Spheres, low: float, high: float) -> Curve | None:
+    found = one.curve
+    shown = (found.value >= low) & (found.value <= high)
+    if shown.sum() < 2:
+        return None
+    volts, floor, top = (_plotted(values, "voltage") for values in (found.value, found.low, found.high))
+    largest = one.practice.largest_share(one.case.waveform) * one.diameter * SLACK
+    spacings = _plotted(one.spacings, "length")
+    label = f"{units.shown(one.diameter, 'length', 'cm'):g} cm"
+    kept = shown & (one.spacings <= largest)
+    if kept.sum() < 2:
+        return Curve(label, spacings[shown], volts[shown], dashed=True)
+    return Curve(label, spacings[kept], volts[kept], floor[kept], top[kept])
+
+
+def _marks(settings: Sequence[Setting]) -> tuple[Mark, ...]:
+    covered = [setting for setting in settings if setting.within_limits]
+    if not covered:
+        return ()
+    spacings = _plotted([setting.spacing for setting in covered], "length")
+    volts = _plotted([setting.value for setting in covered], "voltage")
+    return (Mark("asked", spacings, volts),)
+
+
+def _plotted(values: Iterable[float], dimension: str) -> FloatArray:
+    return np.array([units.shown(value, dimension) for value in values])
