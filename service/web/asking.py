@@ -36,7 +36,8 @@ ONLY = Parameter(
 )
 
 
-OWN = {one.name: one for one in (THEME, VIEW, WIDTH, DIGITS, ONLY)}
+FORMAT = Parameter("format", "choice", "Format of the answer, in place of a suffix.", choices=FORMATS, example="svg")
+OWN = {one.name: one for one in (THEME, VIEW, WIDTH, DIGITS, ONLY, FORMAT)}
 """What every lookup may be asked beside its own parameters."""
 SHOWN = {"theme": PICTURES, "view": PICTURES, "width": ("svg", "png")}
 """Formats that each of them belongs to."""
@@ -130,6 +131,10 @@ def read_asked(rest: str, query: list[tuple[str, str]], lookup: Lookup) -> Asked
             if name in own:
                 raise BadQuestion.about(name, f"{name} is given more than once.")
             own[name] = text
+    if "format" in own:
+        if suffix is not None:
+            raise BadQuestion.about("format", "The format is given by the suffix already.", FORMATS)
+        suffix = str(FORMAT.read(own["format"]))
     only = own.get("only")
     for name in ("theme", "view", "width"):
         if name in own and suffix is not None and suffix not in SHOWN[name]:

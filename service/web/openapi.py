@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +21,14 @@ from service.lookups.catalogues import CATALOGUES
 from service.parameters import Parameter
 from service.render.formats import FORMATS
 from service.web import openapi_schemas as schemas
-from service.web.asking import DIGITS, ONLY, PICTURES, THEME, VIEW, WIDTH
+from service.web.asking import DIGITS, FORMAT, ONLY, PICTURES, THEME, VIEW, WIDTH
 
-QUESTION_PATTERN = r"^([;.].*)?$"
+TAGS = {
+    "lookups": "Questions and their answers.",
+    "catalogues": "What there is: electrodes, gases, methods, materials, units, sources, tables.",
+    "pages": "For people.",
+    "operations": "For operators.",
+}
 
 
 def specification(registry: Registry) -> dict[str, Any]:
@@ -35,14 +41,19 @@ def specification(registry: Registry) -> dict[str, Any]:
     """
     found = lookups.discover(registry)
     paths: dict[str, Any] = {}
+    shared = Shared()
     for lookup in found.values():
-        paths |= _body_path(lookup) if lookup.post else _lookup_paths(lookup)
+        paths |= _body_path(lookup) if lookup.post else _lookup_paths(lookup, shared)
         if lookup.body is not None and not lookup.post:
             paths[f"/v1/{lookup.key}"] |= _body_path(lookup, "-by-record")[f"/v1/{lookup.key}"]
     paths |= {"/v1/batch": _batch_path()}
     for kind, (title, _) in CATALOGUES.items():
         paths |= _catalogue_paths(kind, title)
     paths |= schemas.other_paths()
+    for path, operations in paths.items():
+        for verb, operation in operations.items():
+            if verb in ("get", "post"):
+                operation.setdefault("operationId", _identifier(path, verb))
     return {
         "openapi": "3.1.0",
         "info": {
@@ -53,9 +64,46 @@ def specification(registry: Registry) -> dict[str, Any]:
             "license": {"name": "MIT", "identifier": "MIT"},
         },
         "servers": [{"url": "/"}],
+        "security": [],
+        "tags": [{"name": name, "description": words} for name, words in TAGS.items()],
         "paths": paths,
-        "components": schemas.components(found),
+        "components": _components(found, registry, shared),
     }
+
+
+def _components(found: Mapping[str, Lookup], registry: Registry, shared: Shared) -> dict[str, Any]:
+    every = schemas.components(found, registry)
+    bodies = {f"{one.key}-body": one.body for one in found.values() if one.body is not None}
+    every["schemas"] |= schemas.bodies(bodies, describe)
+    return {**every, "headers": dict(schemas.HEADERS), "parameters": shared.components}
+
+
+def _identifier(path: str, verb: str) -> str:
+    own = path.startswith("/v1")
+    words = re.findall(r"[a-z0-9-]+", path.removeprefix("/v1/")) or ["home"]
+    words += [] if own else ["page"]
+    words += ["root"] if len(path) > 1 and path.endswith("/") else []
+    return "-".join(words if verb == "get" else [*words, verb])
+
+
+@dataclass
+class Shared:
+    """Parameters that operations share, each written once.
+
+    Parameters
+    ----------
+    components : dict
+        By the key under which they stand.
+    """
+
+    components: dict[str, Any] = field(default_factory=dict)
+
+    def reference(self, block: dict[str, Any], owner: str) -> dict[str, Any]:
+        """Return the reference to a parameter object; one of another meaning is kept under its owner's name too."""
+        for key in (block["name"], f"{block['name']}-{owner}"):
+            if self.components.setdefault(key, block) == block:
+                return {"$ref": f"#/components/parameters/{key}"}
+        raise ValueError(block["name"])
 
 
 def parameter_object(parameter: Parameter, *, required: bool | None = None) -> dict[str, Any]:
@@ -74,18 +122,19 @@ def parameter_object(parameter: Parameter, *, required: bool | None = None) -> d
         "description": describe(parameter),
         "schema": schema_of(parameter),
     }
-    if parameter.example or parameter.default:
-        block["example"] = parameter.example or parameter.default
-    if parameter.many:
-        block |= {"style": "form", "explode": False}
+    example = parameter.example or parameter.default
+    if example:
+        block["example"] = parameter.read(example) if parameter.dimension in TYPED else example
     return block
+
+
+TYPED = ("count", "number", "boolean")
+"""Kinds of value that are no text."""
 
 
 def describe(parameter: Parameter) -> str:
     """Return meaning, accepted units and bounds of a parameter in words."""
     parts = [parameter.meaning]
-    if parameter.dimension in units.DIMENSIONS:
-        parts.append("Units: " + ", ".join(units.accepted(parameter.dimension)) + ".")
     if parameter.many:
         parts.append("A comma list.")
     bounds = parameter.bounds()
@@ -103,52 +152,34 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
     """Return the schema of a parameter's text: a pattern for quantities, a list for keys."""
     if parameter.choices:
         one: dict[str, Any] = {"type": "string", "enum": list(parameter.choices)}
-    elif parameter.dimension in units.DIMENSIONS:
-        spellings = "|".join(re.escape(name).replace("\\%", "%") for name in units.accepted(parameter.dimension))
-        one = {
-            "type": "string",
-            "maxLength": units.LONGEST,
-            "pattern": rf"^[0-9]+(\.[0-9]+)?([eE]-?[0-9]+)? ?({spellings})$",
-        }
-    else:
-        plain: dict[str, dict[str, Any]] = {
-            "count": {"type": "integer", "minimum": 0, "maximum": 999999999},
-            "number": {"type": "number"},
-            "boolean": {"type": "boolean"},
-        }
-        one = plain.get(parameter.dimension, {"type": "string", "minLength": 1})
-        one |= {k: v for k, v in {"minimum": parameter.low, "maximum": parameter.high}.items() if v is not None}
-    if parameter.many:
-        return {"type": "array", "minItems": 1, "uniqueItems": True, "items": one}
-    return one
-
-
-def _lookup_paths(lookup: Lookup) -> dict[str, Any]:
-    own = [parameter_object(p) for p in lookup.parameters]
-    theme = [parameter_object(one) for one in (THEME, VIEW, WIDTH)] if set(PICTURES) & set(lookup.formats) else []
-    only = [parameter_object(one) for one in (ONLY, DIGITS)] if lookup.single_values else []
-    plain = _operation(lookup, [*own, *only], lookup.formats)
-    path = f"/v1/{lookup.key}"
-    found = {path: {"get": plain}}
-    # a suffix or the path form: style matrix, one segment, pairs and suffix as api text says
-    matrix = {
-        "name": "question",
-        "in": "path",
-        "required": True,
-        "style": "matrix",
-        "description": (
-            "The question in path form: pairs as `;name=value`, then an optional suffix such as `.svg`. "
-            "The same names as in the query."
-        ),
-        "schema": {"type": "object", "additionalProperties": {"type": "string"}},
-        "explode": True,
-        "example": dict(pair.split("=", 1) for pair in lookup.example.split("&") if pair),
+        return _listed("|".join(map(re.escape, parameter.choices))) if parameter.many else one
+    if parameter.dimension in units.DIMENSIONS:
+        quantity = schemas.quantity_text(parameter.dimension)["pattern"][1:-1]
+        return _listed(quantity) if parameter.many else {"$ref": f"#/components/schemas/{parameter.dimension}"}
+    plain: dict[str, dict[str, Any]] = {
+        "count": {"type": "integer"},
+        "number": {"type": "number"},
+        "boolean": {"type": "boolean"},
     }
-    optional = [parameter_object(p, required=False) for p in lookup.parameters]
-    formed = _operation(lookup, [matrix, *optional, *only, *theme], lookup.formats)
-    formed["operationId"] = f"{lookup.key}-path-form"
-    formed["summary"] = f"{lookup.title}, in path form"
-    return found | {path + "{question}": {"get": formed}}
+    one = plain.get(parameter.dimension, {"type": "string", "minLength": 1})
+    one |= {k: v for k, v in {"minimum": parameter.low, "maximum": parameter.high}.items() if v is not None}
+    return _listed("[^,]+") if parameter.many else one
+
+
+def _listed(pattern: str) -> dict[str, Any]:
+    """Return the schema of a comma list as the text that it is: clients repeat the name of an array."""
+    return {"type": "string", "pattern": f"^({pattern})(,({pattern}))*$"}
+
+
+def _lookup_paths(lookup: Lookup, shared: Shared) -> dict[str, Any]:
+    """Return the path of a lookup."""
+    own = [shared.reference(parameter_object(p), lookup.key) for p in lookup.parameters]
+    looks = [shared.reference(parameter_object(one), "picture") for one in (THEME, VIEW, WIDTH)]
+    only = [shared.reference(parameter_object(one), "field") for one in (ONLY, DIGITS)] if lookup.single_values else []
+    pictures = looks if set(PICTURES) & set(lookup.formats) else []
+    form = parameter_object(replace(FORMAT, choices=lookup.formats))
+    operation = _operation(lookup, [*own, *only, *pictures, shared.reference(form, lookup.key)], lookup.formats)
+    return {f"/v1/{lookup.key}": {"get": operation}}
 
 
 def _operation(lookup: Lookup, parameters: list[dict[str, Any]], formats: tuple[str, ...]) -> dict[str, Any]:
@@ -176,24 +207,25 @@ def responses(schema: str, formats: tuple[str, ...], *, body: bool = False) -> d
         Whether the question comes in a body.
     """
     content: dict[str, Any] = {}
-    for name in formats:
-        media = FORMATS[name].media_type.partition(";")[0]
-        content.setdefault(media, {"schema": {"type": "string"}})
     if "json" in formats:
-        content["application/json"] = {"schema": {"$ref": f"#/components/schemas/{schema}"}}
+        content["application/json"] = {"schema": {"$ref": f"#/components/schemas/{schema}-answer"}}
+    for name in formats:
+        content.setdefault(FORMATS[name].media_type.partition(";")[0], {"schema": {"type": "string"}})
     if not body:
         content.setdefault("text/plain", {"schema": {"type": "string"}})
-    answer = {"description": "The answer.", "content": content, "headers": schemas.HEADERS if not body else {}}
+    headers = {name: {"$ref": f"#/components/headers/{name}"} for name in schemas.HEADERS}
+    answer = {"description": "The answer.", "content": content, **({} if body else {"headers": headers})}
     codes = ("400", "404", "405", "406", "413", "415", "422", "500", "503")
     wanted = codes if body else tuple(c for c in codes if c not in ("413", "415"))
     problems = {code: {"$ref": f"#/components/responses/{code}"} for code in wanted}
-    unchanged = {} if body else {"304": {"description": "Unchanged since the tag that was sent."}}
+    unchanged = {} if body else {"304": {"$ref": "#/components/responses/304"}}
     return {"200": answer} | unchanged | problems
 
 
 def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
     assert lookup.body is not None
-    content: dict[str, Any] = {"application/json": {"schema": schemas.members_schema(lookup.body, describe)}}
+    body = {"$ref": f"#/components/schemas/{lookup.key}-body"}
+    content: dict[str, Any] = {"application/json": {"schema": body}}
     if lookup.from_sheet is not None:
         content["text/csv"] = {"schema": {"type": "string"}}
     answers = responses(lookup.key, lookup.formats, body=True)
@@ -254,7 +286,7 @@ def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
 
 def as_text(document: Mapping[str, Any]) -> str:
     """Return a description as YAML."""
-    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=110)
+    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=160, default_flow_style=None)
 
 
 class _Plain(yaml.SafeDumper):

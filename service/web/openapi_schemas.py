@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from service import units
 from service.answers.lookup import Lookup
+from service.answers.registry import Registry
 from service.lookups.batch_input import LOOKUPS, MOST_POINTS
 from service.parameters import Listed, Members, Parameter
+from service.web.answer_types import seen
 from service.web.problems import MEDIA_TYPE, TITLES
 
 DESCRIPTION = (
@@ -15,7 +19,9 @@ DESCRIPTION = (
     "its band, method, source, provenance and validity, and the values of the other valid methods. What no method "
     "covers is refused with the nearest range; nothing is clipped, extrapolated or defaulted in silence. This work can "
     "kill: answers are estimates and guidance, never a rating or a proof of compliance; local codes and licensed "
-    "practice decide."
+    "practice decide. The same question may stand in the path: `/v1/NAME;gap=8mm;electrodes=needle-gap.svg`, pairs after "
+    "semicolons and a suffix last; a name in both path and query is a repetition. `pressure` and `altitude` exclude each "
+    "other, as do the three humidities; sizes belong to the electrodes that have them."
 )
 
 HEADERS: Mapping[str, Any] = {
@@ -68,7 +74,7 @@ PROBLEM: Mapping[str, Any] = {
                     "parameter": {"type": "string"},
                     "detail": {"type": "string"},
                     "accepted": {"type": "array", "items": {"type": "string"}},
-                    "valid": {"type": "object"},
+                    "valid": {"type": "object", "properties": {"low": {}, "high": {}}},
                 },
             },
         },
@@ -76,20 +82,41 @@ PROBLEM: Mapping[str, Any] = {
 }
 
 
-def answer_schema(results: Mapping[str, str]) -> dict[str, Any]:
+SIGNED = ("temperature", "altitude")
+"""Dimensions whose quantities may be negative."""
+
+
+def quantity_text(dimension: str) -> dict[str, Any]:
+    """Return the schema of a quantity as it is asked: a number, at most one space, and a unit."""
+    spellings = "|".join(re.escape(name).replace("\\%", "%") for name in units.accepted(dimension))
+    sign = "-?" if dimension in SIGNED else ""
+    return {
+        "type": "string",
+        "maxLength": units.LONGEST,
+        "description": f"{units.DIMENSIONS[dimension].title.capitalize()}: a number and a unit.",
+        "pattern": rf"^{sign}[0-9]+(\.[0-9]+)?([eE]-?[0-9]+)? ?({spellings})$",
+    }
+
+
+def answer_schema(results: Mapping[str, str], types: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return the schema of an answer; members that are not named are allowed.
 
     Parameters
     ----------
     results : mapping
         Result field to its meaning.
+    types : mapping, optional
+        Result field to its schema, as far as it is known.
     """
+    known = types or {}
     fields = {
         "lookup": {"type": "string"},
         "asked": {"type": "object", "properties": {"assumed": {"type": "array", "items": {"type": "string"}}}},
-        **{name: {"description": meaning} for name, meaning in results.items()},
+        "sentence": {"type": "string", "description": "What a person would say; it stands alone."},
+        "headline": {"$ref": "#/components/schemas/headline"},
+        **{name: _described(known.get(name, {}), meaning) for name, meaning in results.items()},
         "method": {"$ref": "#/components/schemas/method"},
-        "also": {"type": "array"},
+        "also": {"type": "array", "items": {"$ref": "#/components/schemas/other"}},
         "corrections": {"type": "object"},
         "notes": {"type": "array", "items": {"type": "string"}},
         "cautions": {"type": "array", "items": {"$ref": "#/components/schemas/caution"}},
@@ -100,39 +127,81 @@ def answer_schema(results: Mapping[str, str]) -> dict[str, Any]:
     return {"type": "object", "required": required, "properties": fields}
 
 
-def components(found: Mapping[str, Lookup]) -> dict[str, Any]:
+def _texts(*names: str, optional: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Return the schema of an object of texts."""
+    properties = {name: {"type": "string"} for name in (*names, *optional)}
+    return {"type": "object", "required": list(names), "properties": properties}
+
+
+def _described(schema: Mapping[str, Any], meaning: str) -> dict[str, Any]:
+    """Return a schema with what it means; a reference takes no other member in many readers."""
+    return {"description": meaning, "allOf": [dict(schema)]} if "$ref" in schema else {"description": meaning, **schema}
+
+
+def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any]:
     """Return the components: schemas of every lookup's answer, and the problem responses."""
-    texts = {"type": "object", "additionalProperties": {"type": "string"}}
     schemas: dict[str, Any] = {
+        **{dimension: quantity_text(dimension) for dimension in units.DIMENSIONS},
         "quantity": QUANTITY,
-        "source": texts | {"required": ["key", "citation"]},
+        "source": _texts("key", "citation", optional=("edition", "table")),
         "method": METHOD,
-        "caution": texts | {"required": ["key", "text"]},
+        "headline": _texts("label", "text", optional=("caution",)),
+        "other": {
+            "type": "object",
+            "description": "Another method that is valid there, with its own value.",
+            "properties": {
+                **{name: schema for name, schema in METHOD["properties"].items() if name != "kind"},
+                "kind": {"type": "string"},
+                "breakdown_voltage": {"$ref": "#/components/schemas/quantity"},
+                "difference_percent": {"type": ["number", "null"]},
+            },
+        },
+        "caution": _texts("key", "text"),
         "problem": PROBLEM,
-        "catalogue": {"type": "object", "required": ["service_version", "data_version"]},
-        "entry": {"type": "object", "required": ["key"]},
-        "batch": answer_schema(
+        "catalogue-answer": {"type": "object", "required": ["service_version", "data_version"]},
+        "entry-answer": {"type": "object", "required": ["key"]},
+        "batch-answer": answer_schema(
             {"count": "Number of points.", "columns": "Result columns.", "method": "", "status": ""}
         ),
     }
-    schemas["batch"]["properties"]["method"] = {"type": "array", "items": {"type": ["string", "null"]}}
+    schemas["batch-answer"]["properties"]["method"] = {"type": "array", "items": {"type": ["string", "null"]}}
     words = ["ok", "outside-validity", "no-breakdown", "unreadable"]
-    schemas["batch"]["properties"]["status"] = {"type": "array", "items": {"enum": words}}
-    schemas |= {lookup.key: answer_schema(lookup.results) for lookup in found.values()}
+    schemas["batch-answer"]["properties"]["status"] = {"type": "array", "items": {"enum": words}}
+    schemas |= {
+        f"{lookup.key}-answer": answer_schema(lookup.results, seen(lookup, registry)) for lookup in found.values()
+    }
     content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/problem"}}}
     problems: dict[str, Any] = {}
     for number, title, _ in TITLES.values():
         problems.setdefault(str(number), {"description": title, "content": content})
+    problems["304"] = {"description": "Unchanged since the tag that was sent."}
     problems["405"]["headers"] = {"Allow": {"schema": {"type": "string"}}}
     return {"schemas": schemas, "responses": problems}
 
 
-def members_schema(members: Members, describe: Callable[[Parameter], str]) -> dict[str, Any]:
-    """Return the schema of an object that a body may hold."""
+def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -> dict[str, Any]:
+    """Return the schemas of bodies by name; an object that stands in several places is written once.
+
+    Parameters
+    ----------
+    found : mapping of str to Members
+    describe : callable
+        From a declaration to its words.
+    """
+    written: dict[str, Any] = {}
+    names = {id(members): name for name, members in found.items()}
+    for name, members in found.items():
+        written[name] = _members(members, describe, names)
+    return written
+
+
+def _members(members: Members, describe: Callable[[Parameter], str], names: Mapping[int, str]) -> dict[str, Any]:
     flat: dict[str, Any] = {
         one.name: {"type": ["string", "number"], "description": describe(one)} for one in members.parameters
     }
-    parts = {one.name: _kind_schema(one.kind, describe) | {"description": one.meaning} for one in members.parts}
+    parts = {part.name: _kind(part.kind, describe, names) for part in members.parts}
+    meanings = {part.name: part.meaning for part in members.parts}
+    parts = {name: _described(schema, meanings[name]) for name, schema in parts.items()}
     required = [one.name for one in members.parameters if one.required]
     required += [one.name for one in members.parts if one.required]
     return {
@@ -143,18 +212,21 @@ def members_schema(members: Members, describe: Callable[[Parameter], str]) -> di
     }
 
 
-def _kind_schema(kind: Parameter | Members | Listed | None, describe: Callable[[Parameter], str]) -> dict[str, Any]:
+def _kind(
+    kind: Parameter | Members | Listed | None, describe: Callable[[Parameter], str], names: Mapping[int, str]
+) -> dict[str, Any]:
     if kind is None:
         return {"type": "object"}
     if isinstance(kind, Parameter):
         return {"type": ["string", "number"], "description": describe(kind)}
     if isinstance(kind, Members):
-        return members_schema(kind, describe)
+        known = names.get(id(kind))
+        return {"$ref": f"#/components/schemas/{known}"} if known else _members(kind, describe, names)
     return {
         "type": "array",
         "minItems": kind.least,
         "maxItems": kind.most,
-        "items": _kind_schema(kind.of, describe),
+        "items": _kind(kind.of, describe, names),
     }
 
 
@@ -165,7 +237,7 @@ def batch_body() -> dict[str, Any]:
         "required": ["values"],
         "properties": {
             "unit": {"type": "string"},
-            "values": {"type": "array", "minItems": 1, "maxItems": MOST_POINTS},
+            "values": {"type": "array", "items": {}, "minItems": 1, "maxItems": MOST_POINTS},
         },
         "additionalProperties": False,
     }
