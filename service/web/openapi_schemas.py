@@ -19,9 +19,9 @@ DESCRIPTION = (
     "its band, method, source, provenance and validity, and the values of the other valid methods. What no method "
     "covers is refused with the nearest range; nothing is clipped, extrapolated or defaulted in silence. This work can "
     "kill: answers are estimates and guidance, never a rating or a proof of compliance; local codes and licensed "
-    "practice decide. The same question may stand in the path: `/v1/NAME;gap=8mm;electrodes=needle-gap.svg`, pairs after "
-    "semicolons and a suffix last; a name in both path and query is a repetition. `pressure` and `altitude` exclude each "
-    "other, as do the three humidities; sizes belong to the electrodes that have them."
+    "practice decide. The same question may stand in the path: `/v1/NAME;gap=8mm;electrodes=needle-gap.svg`, pairs "
+    "after semicolons and a suffix last; a name in both path and query is a repetition. `pressure` and `altitude` "
+    "exclude each other, as do the three humidities; sizes belong to the electrodes that have them."
 )
 
 HEADERS: Mapping[str, Any] = {
