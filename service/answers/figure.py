@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from service.methods import FloatArray
+from service.methods import Arrangement, Case, FloatArray
+from service.methods.drawing import Drawing, Sizes, described, drawn
 
 
 @dataclass(frozen=True)
@@ -148,15 +149,47 @@ class Figure:
         Written under the picture: conditions, reason, sources, cautions.
     section : Section, optional
         Drawn above the plot.
+    drawing : Drawing, optional
+        Of the electrodes; it may stand alone.
     """
 
     title: str
     description: str
-    x: Axis
-    y: Axis
+    x: Axis = Axis("", "")
+    y: Axis = Axis("", "")
     curves: tuple[Curve, ...] = ()
     marks: tuple[Mark, ...] = ()
     bars: tuple[Bar, ...] = ()
     lines: tuple[tuple[str, float], ...] = field(default=())
     sentences: tuple[str, ...] = ()
     section: Section | None = None
+    drawing: Drawing | None = None
+
+    @property
+    def plotted(self) -> bool:
+        """Whether there is a plot, and not the drawing alone."""
+        return self.drawing is None or bool(self.curves or self.bars)
+
+
+def electrodes_figure(arrangement: Arrangement, sizes: Sizes, gap: float) -> Figure | None:
+    """Return the picture of electrodes and their gap; nothing of an arrangement that is not drawn.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    sizes : mapping
+        Lengths [m] and options by parameter name.
+    gap : float
+        In metres.
+    """
+    if arrangement.sketch is None:
+        return None
+    found = drawn(arrangement.sketch, sizes, gap)
+    title = f"{arrangement.title}, {'to scale' if found.to_scale else 'not to scale'}"
+    return Figure(title, described(arrangement.title, found), drawing=found)
+
+
+def case_figure(arrangement: Arrangement, case: Case) -> Figure | None:
+    """Return the picture of the electrodes of a case of one element."""
+    sizes: dict[str, float | str] = {name: float(size[0]) for name, size in case.dimensions.items()}
+    return electrodes_figure(arrangement, {**case.options, **sizes}, float(case.gap[0]))

@@ -85,7 +85,7 @@ class Answer:
     cautions: tuple[str, ...] = ()
     gas_cautions: tuple[str, ...] = ()
     title: str = ""
-    figure: Callable[[], Figure] | None = None
+    figure: Callable[[], Figure | None] | None = None
     first: tuple[str, ...] = ()
     written: Mapping[str, str] = field(default_factory=dict)
     not_alone: Mapping[str, str] = field(default_factory=dict)

@@ -7,6 +7,7 @@ import numpy as np
 from service.electrodes.flat_rod_plane import EDGE
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.parameters import Parameter
 from service.reference import Reference
@@ -56,4 +57,11 @@ def arrangement(reference: Reference) -> Arrangement:
         ),
         notes=(SOURCE_NOTE,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section across a bar over a plate."""
+    width, thickness = float(sizes["bar_width"]), float(sizes["bar_thickness"])
+    return edged_over_plane(("bar_width", width), ("bar_thickness", thickness), float(sizes["edge_radius"]), gap)

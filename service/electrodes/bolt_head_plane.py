@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, box, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.parameters import Parameter
 from service.reference import Reference
@@ -30,6 +33,12 @@ def arrangement(reference: Reference) -> Arrangement:
     """
     heads = reference.table("hexagon-heads")
     flats = dict(zip(heads.text("size"), heads["across_flats"].tolist(), strict=True))
+
+    tall = dict(zip(heads.text("size"), heads["head_height"].tolist(), strict=True))
+
+    def drawing(sizes: Sizes, gap: float) -> Drawing:
+        thread = str(sizes["thread"])
+        return head_drawing(sizes, gap, flats[thread], tall[thread])
 
     def proportions(case: Case) -> tuple[FloatArray, ...]:
         thread = case.options["thread"]
@@ -56,4 +65,18 @@ def arrangement(reference: Reference) -> Arrangement:
             "A body of revolution across the flats: the corners of a real head start somewhat earlier.",
         ),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def head_drawing(sizes: Sizes, gap: float, flats: float, high: float) -> Drawing:
+    """Return a screw head on its shank over a plate."""
+    found = edged_over_plane(
+        ("width across flats", flats), ("height of the head", high), float(sizes["edge_radius"]), gap
+    )
+    half, top = float(str(sizes["thread"]).removeprefix("M")) / 2e3, gap + high
+    shank = Metal(box(half, top, top + 2 * high))
+    thread = Dimension(complex(-half, top + 0.5 * high), complex(half, top + 0.5 * high), "thread")
+    width, low, _ = found.reach
+    reach = (width, low, top + high)
+    return replace(found, metals=(shank, *found.metals), dimensions=(*found.dimensions, thread), reach=reach)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.drawing import Drawing, Sizes, Sketch, one_in_another
 from service.methods.method import Arrangement, FloatArray
 from service.methods.shapes import Electrode, half
 from service.parameters import Parameter
@@ -59,4 +60,10 @@ def arrangement(reference: Reference) -> Arrangement:
         gap_from=gap_between,
         completes=completed,
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section across two cylinders."""
+    return one_in_another(float(sizes["inner_diameter"]) / 2, gap)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, gap_between
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.drawing import Drawing, Sizes, Sketch, one_in_another
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields import CONCENTRIC_SPHERES
@@ -28,4 +29,10 @@ def arrangement(reference: Reference) -> Arrangement:
         gap_from=gap_between,
         completes=completed,
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section through two spheres."""
+    return one_in_another(float(sizes["inner_diameter"]) / 2, gap)

@@ -7,6 +7,7 @@ import numpy as np
 from service.electrodes.point_plane import TIP
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.parameters import Parameter
 from service.reference import Reference
@@ -40,4 +41,24 @@ def arrangement(reference: Reference) -> Arrangement:
         ),
         notes=(SOURCE_NOTE,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
+    )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a cone over a plate, with the circle that its tip is part of."""
+    radius, half = float(sizes["tip_radius"]), float(sizes["half_angle"])
+    middle, high = 1j * (gap + radius), gap + max(gap, 6 * radius)
+    tip = middle + radius * np.exp(1j * np.linspace(-np.pi + half, -half, 41))
+    flank = 3 * high * np.exp(1j * (np.pi / 2 - half))
+    cone = np.concatenate([[tip[0] - np.conj(flank)], tip, [tip[-1] + flank]])
+    side = tip[-1] + flank * np.array([0.05, 0.12])
+    return Drawing(
+        (Metal(cone), Metal(disc(middle, radius), solid=False, vague=True), plane(high)),
+        (
+            gap_line(gap),
+            Dimension(middle, middle + radius, "tip_radius"),
+            Dimension(complex(side[0]), complex(side[1]), "half_angle", "angle"),
+        ),
+        (1.5 * radius + high * np.tan(half) / 2, -0.12 * high, high),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from service.electrodes.rounded_rod_plane import ROD
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.parameters import Parameter
 from service.reference import Reference
@@ -45,4 +46,10 @@ def arrangement(reference: Reference) -> Arrangement:
         ),
         notes=(SOURCE_NOTE,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a rod cut flat over a plate."""
+    return edged_over_plane(("rod_diameter", float(sizes["rod_diameter"])), None, float(sizes["edge_radius"]), gap)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from service.methods.drawing import Drawing, Metal, Sizes, Sketch, gap_line
 from service.methods.method import Arrangement
 from service.methods.rods import OUTSIDE_ADVICE, RodLaw, rod_methods
 from service.methods.sharpest import NEEDLE_AIR
@@ -43,4 +46,18 @@ def arrangement(reference: Reference) -> Arrangement:
         "Two new sewing needles or equally sharp points facing each other.",
         rod_methods(reference, (law,)),
         advice=OUTSIDE_ADVICE,
+        sketch=Sketch(drawing),
+    )
+
+
+def drawing(_: Sizes, gap: float) -> Drawing:
+    """Return two needles; the table states no more of them than that they are sewing needles."""
+    half, far = gap / 24, 1.2 * gap
+    upper = np.array([1j * gap, half + 1j * (gap + 8 * half), half + 3j * gap, 3j * gap - half])
+    upper = np.append(upper, -half + 1j * (gap + 8 * half))
+    return Drawing(
+        (Metal(upper), Metal(1j * gap - upper)),
+        (gap_line(gap),),
+        (0.5 * gap, -far, gap + far),
+        remarks=("Only the gap is to scale: the table does not state how thick its needles were.",),
     )

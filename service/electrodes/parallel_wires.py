@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.drawing import Drawing, Sizes, Sketch, pair_of_discs
 from service.methods.laws import constants
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -35,4 +38,10 @@ def arrangement(reference: Reference) -> Arrangement:
         criterion_methods(reference, wire),
         (DIAMETER,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section across two wires."""
+    return replace(pair_of_discs(float(sizes["wire_diameter"]) / 2, gap, "wire_diameter"), earthed=False)

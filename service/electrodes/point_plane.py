@@ -10,6 +10,7 @@ from service.electrodes import rounded_rod_plane
 from service.methods.brackets import bounds
 from service.methods.computed import Computed
 from service.methods.criterion import WEAK_BAND, criterion_methods
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.laws import ionization_fits
 from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method
 from service.methods.shapes import Electrode
@@ -51,6 +52,21 @@ def arrangement(reference: Reference) -> Arrangement:
         (TIP,),
         notes=(ROD_NOTE,),
         advice="A tip too fine for the criterion: ask electrodes=unknown, whose low end is for sharp points.",
+        sketch=Sketch(drawing),
+    )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a hyperboloid over a plate, with the circle that its tip has the curvature of."""
+    radius = float(sizes["tip_radius"])
+    high = gap + max(gap, 4 * radius)
+    turn = np.linspace(-1, 1, 121) ** 3 * np.arccosh(1.05 * high / gap)
+    point = np.sqrt(radius * gap) * np.sinh(turn) + 1j * gap * np.cosh(turn)
+    middle = 1j * (gap + radius)
+    return Drawing(
+        (Metal(point), Metal(disc(middle, radius), solid=False, vague=True), plane(high)),
+        (gap_line(gap), Dimension(middle, middle + radius, "tip_radius")),
+        (1.5 * radius, -0.12 * high, high),
     )
 
 

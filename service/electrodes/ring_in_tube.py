@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from service.electrodes.coaxial_cylinders import OUTER
 from service.electrodes.parallel_wires import DIAMETER
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, across, disc, gap_line
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.reference import Reference
@@ -40,4 +43,22 @@ def arrangement(reference: Reference) -> Arrangement:
         ),
         notes=(SOURCE_NOTE,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
+    )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section along the axis of the tube: the ring shows as two discs."""
+    radius, tube = float(sizes["wire_diameter"]) / 2, float(sizes["outer_diameter"])
+    far = 1e3 * tube
+    rings = (1j * (gap + radius), 1j * (tube - gap - radius))
+    walls = (Metal(np.array([-far, far]) + 1j * level, solid=False) for level in (0.0, tube))
+    return Drawing(
+        (*walls, Metal(disc(rings[0], radius)), Metal(disc(rings[1], radius, 1.0))),
+        (
+            gap_line(gap),
+            across(rings[0], radius, "wire_diameter"),
+            Dimension(complex(0.3 * tube), complex(0.3 * tube, tube), "outer_diameter"),
+        ),
+        (0.5 * tube, -0.06 * tube, 1.06 * tube),
     )

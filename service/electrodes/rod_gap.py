@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from service.electrodes.rod_plane import BAND, FACTOR_BAND, gap_factors
+from service.methods.drawing import Drawing, Metal, Sizes, Sketch, across, box, gap_line
 from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, FloatArray
 from service.methods.rods import AMERICAN, OUTSIDE_ADVICE, STANDARD, RodLaw, rod_methods
@@ -49,6 +50,22 @@ def arrangement(reference: Reference) -> Arrangement:
             ),
         ),
         advice=OUTSIDE_ADVICE,
+        sketch=Sketch(drawing, {"rod side": HALF_INCH}),
+    )
+
+
+HALF_INCH = 0.0127
+"""Side of the square rods of the tables [m]."""
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return two rods with square ends."""
+    half = float(sizes["rod side"]) / 2
+    far = max(gap, 3 * half)
+    return Drawing(
+        (Metal(box(half, gap, gap + 2 * far)), Metal(box(half, -2 * far, 0.0))),
+        (gap_line(gap), across(1j * (gap + far / 2), half, "rod side")),
+        (1.5 * half, -far, gap + far),
     )
 
 

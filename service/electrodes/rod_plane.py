@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from service.methods.drawing import Drawing, Metal, Sizes, Sketch, box, gap_line, plane
 from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, Case
 from service.methods.rods import OUTSIDE_ADVICE, STANDARD, GapFactor, RodLaw, rod_methods
@@ -47,6 +48,22 @@ def arrangement(reference: Reference) -> Arrangement:
         rod_methods(reference, _laws(reference, factors)),
         (configuration,),
         advice=OUTSIDE_ADVICE,
+        sketch=Sketch(drawing),
+    )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a rod over the ground; of another configuration only the gap is shown."""
+    high = 2 * gap
+    said = ("Only the gap is to scale: the laws do not state how thick the rod was.",)
+    other = str(sizes["configuration"])
+    if other != PLAIN:
+        said = (f"Not to scale, and another shape: rod and plane stand for {other.replace('-', ' ')}.",)
+    return Drawing(
+        (Metal(box(gap / 40, gap, 2 * high)), plane(high)),
+        (gap_line(gap),),
+        (0.5 * gap, -0.12 * high, high),
+        remarks=said,
     )
 
 

@@ -6,6 +6,7 @@ from service.electrodes.flat_rod_plane import EDGE
 from service.electrodes.rounded_rod_plane import ROD
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, box, gap_line, rounded
 from service.methods.method import Arrangement, Case, FloatArray
 from service.parameters import Parameter
 from service.reference import Reference
@@ -50,4 +51,26 @@ def arrangement(reference: Reference) -> Arrangement:
             "Without the insulator of a bushing: in a real one the voltage is lower.",
         ),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
+    )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section along the rod: the plate shows above and below it."""
+    rod, thick = float(sizes["rod_diameter"]), float(sizes["plate_thickness"])
+    edge = min(float(sizes["edge_radius"]), thick / 2)
+    upper, far = 2 * gap + rod, 1e3 * (gap + rod + thick)
+    plates = (rounded(thick / 2, -far, 0.0, edge), rounded(thick / 2, upper, upper + far, edge))
+    beside = 0.75 * thick + 0.25 * gap
+    deep = max(0.6 * thick, 0.6 * gap, rod / 2)
+    corner = complex(thick / 2 - edge, -edge)
+    return Drawing(
+        (Metal(box(far, gap, gap + rod)), *(Metal(one) for one in plates)),
+        (
+            gap_line(gap),
+            Dimension(complex(beside, gap), complex(beside, gap + rod), "rod_diameter"),
+            Dimension(complex(-thick / 2, -0.7 * deep), complex(thick / 2, -0.7 * deep), "plate_thickness"),
+            Dimension(corner, corner + edge * complex(0.5**0.5, 0.5**0.5), "edge_radius"),
+        ),
+        (1.5 * thick + gap, -deep, upper + deep),
     )

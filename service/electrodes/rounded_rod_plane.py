@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
 from service.methods.criterion import SHORT_GAP_ADVICE
+from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.parameters import Parameter
 from service.reference import Reference
@@ -37,4 +40,12 @@ def arrangement(reference: Reference) -> Arrangement:
         (ROD,),
         notes=(SOURCE_NOTE,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a rod with a round end over a plate."""
+    across = float(sizes["rod_diameter"])
+    found = edged_over_plane(("rod_diameter", across), None, across / 2, gap)
+    return replace(found, dimensions=found.dimensions[:2])  # the edge is the whole end

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.methods.brackets import bounded
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.drawing import Drawing, Metal, Sizes, Sketch, box, pair_of_discs
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.methods.sphere_hall import FREE_NOTE, SIZES, Hall
@@ -65,4 +68,23 @@ def arrangement(reference: Reference) -> Arrangement:
         (DIAMETER, EARTHING, *SIZES),
         notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.", FREE_NOTE),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
+    )
+
+
+SHANK = 0.075
+"""Half of the shank's thickness in diameters of the sphere; at most 0.1 is allowed."""
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return two spheres on their shanks."""
+    radius = float(sizes["sphere_diameter"]) / 2
+    found = pair_of_discs(radius, gap, "sphere_diameter")
+    half, far = 2 * SHANK * radius, 3 * radius
+    shanks = (box(half, gap + 2 * radius, gap + far), box(half, -far, -2 * radius))
+    return replace(
+        found,
+        metals=(*(Metal(one, solid=False, vague=True) for one in shanks), *found.metals),
+        reach=(1.1 * radius, -2.6 * radius, gap + 2.6 * radius),
+        earthed=sizes["earthing"] == "one-earthed",
     )

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from service.electrodes.sphere_gap import DIAMETER
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields_spheres import SPHERE_PLANE
@@ -28,4 +29,10 @@ def arrangement(reference: Reference) -> Arrangement:
         criterion_methods(reference, ball),
         (replace(DIAMETER, meaning="Diameter of the sphere or spheres."),),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a ball over a plate."""
+    return disc_over_plane(float(sizes["sphere_diameter"]) / 2, gap, "sphere_diameter")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from service.electrodes.parallel_wires import DIAMETER
 from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields import CYLINDER_PLANE
@@ -26,4 +27,10 @@ def arrangement(reference: Reference) -> Arrangement:
         criterion_methods(reference, wire),
         (DIAMETER,),
         advice=SHORT_GAP_ADVICE,
+        sketch=Sketch(drawing),
     )
+
+
+def drawing(sizes: Sizes, gap: float) -> Drawing:
+    """Return a section across a wire over a plate."""
+    return disc_over_plane(float(sizes["wire_diameter"]) / 2, gap, "wire_diameter")

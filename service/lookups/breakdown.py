@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from service import units
 from service.answers.evaluate import Evaluation, evaluate
+from service.answers.figure import case_figure
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal, working
 from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, sized
@@ -97,7 +98,8 @@ def answer_point(question: Question, registry: Registry) -> Answer:
     asked = here.echo({"gap": units.quantity(gap, "length")})
     if only:
         asked["method"] = only
-    return replace(answer_of(evaluation, here, asked, registry), lead=lead(evaluation, here))
+    answer = answer_of(evaluation, here, asked, registry)
+    return replace(answer, lead=lead(evaluation, here), figure=lambda: case_figure(here.arrangement, case))
 
 
 def lead(evaluation: Evaluation, here: Situation) -> Lead:

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from service.methods.case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded
+from service.methods.drawing import Sketch
 from service.parameters import Parameter
 
 __all__ = [
@@ -225,6 +226,8 @@ class Arrangement:
         Sentences that belong to every answer.
     advice : str
         What to ask instead where no method answers; one sentence.
+    sketch : Sketch, optional
+        How it is drawn.
     """
 
     key: str
@@ -236,6 +239,7 @@ class Arrangement:
     completes: Callable[[Mapping[str, FloatArray], FloatArray], Mapping[str, FloatArray]] | None = None
     notes: tuple[str, ...] = field(default=())
     advice: str = ""
+    sketch: Sketch | None = None
     _applying: dict[tuple[Any, ...], tuple[Method, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import zip_longest
 
@@ -43,15 +43,20 @@ FIRST = 8
 """Rows that have it in a longer table."""
 
 
-def draw_card(model: Sheet, width: float = WIDTH) -> Canvas:
+def draw_card(model: Sheet, width: float = WIDTH, above: Callable[[Canvas], None] | None = None) -> Canvas:
     """Return the card of an answer.
 
     Parameters
     ----------
     model : Sheet
     width : float
+    above : callable, optional
+        Draws what stands between the lead and the rest.
     """
     canvas = begun(model, width)
+    if above is not None:
+        canvas.y += SPACE
+        above(canvas)
     for number, section in enumerate(model.sections):
         if canvas.y > TALLEST:
             left = ", ".join(one.title.lower() for one in model.sections[number:])

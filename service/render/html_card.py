@@ -11,6 +11,7 @@ from service.render.clean import visible
 from service.render.grids import Grid
 from service.render.page import Page
 from service.render.palette import DARK, LIGHT, PAGE_DARK, PAGE_LIGHT
+from service.render.picture import plot_width
 from service.render.sheet import FOLDED, sheet
 from service.render.templating import ENVIRONMENT
 from service.render.text_metrics import FAMILIES
@@ -49,6 +50,7 @@ def article(page: Page, level: int = 2) -> str:
         folded=FOLDED,
         figure=figure,
         picture=Markup(picture),
+        picture_width=round(plot_width(figure)) if figure else 0,
         theme=page.theme,
         level=level,
     )

@@ -5,14 +5,17 @@ from __future__ import annotations
 from service.answers.figure import Figure
 from service.render.bars import draw_bars
 from service.render.canvas import Canvas
-from service.render.card import SPACE, TITLE, begun, draw_foot, draw_grid, draw_said, framed
+from service.render.card import SPACE, TITLE, begun, draw_card, draw_foot, draw_grid, draw_said, framed
 from service.render.clean import visible
 from service.render.curves import draw_curves
+from service.render.drawing import draw_drawing
 from service.render.grids import Grid
 from service.render.section import draw_section
 from service.render.sheet import Section, Sheet
 
 WIDTH, MARGIN = 660.0, 22.0
+DRAWN = 340.0
+"""Width of a drawing that stands alone; a telephone is not much narrower."""
 SENTENCE = 13.0
 """Font size of the sentences under the plot."""
 
@@ -24,16 +27,24 @@ def draw_plot(figure: Figure) -> Canvas:
     ----------
     figure : Figure
     """
-    canvas = Canvas(WIDTH, MARGIN, MARGIN - 6)
+    canvas = Canvas(plot_width(figure), MARGIN, MARGIN - 6)
     _plot(canvas, figure)
     return framed(canvas)
+
+
+def plot_width(figure: Figure) -> float:
+    """Return the width of the plot of a figure alone."""
+    return WIDTH if figure.plotted else DRAWN
 
 
 def _plot(canvas: Canvas, figure: Figure) -> None:
     if figure.section is not None:
         draw_section(canvas, figure.section)
-    draw = draw_bars if figure.bars else draw_curves
-    draw(canvas, figure)
+    if figure.drawing is not None:
+        draw_drawing(canvas, figure.drawing)
+    if figure.plotted:
+        draw = draw_bars if figure.bars else draw_curves
+        draw(canvas, figure)
     canvas.y += SPACE / 2
 
 
@@ -81,6 +92,8 @@ def draw_picture(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
     model : Sheet
     width : float
     """
+    if not figure.plotted:
+        return draw_card(model, width, lambda canvas: _plot(canvas, figure))
     canvas = _with_plot(figure, model, width)
     for sentence in figure.sentences:
         canvas.paragraph(sentence, SENTENCE)

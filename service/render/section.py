@@ -54,7 +54,7 @@ def draw_section(canvas: Canvas, section: Section) -> None:
     if section.shortest.size:
         _stroke(canvas, at(section.shortest), frame, "ink", 1.2, "4 3")
     _stroke(canvas, at(section.line), frame, "accent", 2.6)
-    _frame(canvas, frame)
+    framed_by(canvas, frame)
     _ruler(canvas, scale, frame)
     canvas.y = top + high + 26
 
@@ -98,7 +98,7 @@ def _in_triangles(places: list[np.ndarray], values: list[np.ndarray]) -> Iterato
 Frame = tuple[float, float, float, float]
 
 
-def _clipped(points: np.ndarray, frame: Frame, *, closed: bool) -> np.ndarray:
+def clipped(points: np.ndarray, frame: Frame, *, closed: bool) -> np.ndarray:
     """Return points of a polygon cut to the frame, side by side."""
     left, top, right, bottom = frame
     for axis, bound, sign in ((0, left, 1), (0, right, -1), (1, top, 1), (1, bottom, -1)):
@@ -123,19 +123,19 @@ def _metal(canvas: Canvas, points: np.ndarray, frame: Frame, *, solid: bool) -> 
     if not solid:
         _stroke(canvas, points, frame, "ink", 2.2)
         return
-    inner = _clipped(points, frame, closed=True)
+    inner = clipped(points, frame, closed=True)
     if len(inner) > 2:
         canvas.items.append(Shape(f"{polyline([(x, y) for x, y in inner])}z", "rule", "ink", 1.2))
 
 
 def _stroke(canvas: Canvas, points: np.ndarray, frame: Frame, role: str, thickness: float, dashes: str = "") -> None:
-    inner = _clipped(points, frame, closed=False)
+    inner = clipped(points, frame, closed=False)
     if len(inner) > 1:
         canvas.path([(x, y) for x, y in inner], role, thickness, dashes)
 
 
 def _name(canvas: Canvas, points: np.ndarray, name: str, frame: Frame) -> None:
-    inner = _clipped(points, frame, closed=True)
+    inner = clipped(points, frame, closed=True)
     if not len(inner):
         return
     x = float(inner[:, 0].mean())
@@ -144,7 +144,8 @@ def _name(canvas: Canvas, points: np.ndarray, name: str, frame: Frame) -> None:
     canvas.text(x, y + LABEL / 3, name[:24], LABEL, "ink", "middle", bold=True)
 
 
-def _frame(canvas: Canvas, frame: Frame) -> None:
+def framed_by(canvas: Canvas, frame: Frame) -> None:
+    """Draw a thin frame."""
     left, top, right, bottom = frame
     path = f"M{number(left)} {number(top)}H{number(right)}V{number(bottom)}H{number(left)}z"
     canvas.items.append(Shape(path, "", "rule", 1.0))

@@ -6,11 +6,17 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from service import spoken, units
+from service.answers.figure import Figure, electrodes_figure
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
+from service.errors import ServiceError
+from service.methods import Arrangement
 from service.parameters import Parameter
+from service.render import svg
 
 SURROUNDINGS = frozenset({one.name for one in ATMOSPHERE} | {FRACTION.name, "gas"})
 """Parameters of the surroundings, kept together below the question."""
@@ -131,6 +137,8 @@ class Form:
         Fields in three groups.
     shape : str
         One sentence of what the chosen electrodes are on a bench; empty where none are asked.
+    drawing : str
+        Markup of their picture; empty where none are asked.
     """
 
     lookup: Lookup
@@ -138,6 +146,7 @@ class Form:
     surroundings: tuple[Field, ...]
     further: tuple[Field, ...]
     shape: str = ""
+    drawing: str = ""
 
     @property
     def around_opened(self) -> bool:
@@ -183,7 +192,7 @@ def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str],
     around = tuple(one for one in fields if one.parameter.name in SURROUNDINGS)
     further = tuple(one for one in fields if one.parameter.name in FURTHER and not one.parameter.required)
     asked = tuple(one for one in fields if one not in around and one not in further)
-    return Form(lookup, asked, around, further, shape)
+    return Form(lookup, asked, around, further, shape, _drawing(lookup, given, registry) if shape else "")
 
 
 def _shape(
@@ -201,6 +210,49 @@ def _shape(
         return frozenset(sizes), "", titles
     own = {size.name for size in every[key].parameters}
     return frozenset(sizes - own), every[key].on_the_bench, titles
+
+
+def _drawing(lookup: Lookup, given: Mapping[str, str], registry: Registry | None) -> str:
+    """Return the picture of the chosen electrodes, in the sizes that were given and else in those of the examples."""
+    declared = {parameter.name: parameter for parameter in lookup.parameters}
+    key = given.get("electrodes", declared["electrodes"].default or "")
+    if registry is None or key not in registry.arrangements:
+        return ""
+    item = registry.arrangements[key]
+    figure = pictured(item, {**given, "gap": given.get("gap") or declared.get("gap", GAP).example or "8mm"})
+    return svg.plot(figure, "light") if figure is not None else ""
+
+
+GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm")
+
+
+def pictured(item: Arrangement, given: Mapping[str, str]) -> Figure | None:
+    """Return the picture of an arrangement in given sizes; what is not given, or cannot be read, is as in the examples.
+
+    Parameters
+    ----------
+    item : Arrangement
+    given : mapping
+        Texts by parameter name.
+    """
+    read: dict[str, float | str] = {one.name: _size(one, given.get(one.name, "")) for one in (*item.parameters, GAP)}
+    gap = read.pop("gap")
+    if item.gap_from is not None:
+        lengths = {name: np.array([size]) for name, size in read.items() if isinstance(size, float)}
+        gap = float(item.gap_from(lengths)[0])
+    return electrodes_figure(item, read, gap) if isinstance(gap, float) and gap > 0 else None
+
+
+def _size(parameter: Parameter, text: str) -> float | str:
+    """Return a size [m] or an option, as given or else as in the example."""
+    for said in (text, parameter.default, parameter.example):
+        try:
+            found = parameter.read(said) if said else None
+        except ServiceError:
+            continue
+        if isinstance(found, str | float):
+            return found
+    return ""
 
 
 def chosen(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:

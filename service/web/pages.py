@@ -114,6 +114,7 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> Shown:
     return Shown(
         {
             "answered": True,
+            "drawn": figure is not None and figure.drawing is not None,
             "card": Markup(article(Page(document, title, figure, "auto", address))),
             "picture": picture,
             "picture_words": f"{title}: the same over the gap, with the point that was asked" if picture else "",
