@@ -1,3 +1,3 @@
 """Spark-gap and breakdown voltage reference service."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

@@ -72,7 +72,7 @@ def test_the_evidence_table_has_not_drifted():
 
 
 def test_the_python_example_runs(address):
-    [code] = re.findall(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), re.S)
+    [code] = re.findall(r"From Python:\n\n```python\n(.*?)```", README.read_text(encoding="utf-8"), re.S)
     done = subprocess.run(
         [sys.executable, "-c", code.replace("127.0.0.1:8000", address)],
         capture_output=True,
