@@ -279,10 +279,9 @@ def _figure(design: Design) -> Figure:
 def _lead(design: Design, changes: list[str]) -> Lead:
     top = f"{design.element_voltage:.4g} V, {design.element_power:.3g} W"
     first = changes[0] if changes else "Nothing is beyond what was asked."
-    sentence = (
-        f"{first} The lower arm is {units.shown(design.lower_resistance, 'resistance') * 1e3:.5g} kohm; without the "
-        f"meter the ratio is {design.unloaded_ratio:.5g} in place of {design.ratio:.5g}."
-    )
+    sentence = f"{first} The lower arm is {units.shown(design.lower_resistance, 'resistance') * 1e3:.5g} kohm."
+    if design.meter.resistance < math.inf:
+        sentence += f" Without the meter the ratio is {design.unloaded_ratio:.5g} in place of {design.ratio:.5g}."
     return Lead(sentence, "Most stressed element", top)
 
 

@@ -108,7 +108,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     else:
         cautions.append("charge-unknown")
     results["not_for"] = NOT_FOR
-    metres = f"{float(largest['value']) / 1e3:.3g} m"
+    metres = f"{_up(float(largest['value']) / 1e3):g} m"
     sentence = (
         f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
         f"person's reach say for {units.shown(peak, 'voltage'):.4g} kV peak. {PERMISSION}"
