@@ -132,8 +132,12 @@ READING = Members(
     (
         Part("indicated_voltages", "One voltage per sparkover, attenuation applied.", Listed(VOLTAGE)),
         Part("instrument_voltages", "One voltage per sparkover, attenuation not applied.", Listed(VOLTAGE)),
-        Part("levels", "Impulses by levels: indicated voltage, and how many of them jumped.", Listed(LEVEL, most=50)),
-        Part("up_and_down", "Impulses up and down, in order: indicated voltage, and whether it jumped.", Listed(SHOT)),
+        Part("levels", "Impulses by levels: indicated voltage, and how many of them jumped.", Listed(LEVEL, most=20)),
+        Part(
+            "up_and_down",
+            "Impulses up and down, in order: indicated voltage, and whether it jumped.",
+            Listed(SHOT, most=100),
+        ),
     ),
 )
 _PARTS = (

@@ -46,6 +46,9 @@ MOST_FAULTS = 20
 """Most faults that one error names."""
 LONG_LIST = re.compile(rb'\[[^"\[\]{}]{1000,}\]')
 """A list of numbers: no member can be given twice in it, and reading it again would take the longest."""
+DEEPEST = 50
+"""Most levels of a body."""
+TOO_DEEP = f"The body is nested too deeply: at most {DEEPEST} levels of it are read."
 LONGEST_NAME = 64
 """Most characters of a member's name that a fault repeats."""
 
@@ -65,17 +68,31 @@ def json_object(raw: bytes) -> dict[str, Any]:
     if not isinstance(body, dict):
         raise BadQuestion("The body must be a JSON object.")
     try:
-        json.loads(LONG_LIST.sub(b"[]", raw), object_pairs_hook=_once)
+        depth = json.loads(LONG_LIST.sub(b"[]", raw), object_pairs_hook=_once)
     except RecursionError as error:
-        raise BadQuestion("The body is not JSON that can be read: it is nested too deeply.") from error
+        raise BadQuestion(TOO_DEEP) from error
+    if depth > DEEPEST:
+        raise BadQuestion(TOO_DEEP)
     return body
 
 
-def _once(pairs: list[tuple[str, Any]]) -> None:
+class Depth(int):
+    """How many levels an object has."""
+
+
+def _once(pairs: list[tuple[str, Any]]) -> Depth:
+    """Return how deep an object is, each of its members given once."""
     names = [name for name, _ in pairs]
     if len(set(names)) < len(names):
         name = next(name for name in names if names.count(name) > 1)
         raise BadQuestion.about(name[:LONGEST_NAME], f"{echo(name)} is given more than once.")
+    return Depth(1 + max((_levels(value) for _, value in pairs), default=0))
+
+
+def _levels(value: Any) -> int:
+    if type(value) is list:
+        return 1 + max(map(_levels, value), default=0)
+    return value if type(value) is Depth else 0
 
 
 def read(members: Members, body: Mapping[str, Any]) -> Given:

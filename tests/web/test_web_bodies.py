@@ -100,10 +100,12 @@ def test_of_many_faults_twenty_are_told_and_the_rest_counted():
         (b"[1]", "must be a JSON object"),
         (b'{"count":NaN}', "not JSON"),
         (b'{"count":1e999}', "not JSON"),
+        (b'{"a":' * 51 + b"1" + b"}" * 51, "nested too deeply"),
+        (b'{"a":' + b"[" * 60 + b"]" * 60 + b"}", "nested too deeply"),
         (b'{"a":' * 1000 + b"1" + b"}" * 1000, "nested too deeply"),
         (b'{"a":' * 9000, "not JSON"),
     ],
-    ids=range(7),
+    ids=range(9),
 )
 def test_what_is_not_one_object_with_every_member_once_is_refused(raw, words):
     with pytest.raises(BadQuestion, match=words):
