@@ -120,20 +120,19 @@ class Solved:
 
     @cached_property
     def shortest(self) -> Shortest:
-        """Shortest distance between the conductors that the critical line joins, else of any pair of potentials."""
-        pair = (self.line.owner, self.line.end)
-        if self.line.end != AWAY:
-            return self._between(*pair)
-        potentials = self.fine.potentials
+        """Shortest distance of the two conductors between which the mean field is highest.
+
+        What holds for gaps of any shape is to hold for every pair, so that it is asked of this one.
+        """
         pairs = [
             (one, other)
             for one in range(len(self.contours))
             for other in [*range(one + 1, len(self.contours)), *([PLANE] if self.body.drawing.plane else [])]
-            if abs(potentials[one] - self.potential(other)) > 1e-9
+            if abs(self.potential(one) - self.potential(other)) > 1e-9
         ]
         if not pairs:
             return Shortest(np.inf, 0j, 0j, (self.line.owner, AWAY))
-        return min((self._between(*pair) for pair in pairs), key=lambda one: one.value)
+        return min((self._between(*pair) for pair in pairs), key=lambda one: one.value / self._share(one))
 
     def potential(self, conductor: int) -> float:
         """Return the potential of a conductor, or of what is not one."""
@@ -153,7 +152,10 @@ class Solved:
     @property
     def share(self) -> float:
         """Part of the voltage that lies between the conductors of the shortest distance."""
-        one, other = self.shortest.between
+        return self._share(self.shortest)
+
+    def _share(self, distance: Shortest) -> float:
+        one, other = distance.between
         return abs(self.potential(one) - self.potential(other))
 
     @cached_property

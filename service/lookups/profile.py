@@ -38,7 +38,7 @@ RESULTS: Mapping[str, str] = {
     "withstand_estimate": "The low end less three deviations of scatter; not dust, burrs or moisture. Never a rating.",
     "field_utilization_factor": "Mean field over the shortest distance, over the highest field at a surface.",
     "highest_field_per_kilovolt": "Highest field at a drawn surface for one kilovolt between the extremes.",
-    "shortest_distance": "Between the conductors that the critical line joins.",
+    "shortest_distance": "Between the two conductors with the highest mean field.",
     "critical_path": "The line of force on which a discharge starts first, and the field along it at inception.",
     "competing_paths": "The lowest lines from other electrodes and places.",
     "edge_radius_effect": "Inception at half and at twice the edge radius.",
@@ -255,9 +255,16 @@ def _figure(asking: Asking, found: Found, results: Mapping[str, Any]) -> Figure:
         (Curve("", distance * 1e3, field),),
         section=drawn(),
         sentences=(
-            *([f"Withstand estimate {held['value']:.4g} kV peak, never a rating."] if held else []),
-            f"A discharge starts on the heavy line at {inception:.4g} kV peak.",
+            *_smaller_first(inception, held),
             f"The shortest distance, {solved.shortest.value * 1e3:.4g} mm, is dashed.",
             "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
         ),
     )
+
+
+def _smaller_first(inception: float, held: Mapping[str, Any] | None) -> list[str]:
+    """Return what is said of inception and of what is held, the smaller voltage first."""
+    said = [(inception, f"A discharge starts on the heavy line at {inception:.4g} kV peak.")]
+    if held:
+        said.append((held["value"], f"Withstand estimate {held['value']:.4g} kV peak, never a rating."))
+    return [sentence for _, sentence in sorted(said)]

@@ -24,6 +24,8 @@ EVENLY, ABOUT, ROUNDS = 10, 6, 2
 MOST_MAXIMA = 10
 END, INSIDE = 0.4999, 0.9999
 """Samples from the last one to the end of a contour, and the outermost parameter of a panel where a line starts."""
+LOST = 1.2
+"""Field on a line, over the highest at any node of a surface, beyond which the line got lost."""
 A_SHARE = 0.05
 """Least field of a maximum, over the highest, from which a line is traced in any case."""
 
@@ -71,6 +73,7 @@ class Search:
     def __post_init__(self) -> None:
         self.panel, self.t, density = surface_samples(self.fine, self.solid)
         self.strength = np.abs(density)
+        self.top = LOST * max(float(np.abs(one.density).max()) for one in (self.coarse, self.fine))
         self.conductor = self.fine.boundary.panels.owner[self.panel]
 
     @property
@@ -139,7 +142,8 @@ class Search:
         if not new.size:
             return
         lines = trace(self.coarse, *self._place(new), COARSE)
-        good = [k for k, line in enumerate(lines) if len(line.drop) > 3]
+        # the field is nowhere higher than at a surface: a line that says otherwise got lost in metal
+        good = [k for k, line in enumerate(lines) if len(line.drop) > 3 and max(line.strength) <= self.top]
         if not good:
             return
         voltages = line_inception(*joined([lines[k] for k in good]), self.pressure, self.fit)

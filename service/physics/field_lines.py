@@ -27,6 +27,8 @@ NEAR, MOST_TRIES = 0.02, 2
 """Share of the way within which the last stretch is left, and how often it is made shorter."""
 MERGED = 1e-3
 """Difference of the far potential from that of a conductor, over the span of all, below which it is no level."""
+SWING = 0.7
+"""How far the logarithm of the field may lie beyond that of both nodes about it."""
 NEVER_BELOW = 1e-9
 """Smallest step over the whole way."""
 
@@ -110,7 +112,9 @@ class Line:
         edges = np.asarray(self.drop)
         half = np.diff(edges) / 2
         u = (edges[:-1] + half)[:, None] + half[:, None] * x
-        strength = np.exp(self.spline(u))
+        # near a saddle of the potential nodes crowd and a spline may swing: it is held to what its nodes say
+        ends = np.log(np.stack([self.strength[:-1], self.strength[1:]]))[:, :, None]
+        strength = np.exp(np.clip(self.spline(u), ends.min(axis=0) - SWING, ends.max(axis=0) + SWING))
         return strength.ravel(), (half[:, None] * w / strength).ravel()
 
     @property

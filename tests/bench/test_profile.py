@@ -161,6 +161,15 @@ def test_floating_and_several_potentials(profile):
     assert inception(fixed) == pytest.approx(inception(answer), rel=1e-3)
 
 
+def test_bounds_hold_for_the_pair_with_the_highest_mean_field(profile):
+    # a sharp rod far from everything starts first, but what breaks down may be the short gap of the two balls
+    spike = {"name": "spike", "potential": 1, "shape": "rod", "diameter": "1mm", "tip": "60mm"}
+    pin = {"name": "ball", "potential": 0.9, "shape": "ball", "diameter": "10mm", "tip": "1mm"}
+    answer = profile({"plane": "earthed", "electrodes": [spike, pin]})
+    assert answer["shortest_distance"]["between"] == ["ball", "plane"]
+    assert answer["breakdown_voltage"]["high"] < 6
+
+
 REFUSED = [
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "0mm"}]}, 400, "electrodes[0].potential"),
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "-1mm"}]}, 400, "electrodes[0].shape"),
