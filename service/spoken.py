@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from types import MappingProxyType
+from typing import Any
 
 from service import units
 
@@ -185,6 +186,43 @@ def speak(
 def said(value: float, dimension: str, *, unit: str = "") -> str:
     """Return a given quantity in words, without idle zeros: what was typed, or a row of a table."""
     return str(speak(value, dimension, digits=4, unit=unit, zeros=False))
+
+
+def dimension_of(unit: str) -> str | None:
+    """Return the dimension whose answers have a unit, or else the first that reads it."""
+    own = (key for key, one in units.DIMENSIONS.items() if one.shown == unit)
+    return next(own, next((key for key, one in units.DIMENSIONS.items() if unit in one.spellings), None))
+
+
+def told(
+    block: Mapping[str, Any], end: str = "value", *, digits: int = SEVERAL, toward: str = "", zeros: bool = True
+) -> str:
+    """Return one number of a quantity as answers show it, in words, with the measure of a voltage.
+
+    Examples
+    --------
+    >>> told({"value": 14.8013, "unit": "mm"}, toward="up"), told({"low": 0.0236, "unit": "kPa"}, "low", digits=2)
+    ('14.9 mm', '24 Pa')
+    """
+    dimension = dimension_of(block["unit"])
+    if dimension is None:
+        return f"{plain(rounded(block[end], digits, toward), zeros=zeros)} {block['unit']}".rstrip()
+    value = units.to_si(block[end], block["unit"], dimension)
+    return f"{speak(value, dimension, digits=digits, toward=toward, zeros=zeros)} {block.get('measure', '')}".rstrip()
+
+
+def span_of(block: Mapping[str, Any], *, outward: bool = False) -> str:
+    """Return a quantity as answers show it, an estimate or a bracket, in words.
+
+    Examples
+    --------
+    >>> span_of({"value": None, "low": 9.03, "high": 25.79, "unit": "kV", "measure": "peak"})
+    '9.0 to 26 kV peak'
+    """
+    dimension = dimension_of(block["unit"]) or "number"
+    ends = [None if block.get(end) is None else block[end] for end in ("low", "value", "high")]
+    low, value, high = (None if end is None else units.to_si(end, block["unit"], dimension) for end in ends)
+    return span(low, value, high, dimension, measure=block.get("measure", ""), outward=outward)
 
 
 def span(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 import numpy as np
 
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.lookups.comparisons import PointSet, point_sets
 from service.methods import FloatArray
@@ -148,7 +148,13 @@ def lookup(registry: Registry) -> Lookup:
         below = dict.fromkeys(block["method"] for block in blocks() if block["inside_band_percent"] < WANTED)
         why = [BELOW.format(wanted=WANTED, methods=", ".join(below))] if below else []
         return Answer(
-            "agreement", {"assumed": []}, results, notes=[*NOTES, *why], title="Agreement with published tables"
+            "agreement",
+            {"assumed": []},
+            results,
+            notes=[*NOTES, *why],
+            cautions=("estimate",),
+            title="Agreement with published tables",
+            lead=_lead(blocks()),
         )
 
     return Lookup(
@@ -164,6 +170,17 @@ def lookup(registry: Registry) -> Lookup:
             "and within 3 and 5 percent."
         },
     )
+
+
+def _lead(blocks: Sequence[Mapping[str, Any]]) -> Lead:
+    """Return what is read first: how many comparisons bear out the stated bands, and how many do not."""
+    inside = sum(block["inside_band_percent"] >= WANTED for block in blocks)
+    cells = sum(block["cells"] for block in blocks)
+    sentence = (
+        f"{len(blocks)} comparisons of methods with published voltages, {cells} cells: in {inside} of them at least "
+        f"{WANTED:g} % of the cells lie inside the stated band, in {len(blocks) - inside} fewer."
+    )
+    return Lead(sentence, "Bands that hold", f"{inside} of {len(blocks)} comparisons", "estimate")
 
 
 COLUMNS = ("method", "held against", "cells", "median", "95 %", "worst", "inside band", "within 3 %", "within 5 %")

@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from service.answers.blocks import source_block
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
 from service.reference import Reference, Table
-from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, Entry
+from service.spoken import said, speak
+from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, WHOM, Entry
 from service.standards.asking import echo, volts
 from service.standards.ladder import SLACK, beyond
 
@@ -109,7 +110,20 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=("rules-first", "not-a-barrier", "local-codes"),
         title="Approach distances in published rules",
         first=("cautions",),
+        lead=_lead(voltage, supply, ordered[0]),
     )
+
+
+def _lead(voltage: float, supply: str, largest: Entry) -> Lead:
+    """Return what is read first: the largest distance that a rule names, for whom, and that it permits nothing."""
+    asked = f"{said(voltage, 'voltage')} {'AC' if supply == 'ac' else 'DC'}"
+    label, caution = "Largest distance named", "rules-first"
+    if largest.distance is None:
+        return Lead(f"At {asked} these rules name no distance, only words: {largest.printed}.", label, "none", caution)
+    far = str(speak(largest.distance, "length", toward="up"))
+    who = WHOM[largest.person]
+    sentence = f"At {asked} these rules name up to {far} ({largest.printed}), for {who}; they give no permission."
+    return Lead(sentence, label, far, caution)
 
 
 def _method(largest: Entry) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from typing import Any
 from service import units
 from service.answers.blocks import source_block
 from service.answers.figure import Axis, Bar, Figure
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.lookups.clearance import air_of, breakdown, surroundings
@@ -34,7 +34,7 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage_tables import CreepageTables, Path
 from service.standards.ladder import SLACK
 from service.standards.materials import GROUPS, Material, Surface, as_asked, parameters, surface_of
-from service.standards.requirement import Requirement, doubts, governing, largest
+from service.standards.requirement import Requirement, doubts, governing, in_words, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
 
@@ -282,7 +282,29 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         title="One barrier: air, surface, solid and tests",
         not_alone=dict.fromkeys(("clearance", "creepage"), NO_IMPULSES) if only_working else {},
         figure=partial(ladder, (air, along, thick), tuple(dict.fromkeys(notes))) if chosen else None,
+        lead=_lead(barrier, (air, along, thick), only_working=only_working),
     )
+
+
+THROUGH: Mapping[str, str] = {
+    "clearance": "through air",
+    "creepage": "along the surface",
+    "solid_insulation": "of solid",
+}
+"""Each part in words."""
+
+
+def _lead(barrier: Barrier, parts: Sequence[Part], *, only_working: bool) -> Lead:
+    """Return what is read first: what is asked of air, surface and solid, and what no table answers."""
+    known = [f"{in_words(governing(part.found).distance)} {THROUGH[part.name]}" for part in parts if part.found]
+    silent = [part.title.lower() for part in parts if not part.found]
+    sentence = (
+        f"{barrier.asked.insulation.capitalize()} insulation at pollution degree {barrier.asked.pollution_degree}: "
+    )
+    sentence += f"at least {', '.join(known)}." if known else "no table gives a distance."
+    sentence += f" No table here answers for: {', '.join(silent)}." if silent else ""
+    sentence += " No impulse is in this: neither the supply nor an impulse was given." if only_working else ""
+    return Lead(sentence, "At least", ", ".join(known) or "not known", "not-a-barrier")
 
 
 def _other_clearances(asked: Asked, air: Part, tables: Tables) -> list[dict[str, Any]]:

@@ -12,13 +12,14 @@ from service import units
 from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Curve, Figure, Mark
 from service.answers.gap_curves import Curves, check_sizes
-from service.answers.lookup import Answer
+from service.answers.lookup import Answer, Lead
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Question
+from service.spoken import said, span
 
 POINTS = 160
 """Points of a curve."""
@@ -62,7 +63,31 @@ def answer(question: Question, registry: Registry) -> Answer:
         gas_cautions=gas_cautions(here.case, registry),
         title="Breakdown voltage against gap",
         figure=_figure(question, found),
+        lead=_lead(found),
     )
+
+
+def _lead(found: list[tuple[Situation, Evaluation]]) -> Lead:
+    """Return what is read first: where each curve begins and ends, and between which voltages they all lie."""
+    every: list[float] = []
+    parts = []
+    for here, one in found:
+        if not one.answered.any():
+            parts.append(f"{here.arrangement.title}: no method answers")
+            continue
+        ends = np.flatnonzero(one.answered)[[0, -1]]
+        words = [f"{_at(one, int(i))} at {said(float(one.case.gap[i]), 'length')}" for i in ends]
+        parts.append(f"{here.arrangement.title}: {' to '.join(dict.fromkeys(words))}")
+        every += [float(volts) for array in (one.low, one.high) for volts in array[np.isfinite(array)]]
+    whole = span(min(every), None, max(every), "voltage", measure="peak", outward=True)
+    return Lead(f"{'; '.join(parts)}.", "Breaks down, over these gaps", whole, "estimate")
+
+
+def _at(found: Evaluation, i: int) -> str:
+    low, value, high = (
+        None if np.isnan(array[i]) else float(array[i]) for array in (found.low, found.value, found.high)
+    )
+    return span(low, value, high, "voltage", measure="peak")
 
 
 def _one(

@@ -12,7 +12,7 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import evaluate
 from service.answers.figure import Axis, Curve, Figure, Mark
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import REFERENCE_HUMIDITY, one
 from service.methods import Case
@@ -32,7 +32,7 @@ from service.standards.asking import (
 )
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.ladder import Ladder
-from service.standards.requirement import Requirement, doubts, governing
+from service.standards.requirement import Requirement, doubts, governing, in_words
 
 ARRANGEMENTS = ("unknown", "uniform-field")
 DEFAULT_PRESSURE = 101.3e3
@@ -94,7 +94,18 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
         ("not-a-barrier", "local-codes"),
         title="Clearance through air",
         figure=partial(figure, asked, tables, found, tuple(notes)),
+        lead=_lead(asked, largest),
     )
+
+
+def _lead(asked: Asked, largest: Requirement) -> Lead:
+    """Return what is read first: the clearance, and what asks for it."""
+    far = in_words(largest.distance)
+    sentence = (
+        f"{asked.insulation.capitalize()} insulation at pollution degree {asked.pollution_degree}: at least {far} "
+        f"through air, asked for by: {largest.title[:1].lower()}{largest.title[1:]}."
+    )
+    return Lead(sentence, "Clearance, at least", far, "not-a-barrier")
 
 
 def pressure_of(asked: Asked) -> float:

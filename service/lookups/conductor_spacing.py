@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
+from service.spoken import said
 from service.standards import boards
 from service.standards.asking import distance, echo, metres
 from service.standards.boards import BARE, HIGH_ALTITUDE, PLACES, BoardTables
-from service.standards.requirement import Requirement, doubts, governing
+from service.standards.requirement import Requirement, doubts, governing, in_words
 
 GOVERNS = {
     "ipc-2221": (
@@ -95,7 +96,20 @@ def answer(question: Question, tables: BoardTables) -> Answer:
         [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent],
         ("not-a-barrier", "local-codes"),
         title="Conductor spacing on a board",
+        lead=_lead(voltage, largest, beside),
     )
+
+
+def _lead(voltage: float, board: Requirement, beside: list[Requirement]) -> Lead:
+    """Return what is read first: the largest of what the tables ask for, since where several apply it governs."""
+    most = governing([board, *beside])
+    own, far = in_words(board.distance), in_words(most.distance)
+    sentence = f"Conductors with {said(voltage, 'voltage')} between them: IPC-2221 asks for {own}"
+    if most is board:
+        return Lead(f"{sentence}, and no table beside it for more.", "Spacing, at least", own, "not-a-barrier")
+    words = f"{most.title[:1].lower()}{most.title[1:]}"
+    sentence += f", and a table beside it for {far} ({words}): where both apply, the larger."
+    return Lead(sentence, "Largest that the tables ask for", far, "not-a-barrier")
 
 
 def _notes(found: list[Requirement], place: str, voltage: float, altitude: float | None) -> list[str]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from service import units
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
@@ -30,7 +30,7 @@ from service.standards.clearance import is_fast
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage_tables import PRINTED, CreepageTables, Path
 from service.standards.materials import Surface, as_asked, parameters, surface_of
-from service.standards.requirement import Requirement, doubts, governing
+from service.standards.requirement import Requirement, doubts, governing, in_words
 
 PEAKS = ("peak_voltage", "recurring_peak_voltage")
 SITE_CLASSES = ("a", "b", "c", "d", "e", "I", "II", "III", "IV")
@@ -130,7 +130,21 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
         cautions_of(path),
         title="Creepage along a surface",
         not_alone={} if asked.any_voltage else {"creepage": NOT_ASKED},
+        lead=_lead(path, largest, whole=asked.any_voltage and clearance is not None),
     )
+
+
+def _lead(path: Path, largest: Requirement, *, whole: bool) -> Lead:
+    """Return what is read first: the creepage, what asks for it, and whether the clearance may ask for more."""
+    far = in_words(largest.distance)
+    sentence = (
+        f"{path.insulation.capitalize()} insulation at pollution degree {path.pollution_degree}, material group "
+        f"{path.group}: at least {far} along the surface, asked for by: {largest.title[:1].lower()}{largest.title[1:]}."
+    )
+    if whole:
+        return Lead(sentence, "Creepage, at least", far, "not-a-barrier")
+    more = " The clearance may ask for more: not every voltage of it is known here."
+    return Lead(sentence + more, "Creepage, at least", f"{far}, or more for the clearance", "not-a-barrier")
 
 
 def cautions_of(path: Path) -> tuple[str, ...]:

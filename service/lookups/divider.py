@@ -22,6 +22,7 @@ from service.lookups import gap
 from service.methods.laws import corona_laws
 from service.parameters import Parameter, Question, read_question
 from service.physics.corona import onset_field
+from service.spoken import speak
 
 VOLTAGE = Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV")
 MEASURE = Parameter("measure", "choice", "How it was read.", default="peak", choices=("peak", "rms"))
@@ -277,12 +278,12 @@ def _figure(design: Design) -> Figure:
 
 
 def _lead(design: Design, changes: list[str]) -> Lead:
-    top = f"{design.element_voltage:.4g} V, {design.element_power:.3g} W"
+    top = f"{speak(design.element_voltage, 'voltage')}, {speak(design.element_power, 'power')}"
     first = changes[0] if changes else "Nothing is beyond what was asked."
-    sentence = f"{first} The lower arm is {units.shown(design.lower_resistance, 'resistance') * 1e3:.5g} kohm."
+    sentence = f"{first} The lower arm is {speak(design.lower_resistance, 'resistance', digits=5)}."
     if design.meter.resistance < math.inf:
         sentence += f" Without the meter the ratio is {design.unloaded_ratio:.5g} in place of {design.ratio:.5g}."
-    return Lead(sentence, "Most stressed element", top)
+    return Lead(sentence, "Most stressed element", top, "divider-earth")
 
 
 def _asked(question: Question, here: Atmosphere) -> dict[str, Any]:

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from service.answers.branch_blocks import beside, results, searched
-from service.answers.gap_curves import MANNER, VOLTAGE, Curves, case_at, check_sizes, gap_block, holding_notes
-from service.answers.lookup import Answer, Lookup
+from service.answers.branch_blocks import Found, beside, results, searched
+from service.answers.gap_curves import (
+    MANNER,
+    VOLTAGE,
+    Curves,
+    case_at,
+    check_sizes,
+    gap_block,
+    holding_notes,
+    safe_ends,
+)
+from service.answers.inverse import Ends
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import asked_method, gas_cautions, method_parameter
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
+from service.errors import OutsideValidity
 from service.parameters import Question
+from service.spoken import said, span, speak
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -74,19 +88,77 @@ def answer(question: Question, registry: Registry) -> Answer:
         asked["assumed"] = ["measure", *asked["assumed"]]
     if only is not None:
         asked["method"] = only
-    said = beside(curves, found, MANNER)
+    around = beside(curves, found, MANNER)
     return Answer(
         "gap",
         asked,
         results(curves, given, found, MANNER, gap_block),
-        said.method,
-        said.also,
-        said.corrections,
-        [*here.notes, *here.arrangement.notes, *said.notes, *holding_notes(curves)],
-        ("estimate", "which-end", "not-a-barrier", *said.cautions),
+        around.method,
+        around.also,
+        around.corrections,
+        [*here.notes, *here.arrangement.notes, *around.notes, *holding_notes(curves)],
+        ("estimate", "which-end", "not-a-barrier", *around.cautions),
         gas_cautions(here.case, registry),
         title=f"Gap for a voltage, {here.arrangement.title.lower()}",
+        lead=lead(question, curves, found),
     )
+
+
+def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
+    """Return what is read first: the gap that keeps apart however the voltage was read, then when it jumps.
+
+    Parameters
+    ----------
+    question : Question
+    curves : Curves
+    found : sequence of Found
+        One per reading of the voltage.
+    """
+    measure = question.key("measure")
+    volts = said(question.number("voltage"), "voltage")
+    volts += ", however it was read" if measure == "unknown" else f" {measure}"
+    between = f"{curves.arrangement.title}, {volts}"
+    label, caution = "Holds above", "not-a-barrier"
+    each = [one for one in found if not isinstance(one, OutsideValidity)]
+    rising = [branches["right"] for branches in each if "right" in branches]
+    jumps = _jumps(curves, rising)
+    if len(each) < len(found):
+        why = next(one.detail for one in found if isinstance(one, OutsideValidity))
+        return Lead(f"{between}: no gap is known to hold it. {why}{jumps}", label, "not known", caution)
+    if not any(each):
+        least = f"{speak(curves.smallest[1], 'voltage', toward='down')} peak"
+        sentence = f"{between}: no gap is known to break down below {least}, so none is found for this voltage."
+        return Lead(sentence, "Nothing known to break down below", least, caution)
+    if len(rising) < len([branches for branches in each if branches]):
+        where = "a larger gap breaks down at it too, and a smaller one does not protect"
+        return Lead(f"{between}: no gap is known to hold it; {where}.", label, "not known", caution)
+    far = [safe_ends(curves, ends).get("holds_above") for ends in rising]
+    if any(one is None for one in far):
+        why = "particles, edges and conditioning decide" if curves.case.gas == "vacuum" else _no_further(curves)
+        return Lead(f"{between}: no gap is known to hold it; {why}.{jumps}", label, "not known", caution)
+    apart = str(speak(max(one for one in far if one is not None) * 1e-3, "length", toward="up"))
+    left = any("left" in branches for branches in each)
+    around = " A smaller gap does not protect: the spark takes a longer way round." if left else ""
+    return Lead(f"{between}: only more than {apart} is expected to hold.{jumps}{around}", label, apart, caution)
+
+
+def _no_further(curves: Curves) -> str:
+    return f"up to {said(curves.covered[1], 'length')}, where the methods end, none is known to"
+
+
+def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:
+    """Return below which gap it sparks, or at which, in a sentence behind another."""
+    if not rising:
+        return ""
+    if len(rising) == 1 and (at := rising[0].value) is not None:
+        low, high = rising[0].low, rising[0].high
+        return f" It jumps at {span(low, at, high, 'length')}."
+    near = [safe_ends(curves, ends).get("sparks_below") for ends in rising]
+    if any(one is None for one in near):
+        return ""
+    below = speak(min(one for one in near if one is not None) * 1e-3, "length", toward="down")
+    plates = "even between flat plates; in between the shape decides" if curves.arrangement.key == "unknown" else ""
+    return f" Below {below} it jumps{' ' if plates else ''}{plates}."
 
 
 def _require_some(curves: Curves) -> None:

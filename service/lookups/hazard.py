@@ -9,10 +9,11 @@ from typing import Any
 
 from service import units
 from service.answers.blocks import source_block
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
 from service.reference import Reference, weakest
+from service.spoken import told
 from service.standards.asking import echo, volts
 from service.standards.body import (
     body_current,
@@ -137,7 +138,18 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=tuple(_cautions(circuit, reference)),
         title="Stored charge, energy and current beside published limits",
         first=("do_first", "in_words"),
+        lead=_lead(circuit, waiting, results["in_words"]),
     )
+
+
+def _lead(circuit: Circuit, waiting: dict[str, Any], in_words: str) -> Lead:
+    """Return what is read first: how long to wait, or that it counts as charged; then what was found."""
+    sentence = f"Switch off, wait, measure, discharge and short, in this order. {in_words}"
+    if waiting:
+        time = told(waiting["wait_at_least"], toward="up", zeros=False)
+        return Lead(sentence, "Before measuring, wait at least", time, "bleeder")
+    known = "charge-unknown" if circuit.charge is None else "below-a-limit"
+    return Lead(sentence.replace(" wait,", ""), "Treat it", "as charged until it is shorted", known)
 
 
 def _on_the_page(limit: Limit) -> bool:

@@ -10,11 +10,12 @@ import numpy as np
 
 from service.answers.blocks import chosen_method
 from service.answers.evaluate import Evaluation
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, Atmosphere, read_atmosphere
 from service.parameters import Parameter, Question
 from service.reference import Table
+from service.spoken import said, span_of, told
 from service.standards import materials
 from service.standards.asking import distance, echo, needed
 from service.standards.materials import Material
@@ -110,7 +111,34 @@ def answer(question: Question, registry: Registry) -> Answer:
         notes=[*notes, *air.notes],
         cautions=("insulated-wire", "not-a-barrier", "local-codes"),
         title="Stress of solid insulation",
+        lead=_lead(layer, results),
     )
+
+
+def _lead(layer: Layer, results: Mapping[str, Any]) -> Lead:
+    """Return what is read first: from which voltage the air beside the solid may discharge, and whether it does."""
+    volts, caution = f"{said(layer.voltage, 'voltage')} peak", "insulated-wire"
+    solid = span_of(results["solid_field"])
+    if "air_film_inception" not in results:
+        why = (
+            "no permittivity of it is published here" if not layer.permittivities else "no method answers for the film"
+        )
+        sentence = f"At {volts} the solid bears up to {solid}; when the air beside it discharges is not known: {why}."
+        return Lead(sentence, "Air beside it discharges from", "not known", caution)
+    whole = results["air_film_inception"]
+    from_ = told(whole, "low", toward="down")
+    low, high = (1e3 * whole[end] for end in ("low", "high"))
+    if layer.voltage > high:
+        verdict = "the air beside the solid discharges"
+    elif layer.voltage >= low:
+        verdict = "the air beside the solid may discharge"
+    else:
+        verdict = "below the voltage from which the air beside the solid may discharge"
+    of = f"it may begin at {from_}"
+    if "air_film_voltage" in results:
+        of += f"; across the film are {span_of(results['air_film_voltage'])}, and it breaks down at "
+        of += span_of(results["air_film_breakdown"])
+    return Lead(f"At {volts}: {verdict}. {of[:1].upper()}{of[1:]}.", "Air beside it may discharge from", from_, caution)
 
 
 def _layer(question: Question, material: Material | None) -> Layer:

@@ -10,7 +10,7 @@ import numpy as np
 
 from service import units
 from service.answers.evaluate import Evaluation
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.point import X_RAY_VOLTAGE, gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import FRACTION, gas_parameter
@@ -22,6 +22,7 @@ from service.lookups.paschen_secondary import GAMMA, cathode_parameter, given_se
 from service.lookups.paschen_sweep import Sweep, places
 from service.methods import FloatArray
 from service.parameters import Parameter, Question
+from service.spoken import span, span_of, told
 
 NOTES = (
     "pd is absolute pressure times gap at 20 degC; else multiply the pressure by 293.15 K over the temperature.",
@@ -117,7 +118,33 @@ def answer(question: Question, registry: Registry) -> Answer:
         tuple(dict.fromkeys(key for sweep in sweeps for key in gas_cautions(sweep.curves.case, registry))),
         title="Paschen curve" if len(gases) == 1 else "Paschen curves",
         figure=partial(draw, registry, sweeps, found, pds),
+        lead=_lead(registry, sweeps, found),
     )
+
+
+def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Lead:
+    """Return what is read first: the lowest voltage that breaks down between plates, of the lowest of the gases."""
+    least = {sweep.gas: minimum_block(registry, sweep) for sweep in sweeps}
+    lowest = {gas: block for gas, block in least.items() if block}
+    if lowest:
+        words = [f"{_named(gas)} {span_of(block['voltage'])} at {told(block['pd'])}" for gas, block in lowest.items()]
+        none = [_named(gas) for gas in least if gas not in lowest]
+        open_ = f" No minimum is known here of {', '.join(none)}." if none else ""
+        gas = min(lowest, key=lambda one: float(lowest[one]["voltage"]["value"]))
+        sentence = f"The least voltage that breaks down between plates, whatever the gap: {'; '.join(words)}.{open_}"
+        return Lead(sentence, f"Minimum, {_named(gas)}", span_of(lowest[gas]["voltage"]), "estimate")
+    volts = [one.value[one.answered] for one in found if one is not None]
+    if not any(one.size for one in volts):
+        return Lead(ONLY_POINTS, "Curve", "none, only measured points", "estimate")
+    low, high = (float(end(np.concatenate(volts))) for end in (np.min, np.max))
+    names = ", ".join(_named(sweep.gas) for sweep in sweeps)
+    ends = span(low, None, high, "voltage", measure="peak")
+    sentence = f"Between plates in {names} over this range: {ends}; no minimum is known here."
+    return Lead(sentence, "Breaks down, over the range", ends, "estimate")
+
+
+def _named(gas: str) -> str:
+    return gas.replace("-", " ")
 
 
 def _fraction(question: Question, registry: Registry, gas: str) -> float | None:

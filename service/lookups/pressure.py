@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -9,17 +10,19 @@ import numpy as np
 
 from service import units
 from service.answers import inverse
-from service.answers.branch_blocks import Manner, beside, results, searched
-from service.answers.lookup import Answer, Lookup
+from service.answers.branch_blocks import Found, Manner, beside, results, searched
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
+from service.errors import OutsideValidity
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics.humidity import largest_humidity
+from service.spoken import said, span, speak
 
 SMALLEST_PRESSURE, LARGEST_PRESSURE = 1e-3, 1e7
 """Range that is searched [Pa]; methods end well within it."""
@@ -109,19 +112,61 @@ def answer(question: Question, registry: Registry) -> Answer:
         raise refusal(here.arrangement, case, only)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     found = searched(curves, given)
-    said = beside(curves, found, MANNER)
+    around = beside(curves, found, MANNER)
     return Answer(
         "pressure",
         _asked(question, here, gap, only),
         results(curves, given, found, MANNER, _block),
-        said.method,
-        said.also,
-        said.corrections,
-        [*here.notes, *here.arrangement.notes, *said.notes],
-        ("estimate", *said.cautions),
+        around.method,
+        around.also,
+        around.corrections,
+        [*here.notes, *here.arrangement.notes, *around.notes],
+        ("estimate", *around.cautions),
         gas_cautions(here.case, registry),
         title=f"Pressure for a voltage, {here.arrangement.title.lower()}",
+        lead=lead(question, curves, gap, found),
     )
+
+
+def lead(question: Question, curves: inverse.Curves, gap: float, found: Sequence[Found]) -> Lead:
+    """Return what is read first: the pressures among which it may break down, the ends rounded outward.
+
+    Parameters
+    ----------
+    question : Question
+    curves : inverse.Curves
+    gap : float
+        [m].
+    found : sequence of Found
+        One per reading of the voltage.
+    """
+    measure = question.key("measure")
+    volts = said(question.number("voltage"), "voltage")
+    volts += ", however it was read" if measure == "unknown" else f" {measure}"
+    across = f"{curves.arrangement.title}, {said(gap, 'length')} apart, {volts}"
+    each = [one for one in found if not isinstance(one, OutsideValidity)]
+    every = [ends for branches in each for ends in branches.values()]
+    label = "May break down"
+    if not every and len(each) == len(found):
+        least = f"{speak(curves.smallest[1], 'voltage', toward='down')} peak"
+        sentence = f"{across}: at no pressure is it known to break down below {least}."
+        return Lead(sentence, "Nothing known to break down below", least, "estimate")
+    left = [branches["left"] for branches in each if "left" in branches]
+    right = [branches["right"] for branches in each if "right" in branches]
+    first = _end((ends.low for ends in left), min) if left else None
+    last = _end((ends.high for ends in right), max) if right and len(each) == len(found) else None
+    at = ", and at ".join(span(one.low, one.value, one.high, "pressure") for one in every)
+    begins = "from 0" if first is None else f"from {speak(first, 'pressure', toward='down')}"
+    ends = "with no end known" if last is None else f"to {speak(last, 'pressure', toward='up')}"
+    open_ = "" if last is not None and first is not None else " An end that no method reaches is left open."
+    return Lead(f"{across}: breaks down at {at}.{open_}", label, f"{begins} {ends}", "estimate")
+
+
+def _end(values: Iterable[float | None], outermost: Callable[[list[float]], float]) -> float | None:
+    """Return the outermost of some ends; nothing where one of them is open."""
+    each = list(values)
+    known = [one for one in each if one is not None]
+    return outermost(known) if known and len(known) == len(each) else None
 
 
 def surroundings(question: Question, registry: Registry) -> Situation:

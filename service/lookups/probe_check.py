@@ -133,7 +133,7 @@ def answer(given: Given, registry: Registry) -> Answer:
         ("discharge-first", "divider-earth", "ratio-only", "ultraviolet"),
         title=f"Probe check: {verdict}",
         figure=None if overall is None else lambda: probe_picture.figure(check, overall),
-        lead=Lead(explanation, "Probe", _headline(results["overall"])),
+        lead=Lead(explanation, "Probe", _headline(results["overall"]), "ratio-only"),
     )
 
 

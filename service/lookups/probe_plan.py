@@ -12,7 +12,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block
 from service.answers.cautions import cautions
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -21,6 +21,7 @@ from service.bench.sphere_practice import IMPULSES, Practice
 from service.bench.spheres import RANGE, Setting, Spheres, ascending
 from service.lookups.sphere_gaps import beyond
 from service.parameters import Parameter, Question
+from service.spoken import said
 
 SPHERES = Parameter(
     "spheres",
@@ -166,7 +167,24 @@ def _answer(
         CAUTIONS,
         title=title,
         written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, results["precautions"], plan)},
+        lead=_lead(plan, left),
     )
+
+
+def _lead(plan: Sequence[Setting], left: Sequence[float]) -> Lead:
+    """Return what is read first: how many settings of which spheres, and over which voltages."""
+    volts = [one.value for one in plan]
+    reach = f"{said(min(volts), 'voltage')} to {said(max(volts), 'voltage')} peak"
+    spheres = []
+    for diameter in sorted({one.diameter for one in plan}):
+        gaps = [one.spacing for one in plan if one.diameter == diameter]
+        ends = dict.fromkeys(said(end, "length") for end in (min(gaps), max(gaps)))
+        spheres.append(f"spheres of {said(diameter, 'length')} set to {' to '.join(ends)}")
+    band = f"known to {100 * max(one.band for one in plan):.2g} %"
+    missing = f" Nothing measures {', '.join(said(one, 'voltage') for one in left)}." if left else ""
+    sentence = f"{' and '.join(spheres).capitalize()} check a probe from {reach}, {band}.{missing}"
+    count = f"{len(plan)} {'setting' if len(plan) == 1 else 'settings'}"
+    return Lead(sentence, "Plan", f"{count}, {reach}", "discharge-first")
 
 
 def modelled(plan: Sequence[Setting]) -> list[str]:

@@ -88,5 +88,5 @@ def answer(given: Given, registry: Registry) -> Answer:
         notes=notes,
         cautions=again.cautions,
         title=f"Probe record: {verdict}",
-        lead=Lead(sentence, "Record", verdict),
+        lead=Lead(sentence, "Record", verdict.replace("-", " "), "ratio-only"),
     )

@@ -13,7 +13,7 @@ import numpy as np
 from service import units
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Axis, Curve, Figure, Section
-from service.answers.lookup import FORMATS, Answer, Lookup
+from service.answers.lookup import FORMATS, Answer, Lead, Lookup
 from service.answers.measure import asked_voltage, readings
 from service.answers.outside import refusal
 from service.answers.point import answer_of
@@ -28,6 +28,7 @@ from service.errors import BadQuestion, UnknownName
 from service.methods.computed import rods_note
 from service.methods.laws import ionization_fits
 from service.parameters import Given, Question
+from service.spoken import span_of
 
 __all__ = ["BODY", "lookup"]
 
@@ -207,7 +208,27 @@ def _told(asking: Asking, found: Found) -> Answer:
         notes=[*told.notes(solved), *base.notes, *rods],
         title="Electrodes as drawn",
         figure=partial(_figure, asking, found, results),
+        lead=_lead(asking, results),
     )
+
+
+def _lead(asking: Asking, results: Mapping[str, Any]) -> Lead:
+    """Return what is read first: the breakdown voltage, and where and when a discharge starts."""
+    volts = span_of(results["breakdown_voltage"], outward=True)
+    sentence = f"As drawn, a spark at {volts}"
+    if "inception_voltage" in results:
+        first, last = results["critical_path"]["between"]
+        starts = span_of(results["inception_voltage"])
+        sentence += f"; a discharge starts at {starts}, on the line from {_word(first)} to {_word(last)}"
+    if asking.peak is not None and "margin" in results:
+        below = results["breakdown_voltage"].get("low")
+        if below is not None and 1e3 * below <= asking.peak:
+            sentence += "; the voltage given reaches that"
+    return Lead(f"{sentence}.", "Breaks down at", volts, "estimate")
+
+
+def _word(name: Any) -> str:
+    return str(name.get("name", name) if isinstance(name, Mapping) else name)
 
 
 def _inception(results: Mapping[str, Any]) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from service.bench.probe_verdict import Overall, possible
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
 from service.parameters import Given, Members, Parameter, Part, Question, read_question
+from service.spoken import said, speak
 
 __all__ = ["BODY", "answer", "lookup"]
 
@@ -171,10 +172,10 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
     results |= {"for_a_gap": beside} if beside else {}
     if not beside:
         notes.append("No method of these electrodes reaches this voltage: nothing is said of a gap.")
-    top = f"{units.shown(high, 'voltage'):.3g} kV"
+    top = str(speak(high, "voltage", toward="up"))
     sentence = (
-        f"{units.shown(value, 'voltage'):.4g} kV peak are there, anything from {units.shown(low, 'voltage'):.3g} to "
-        f"{top} (k = 2), where the probe shows {units.shown(peak, 'voltage'):.4g} kV peak."
+        f"{speak(value, 'voltage')} peak are there, anything from {speak(low, 'voltage', toward='down')} to "
+        f"{top} (k = 2), where the probe shows {said(peak, 'voltage')} peak."
     )
     if high > peak:
         sentence = f"More voltage may be there than the probe shows. {sentence}"
@@ -185,7 +186,7 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
         notes=notes,
         cautions=("ratio-only", "discharge-first", "divider-earth", "not-a-barrier"),
         title="Reading of a checked probe",
-        lead=Lead(sentence, "True voltage, up to", top),
+        lead=Lead(sentence, "True voltage, up to", top, "ratio-only"),
     )
 
 

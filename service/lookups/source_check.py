@@ -129,7 +129,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=("mean-current", *(jumped.cautions if jumped else ())),
         gas_cautions=jumped.gas_cautions if jumped else (),
         title="Source check",
-        lead=Lead(why, "Verdict", verdict, "mean-current"),
+        lead=Lead(why, "Verdict", verdict.replace("-", " "), "mean-current"),
     )
 
 
@@ -227,8 +227,8 @@ def over_all(readings: Sequence[Reading], spark_says: Mapping[str, Any] | None) 
     if len(verdicts) == 1:
         return readings[0].verdict, readings[0].explanation
     return CANNOT_TELL, "It depends on what the claimed output is: " + ", ".join(
-        f"{reading.key}: {reading.verdict}" for reading in readings
-    )
+        f"{reading.key}: {reading.verdict}".replace("-", " ") for reading in readings
+    ) + "."
 
 
 def _asked(question: Question, jumped: Answer | None) -> dict[str, Any]:

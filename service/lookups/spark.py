@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -43,7 +44,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.judgement import CANNOT_TELL, Allowances, Needs, Unsaid, needs, typed_digits, unsaid
 from service.methods import Arrangement
 from service.parameters import Parameter, Question
-from service.spoken import said
+from service.spoken import said, span
 
 LENGTH = Parameter(
     "length",
@@ -198,17 +199,24 @@ def answer(question: Question, registry: Registry) -> Answer:
         ("first-spark", *point_cautions(found.main), "ozone", "fire"),
         gas_cautions(found.main.case, registry),
         title=f"A spark of {said(length, 'length')}",
-        lead=_lead(results),
+        lead=_lead(results, found.main, running=running),
         figure=lambda: figure(found.shapes, found.main, length, claim, reason),
     )
 
 
-def _lead(results: Mapping[str, Any]) -> Lead | None:
-    """Return the verdict as what is read first; without a claim the bracket."""
+def _lead(results: Mapping[str, Any], main: Evaluation, *, running: bool) -> Lead:
+    """Return the verdict as what is read first; without a claim what such a spark takes."""
     if "claim" in results:
         claim = results["claim"]
-        return Lead(claim["explanation"], "Verdict", claim["verdict"], "first-spark")
-    return None
+        return Lead(claim["explanation"], "Verdict", claim["verdict"].replace("-", " "), "first-spark")
+    ends = (float(array[0]) for array in (main.low, main.value, main.high))
+    low, value, high = (end if math.isfinite(end) else None for end in ends)
+    volts = span(low, value, high, "voltage", measure="peak")
+    length = said(float(main.case.gap[0]), "length")
+    sentence = f"{main.arrangement.title}: a first spark of {length} takes {volts}."
+    if running:
+        sentence += " A spark that is running tells nothing of it."
+    return Lead(sentence, "A first spark takes", volts, "first-spark")
 
 
 def _refuse_surface(question: Question) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
-from service.answers.lookup import Answer, Lookup
+from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE
 from service.answers.point import gas_cautions
 from service.answers.registry import Registry
@@ -18,6 +18,7 @@ from service.bench.sphere_practice import SLACK, Practice
 from service.bench.spheres import RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
+from service.spoken import said, speak
 
 DIAMETERS = Parameter(
     "sphere_diameter",
@@ -199,7 +200,28 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
         gases,
         title="Sphere gaps for a voltage",
         figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], given),
+        lead=_lead(plan),
     )
+
+
+def _lead(plan: Plan) -> Lead:
+    """Return what is read first: the smallest spheres that the standard covers, with spacing and how well known."""
+    best, caution = plan.best, "discharge-first"
+    size = said(best.diameter, "length")
+    known = "; ".join([f"known to {100 * best.band:.2g} %", *(one.rstrip(".") for one in best.why_not)])
+    if len(plan.wanted) == 1:
+        apart = str(speak(best.spacing, "length"))
+        sentence = f"{said(best.value, 'voltage')} peak sparks over {apart} between spheres of {size}, {known}."
+        others = len({one.diameter for one in plan.given}) - 1
+        more = f" {others} other sizes can be set to it too." if others > 1 else ""
+        return Lead(sentence + more, f"Spheres of {size}, set to", f"{apart} ± {100 * best.band:.2g} %", caution)
+    peaks = [one.peak for one in plan.wanted]
+    low, high = said(min(peaks), "voltage"), said(max(peaks), "voltage")
+    sizes = ", ".join(said(one, "length") for one in sorted({one.diameter for one in plan.given}))
+    sentence = f"Spacings for {low} to {high} peak, for spheres of {sizes}."
+    without = sum(setting is None for rows in plan.found.values() for setting in rows)
+    more = f" {without} of the settings have none." if without else ""
+    return Lead(sentence + more, "Settings", f"{len(plan.given)}, for {low} to {high} peak", caution)
 
 
 def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from service.answers.blocks import source_block
 from service.reference import Table
+from service.spoken import speak
 from service.standards.asking import distance, quantity
 from service.standards.ladder import Found, provenance_block
 
@@ -91,6 +92,16 @@ class Requirement:
 def governing(requirements: Sequence[Requirement]) -> Requirement:
     """Return the requirement of the largest distance; of equal ones the first."""
     return max(requirements, key=lambda one: one.distance)
+
+
+FINEST = 0.01e-3
+"""Distance from which the trade says millimetres [m]."""
+
+
+def in_words(metres: float) -> str:
+    """Return a distance that is asked for [m] in words, rounded up."""
+    unit = "mm" if FINEST <= metres < 1 else ""
+    return str(speak(metres, "length", toward="up", zeros=False, unit=unit))
 
 
 def doubts(requirements: Sequence[Requirement]) -> list[str]:
