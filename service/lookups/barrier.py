@@ -282,7 +282,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         title="One barrier: air, surface, solid and tests",
         not_alone=dict.fromkeys(("clearance", "creepage"), NO_IMPULSES) if only_working else {},
         figure=partial(ladder, (air, along, thick), tuple(dict.fromkeys(notes))) if chosen else None,
-        lead=_lead(barrier, (air, along, thick), only_working=only_working),
+        lead=_lead(barrier, (air, along, thick), impulses=not no_impulses),
     )
 
 
@@ -294,7 +294,7 @@ THROUGH: Mapping[str, str] = {
 """Each part in words."""
 
 
-def _lead(barrier: Barrier, parts: Sequence[Part], *, only_working: bool) -> Lead:
+def _lead(barrier: Barrier, parts: Sequence[Part], *, impulses: bool) -> Lead:
     """Return what is read first: what is asked of air, surface and solid, and what no table answers."""
     known = [f"{in_words(governing(part.found).distance)} {THROUGH[part.name]}" for part in parts if part.found]
     silent = [part.title.lower() for part in parts if not part.found]
@@ -303,8 +303,11 @@ def _lead(barrier: Barrier, parts: Sequence[Part], *, only_working: bool) -> Lea
     )
     sentence += f"at least {', '.join(known)}." if known else "no table gives a distance."
     sentence += f" No table here answers for: {', '.join(silent)}." if silent else ""
-    sentence += " No impulse is in this: neither the supply nor an impulse was given." if only_working else ""
-    return Lead(sentence, "At least", ", ".join(known) or "not known", "not-a-barrier")
+    words = ", ".join(known) or "not known"
+    if impulses or not known:
+        return Lead(sentence, "At least", words, "not-a-barrier")
+    sentence += " No impulse is in this: neither the supply nor an impulse was given."
+    return Lead(sentence, "At least", f"{words}; more for impulses", "not-a-barrier")
 
 
 def _other_clearances(asked: Asked, air: Part, tables: Tables) -> list[dict[str, Any]]:

@@ -131,7 +131,9 @@ def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None
         none = [_named(gas) for gas in least if gas not in lowest]
         open_ = f" No minimum is known here of {', '.join(none)}." if none else ""
         gas = min(lowest, key=lambda one: float(lowest[one]["voltage"]["value"]))
-        sentence = f"The least voltage that breaks down between plates, whatever the gap: {'; '.join(words)}.{open_}"
+        sentence = (
+            f"The least voltage that breaks down between plates, over pressure times gap: {'; '.join(words)}.{open_}"
+        )
         return Lead(sentence, f"Minimum, {_named(gas)}", span_of(lowest[gas]["voltage"]), "estimate")
     volts = [one.value[one.answered] for one in found if one is not None]
     if not any(one.size for one in volts):

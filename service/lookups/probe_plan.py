@@ -21,7 +21,7 @@ from service.bench.sphere_practice import IMPULSES, Practice
 from service.bench.spheres import RANGE, Setting, Spheres, ascending
 from service.lookups.sphere_gaps import beyond
 from service.parameters import Parameter, Question
-from service.spoken import said
+from service.spoken import said, speak
 
 SPHERES = Parameter(
     "spheres",
@@ -174,7 +174,8 @@ def _answer(
 def _lead(plan: Sequence[Setting], left: Sequence[float]) -> Lead:
     """Return what is read first: how many settings of which spheres, and over which voltages."""
     volts = [one.value for one in plan]
-    reach = f"{said(min(volts), 'voltage')} to {said(max(volts), 'voltage')} peak"
+    low, high = (str(speak(end, "voltage", zeros=False)) for end in (min(volts), max(volts)))
+    reach = f"{low} to {high} peak"
     spheres = []
     for diameter in sorted({one.diameter for one in plan}):
         gaps = [one.spacing for one in plan if one.diameter == diameter]

@@ -79,7 +79,9 @@ def answer(given: Given, registry: Registry) -> Answer:
     if len(unlike) > MOST_DIFFERENCES:
         notes.append(f"{len(unlike) - MOST_DIFFERENCES} more differences are not listed.")
     says = "the same" if not moved else f"otherwise in {len(moved)} places"
-    sentence = f"{WORDS[verdict]} Done again, the check says {says}: {document['overall']['verdict']}."
+    sentence = (
+        f"{WORDS[verdict]} Done again, the check says {says}: {document['overall']['verdict'].replace('-', ' ')}."
+    )
     return Answer(
         "probe-record",
         again.asked,

@@ -16,6 +16,7 @@ from service.answers.waveform import WAVEFORM, read_waveform
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
 from service.parameters import Parameter, Question, read_question
+from service.spoken import said
 
 PARAMETERS = (
     Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV"),
@@ -111,7 +112,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     metres = f"{_up(float(largest['value']) / 1e3):g} m"
     sentence = (
         f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
-        f"person's reach say for {units.shown(peak, 'voltage'):.4g} kV peak. {PERMISSION}"
+        f"person's reach say for {said(peak, 'voltage')} peak. {PERMISSION}"
     )
     given = [one for one in PARAMETERS[:6] if one.name in question.values]
     first = {one.name: one.show(question.values[one.name]) for one in given} | {"voltage": asked_voltage(question)}
@@ -124,7 +125,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=tuple(cautions),
         title="Spectators",
         first=("cautions",),
-        lead=Lead(sentence, "Keep people back", metres),
+        lead=Lead(sentence, "Keep people back", metres, "rules-first"),
     )
 
 

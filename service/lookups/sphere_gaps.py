@@ -208,13 +208,14 @@ def _lead(plan: Plan) -> Lead:
     """Return what is read first: the smallest spheres that the standard covers, with spacing and how well known."""
     best, caution = plan.best, "discharge-first"
     size = said(best.diameter, "length")
-    known = "; ".join([f"known to {100 * best.band:.2g} %", *(one.rstrip(".") for one in best.why_not)])
+    known = f"known to {100 * best.band:.2g} %"
     if len(plan.wanted) == 1:
         apart = str(speak(best.spacing, "length"))
         sentence = f"{said(best.value, 'voltage')} peak sparks over {apart} between spheres of {size}, {known}."
         others = len({one.diameter for one in plan.given}) - 1
         more = f" {others} other sizes can be set to it too." if others > 1 else ""
-        return Lead(sentence + more, f"Spheres of {size}, set to", f"{apart} ± {100 * best.band:.2g} %", caution)
+        why = "".join(f" {one}" for one in best.why_not)
+        return Lead(sentence + why + more, f"Spheres of {size}, set to", f"{apart} ± {100 * best.band:.2g} %", caution)
     peaks = [one.peak for one in plan.wanted]
     low, high = said(min(peaks), "voltage"), said(max(peaks), "voltage")
     sizes = ", ".join(said(one, "length") for one in sorted({one.diameter for one in plan.given}))

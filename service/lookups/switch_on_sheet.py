@@ -152,7 +152,7 @@ def _gaps(curves: Curves, weather: Curves, peak: Reading) -> tuple[dict[str, Any
 
 DIGITS = 2
 """Digits of a distance on the sheet: it is an estimate between points and plates."""
-NOTHING = "At this pressure no gap breaks down at so low a voltage; a switch that opens still draws a spark."
+NOTHING = "At this pressure no gap is known to break down at so low a voltage; a switch that opens still draws a spark."
 UNKNOWN = "What keeps apart here is not known: sharp edges may break down early."
 ANYWHERE = (
     "Neither pressure nor altitude was given: what keeps apart is for any place up to 2000 m in its weather. Thinner "
@@ -174,7 +174,7 @@ def _lead(results: Mapping[str, Any]) -> Lead:
         return Lead(sentence, "Keeps apart above", far, "not-a-barrier")
     if "jumps_at" in results:
         return Lead(UNKNOWN, "Keeps apart above", "not known", "not-a-barrier")
-    return Lead(NOTHING, "Through air", "no gap breaks down", "not-a-barrier")
+    return Lead(NOTHING, "Through air", "no gap is known to break down", "not-a-barrier")
 
 
 def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:

@@ -59,7 +59,8 @@ def asked(url: str) -> tuple[Lookup, Question, str]:
         raise NotFound(f"There is nothing to embed at that address. {error.detail}") from error
     if workshop().lookups[lookup.key].post:
         raise NotFound("There is nothing to embed at that address.")
-    return lookup, question, answer.title or lookup.title
+    said = answer.lead.sentence if answer.lead else answer.title
+    return lookup, question, said or lookup.title
 
 
 def rich(path: str, title: str, width: int, height: int) -> dict[str, str]:
