@@ -124,29 +124,27 @@ def answer(question: Question, registry: Registry) -> Answer:
 
 def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Lead:
     """Return what is read first: the lowest voltage that breaks down between plates, of the lowest of the gases."""
+    titles = registry.gas_column("title")
     least = {sweep.gas: minimum_block(registry, sweep) for sweep in sweeps}
     lowest = {gas: block for gas, block in least.items() if block}
     if lowest:
-        words = [f"{_named(gas)} {span_of(block['voltage'])} at {told(block['pd'])}" for gas, block in lowest.items()]
-        none = [_named(gas) for gas in least if gas not in lowest]
+        words = [f"{titles[gas]} {span_of(block['voltage'])} at {told(block['pd'])}" for gas, block in lowest.items()]
+        none = [titles[gas] for gas in least if gas not in lowest]
         open_ = f" No minimum is known here of {', '.join(none)}." if none else ""
         gas = min(lowest, key=lambda one: float(lowest[one]["voltage"]["value"]))
         sentence = (
             f"The least voltage that breaks down between plates, over pressure times gap: {'; '.join(words)}.{open_}"
         )
-        return Lead(sentence, f"Minimum, {_named(gas)}", span_of(lowest[gas]["voltage"]), "estimate")
-    volts = [one.value[one.answered] for one in found if one is not None]
-    if not any(one.size for one in volts):
+        return Lead(sentence, f"Minimum, {titles[gas]}", span_of(lowest[gas]["voltage"]), "estimate")
+    ends = [array[np.isfinite(array)] for one in found if one is not None for array in (one.low, one.high)]
+    volts = np.concatenate([*ends, np.empty(0)])
+    if not volts.size:
         return Lead(ONLY_POINTS, "Curve", "none, only measured points", "estimate")
-    low, high = (float(end(np.concatenate(volts))) for end in (np.min, np.max))
-    names = ", ".join(_named(sweep.gas) for sweep in sweeps)
-    ends = span(low, None, high, "voltage", measure="peak")
-    sentence = f"Between plates in {names} over this range: {ends}; no minimum is known here."
-    return Lead(sentence, "Breaks down, over the range", ends, "estimate")
-
-
-def _named(gas: str) -> str:
-    return gas.replace("-", " ")
+    low, high = float(volts.min()), float(volts.max())
+    names = ", ".join(titles[sweep.gas] for sweep in sweeps)
+    whole = span(low, None, high, "voltage", measure="peak", outward=True)
+    sentence = f"Between plates in {names} over this range: {whole}; no minimum is known here."
+    return Lead(sentence, "Breaks down, over the range", whole, "estimate")
 
 
 def _fraction(question: Question, registry: Registry, gas: str) -> float | None:
