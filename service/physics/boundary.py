@@ -220,7 +220,13 @@ def _divided(contour: Contour, others: Sequence[Piece], extent: float) -> list[P
     panels: list[Piece] = []
     for index, piece in enumerate(contour.pieces):
         panels += _cut(contour, index, piece, extent)
-    near = _distances(panels, others)
+    drawn = (
+        contour.places
+        if not contour.near
+        else np.concatenate([piece.at(np.array([0.0, 1.0])) for piece in contour.near])
+    )
+    middle = complex(drawn.mean())
+    near = _relaxed(panels, _distances(panels, others), middle, extent)
     while len(panels) < MOST_PANELS:
         length = np.array([piece.length for piece in panels])
         before, after = np.roll(length, 1), np.roll(length, -1)
@@ -234,7 +240,8 @@ def _divided(contour: Contour, others: Sequence[Piece], extent: float) -> list[P
             (piece.part(0.0, 0.5), piece.part(0.5, 1.0)) if cut else (piece,)
             for piece, cut in zip(panels, long, strict=True)
         ]
-        again = _distances([half for pair in halves if len(pair) == 2 for half in pair], others)
+        new = [half for pair in halves if len(pair) == 2 for half in pair]
+        again = _relaxed(new, _distances(new, others), middle, extent)
         counts = np.array([len(pair) for pair in halves])
         near = np.repeat(near, counts)
         near[np.repeat(long, counts)] = again
@@ -256,6 +263,13 @@ def _cut(contour: Contour, index: int, piece: Piece, extent: float) -> list[Piec
     shares[1:1] = [shares[1] / 2**k for k in range(levels[0], 0, -1)]
     shares[-1:-1] = [1 - (1 - shares[-2]) / 2**k for k in range(1, levels[1] + 1)]
     return [piece.part(float(low), float(high)) for low, high in pairwise(shares)]
+
+
+def _relaxed(panels: Sequence[Piece], near: Floats, middle: complex, extent: float) -> Floats:
+    """Return distances of panels from other conductors; beyond the drawing they count less the farther away."""
+    away = np.array([min(abs(piece.start - middle), abs(piece.end - middle)) - extent for piece in panels])
+    far = np.array([piece.far for piece in panels])
+    return np.where(far, np.maximum(near, 0.3 * away), near)
 
 
 def _distances(panels: Sequence[Piece], others: Sequence[Piece]) -> Floats:

@@ -170,6 +170,13 @@ def test_bounds_hold_for_the_pair_with_the_highest_mean_field(profile):
     assert answer["breakdown_voltage"]["high"] < 6
 
 
+def test_a_wire_in_a_tube_without_end_is_coaxial_cylinders(profile, client):
+    wire = {"potential": 1, "shape": "wire", "diameter": "10mm"}
+    drawn = profile({"electrodes": [wire, {"potential": 0, "shape": "tube", "inside_diameter": "30mm"}]})
+    named = client.get("/v1/breakdown?electrodes=coaxial-cylinders&inner_diameter=10mm&outer_diameter=30mm").get_json()
+    assert inception(drawn) == pytest.approx(named["inception_voltage"]["value"], rel=1e-4)
+
+
 REFUSED = [
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "0mm"}]}, 400, "electrodes[0].potential"),
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "-1mm"}]}, 400, "electrodes[0].shape"),
