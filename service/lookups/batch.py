@@ -90,7 +90,12 @@ def _breakdown(batch: Batch, registry: Registry) -> Answer:
     if np.isfinite(found.inception).any():
         columns["inception_voltage"] = column(points.rows, "voltage", found.inception)
     code = np.where(found.answered, STATUSES.index(FINE), STATUSES.index(OUTSIDE))
-    return points.answer(columns, _methods(points, found), code, found.choice, Said.of(found))
+    return points.answer(columns, _methods(points, found), code, _kind(found), Said.of(found))
+
+
+def _kind(found: Evaluation) -> np.ndarray:
+    """Return which elements get the same sentences: one method, and the same of its ends known."""
+    return (found.choice + 1) * 4 + np.isnan(found.low) + 2 * np.isnan(found.high)
 
 
 def _methods(points: Points, found: Evaluation, where: np.ndarray | None = None) -> Any:
@@ -131,11 +136,11 @@ def _inverse(points: Points, dimension: str, placed: Placed, ends: tuple[float, 
     )  # fmt: skip
     code = np.where(found.nothing, STATUSES.index(NOTHING), STATUSES.index(OUTSIDE))
     code[there] = STATUSES.index(FINE)
-    kind = code * 2 + found.turning
+    kind = (code * 2 + found.turning) * 4 + found.missing
     for some, evaluation in ((there, at), (beside, other)):
         own = np.zeros(code.shape, dtype=np.intp)
-        own[some] = evaluation.choice + 1
-        kind = kind * (len(evaluation.methods) + 1) + own
+        own[some] = _kind(evaluation)
+        kind = kind * (len(evaluation.methods) + 1) * 4 + own
     said = [Said.of(one) for one in (at, other) if one.case.size]
     whole = Said([n for one in said for n in one.notes], [c for one in said for c in one.cautions])
     return points.answer(columns, _methods(points, at, there), code, kind, whole)
@@ -157,6 +162,8 @@ class Places:
         Whether the voltage lies below the minimum, so that nothing breaks down.
     turning : ndarray of bool
         Whether both sides of the minimum are answered.
+    missing : ndarray of int
+        Which ends of the rising branch are not reached: each combination has its own sentences.
     """
 
     branch: Branch
@@ -164,6 +171,7 @@ class Places:
     beside: FloatArray
     nothing: BoolArray
     turning: BoolArray
+    missing: np.ndarray
 
     @classmethod
     def over(cls, points: Points, volts: FloatArray, curves: Callable[..., Curves]) -> Places:
@@ -185,14 +193,17 @@ class Places:
     @classmethod
     def _at(cls, points: Points, curves: Curves, volts: FloatArray, rows: np.ndarray) -> Places:
         every = curves.branches(("left", "right"), volts, rows=rows)
+        rising = every["right"]
         found, other = every.pop(points.batch.branch), next(iter(every.values()))
         known = np.asarray(np.isfinite(curves.on_grid.withstand).any(axis=1))
         nowhere = known[rows] | (points.here.case.gas == "vacuum")
         holds = np.where(nowhere, found.holds, found.high)
+        unheld = np.isnan(rising.high) | (known[rows] & np.isnan(rising.holds))
         nothing = curves.nothing_breaks_down(volts, rows)
         beside = np.where(nothing & np.isnan(found.place), curves.valleys[rows], other.place)
         place, beside = (curves.nearest_answered(one, rows) for one in (found.place, beside))
-        return cls(replace(found, holds=holds), place, beside, nothing, curves.turning[rows])
+        missing = unheld + 2 * np.isnan(rising.low)
+        return cls(replace(found, holds=holds), place, beside, nothing, curves.turning[rows], missing)
 
     @classmethod
     def _joined(cls, parts: Sequence[Places], order: np.ndarray) -> Places:
@@ -208,7 +219,7 @@ class Places:
 
 
 BRANCH = ("value", "low", "high", "holds")
-REST = ("place", "beside", "nothing", "turning")
+REST = ("place", "beside", "nothing", "turning", "missing")
 
 
 def _situations(case: Case) -> tuple[np.ndarray, np.ndarray]:

@@ -260,10 +260,19 @@ def _cases(batch: Batch, here: Situation, air: Air) -> Case:
         pressure=air.pressure[rows] if varied else case.pressure,
         temperature=columns.get("temperature", case.temperature),
         humidity=air.humidity[rows] if case.gas == "air" else case.humidity,
-        frequency=columns.get("frequency", case.frequency),
+        frequency=_frequencies(batch, case),
         fraction=None if case.fraction is None else columns.get("fraction", case.fraction),
         dimensions={name: columns.get(name, array) for name, array in case.dimensions.items()},
     )
+
+
+def _frequencies(batch: Batch, case: Case) -> FloatArray:
+    """Return the frequency of all points [Hz]: as of a single one, the larger of oscillation and repetition."""
+    names = ("frequency", "repetition_frequency")
+    if batch.columns.keys().isdisjoint(names):
+        return case.frequency
+    given = [batch.values(name)[batch.readable] for name in names if batch.question.given(name)]
+    return np.asarray(np.max(given, axis=0))
 
 
 def _gaps(batch: Batch, here: Situation, case: Case) -> FloatArray:
