@@ -95,7 +95,7 @@ def _breakdown(batch: Batch, registry: Registry) -> Answer:
 
 def _kind(found: Evaluation) -> np.ndarray:
     """Return which elements get the same sentences: one method, and the same of its ends known."""
-    return (found.choice + 1) * 4 + np.isnan(found.low) + 2 * np.isnan(found.high)
+    return np.asarray((found.choice + 1) * 4 + np.isnan(found.low) + 2 * np.isnan(found.high))
 
 
 def _methods(points: Points, found: Evaluation, where: np.ndarray | None = None) -> Any:
