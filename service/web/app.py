@@ -18,6 +18,7 @@ from service.web import (
     oembed,
     pages,
     problems,
+    profile_page,
     responses,
 )
 from service.web.cache import Finished
@@ -55,7 +56,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     asking.prepare(app.url_map)
     problems.register(app, pages.for_people)
     responses.register(app)
-    for module in (health, body_routes, catalogue_routes, lookup_routes, pages, oembed):
+    for module in (health, body_routes, catalogue_routes, lookup_routes, pages, profile_page, oembed):
         app.register_blueprint(module.blueprint)
     count = None
     if configuration.metrics:

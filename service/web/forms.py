@@ -26,6 +26,7 @@ FURTHER = frozenset({"method", "gap_from", "gap_to", "repetition_frequency", "fr
 
 REACHABLE: Mapping[str, tuple[str, ...]] = {
     "length": ("mm", "cm", "m", "um", "inch", "mil"),
+    "coordinate": ("mm", "cm", "m", "um", "inch"),
     "pressure": ("kPa", "hPa", "Pa", "bar", "mbar", "Torr", "mmHg"),
     "temperature": ("degC", "degF", "K"),
     "altitude": ("m", "ft"),
@@ -161,7 +162,7 @@ class Form:
 
 def label_of(name: str) -> str:
     """Return a parameter's name as the label of its field."""
-    return name.replace("_", " ").capitalize()
+    return name.rpartition(".")[2].replace("_", " ").capitalize()
 
 
 def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str], registry: Registry | None) -> Form:
@@ -263,12 +264,19 @@ def chosen(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:
     pairs : iterable of (str, str)
         Of the page's query.
     lookup : Lookup
-
-    Notes
-    -----
-    A bare number takes the unit that is chosen beside it.
     """
-    known = {parameter.name: parameter for parameter in lookup.parameters}
+    return completed(pairs, {parameter.name: parameter for parameter in lookup.parameters})
+
+
+def completed(pairs: Iterable[tuple[str, str]], known: Mapping[str, Parameter]) -> dict[str, str]:
+    """Return the non-empty pairs of a form that are declared; a bare number takes the unit that is chosen beside it.
+
+    Parameters
+    ----------
+    pairs : iterable of (str, str)
+        Of the page's query.
+    known : mapping of str to Parameter
+    """
     texts = {name: text.strip() for name, text in pairs if text.strip()}
     found = {name: text for name, text in texts.items() if name in known}
     for name, text in found.items():

@@ -335,6 +335,7 @@ def other_paths() -> dict[str, Any]:
         ),
         "/": get("The page.", page, "pages"),
         "/docs": get("The reference for people.", page, "pages"),
+        "/profile": get("Electrodes chosen from ready shapes, and their field.", page, "pages"),
         "/tables": get("Every table, with links.", page, "pages"),
         "/wiki": get("Snippets for wikis.", page, "pages"),
         "/static/card.css": get("The style of cards, for a page that shows them.", "text/css", "pages"),

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from service.render.formats import FORMATS
+from service.web.profile_page import EXAMPLES
 
 BROWSER = {"Accept": "text/html,application/xhtml+xml,image/avif,*/*;q=0.8"}
 
@@ -86,3 +87,19 @@ def test_what_is_missing_is_still_needed_in_the_words_of_the_form(client):
     assert "Still needed" in shown
     assert "<li>Pollution degree</li>" in shown
     assert "pollution_degree is needed" not in shown
+
+
+def test_real_electrodes_are_chosen_by_their_shapes_and_every_state_is_an_address(client):
+    shown = client.get("/profile?plane=earthed&live.shape=hex-head&live.size=M6&live.face=10&unit.live.face=mm")
+    assert shown.status_code == 200
+    assert "kV peak" in shown.text
+    assert 'name="live.face"' in shown.text
+    assert 'name="live.inside_diameter"' not in shown.text
+    refused = client.get("/profile?plane=earthed&live.shape=hex-head&live.face=10mm")
+    assert refused.status_code == 400
+    assert 'id="f-live.size-fault"' in refused.text
+
+
+@pytest.mark.parametrize("query", EXAMPLES.values(), ids=EXAMPLES)
+def test_every_example_of_the_drawing_page_is_answered(client, query):
+    assert client.get(f"/profile?{query}").status_code == 200

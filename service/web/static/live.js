@@ -4,6 +4,7 @@
   const form = document.getElementById("ask");
   if (!form || !window.fetch || !window.DOMParser) return;
 
+  const BASE = form.getAttribute("action").split("#")[0];
   const SETTLED = 700; // a change is settled when nothing follows it for so long [ms]
   const BARE = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 
@@ -16,7 +17,7 @@
       pairs.append(name, unit && BARE.test(said) ? said + unit.value : said);
     }
     for (const [name, text] of Object.entries(extra || {})) pairs.append(name, text);
-    return "/?" + pairs.toString();
+    return BASE + "?" + pairs.toString();
   };
 
   const fetched = async (address) => {
@@ -88,7 +89,7 @@
   });
 
   form.addEventListener("change", (event) => {
-    if (event.target.name === "electrodes") {
+    if (event.target.name === "electrodes" || event.target.name.endsWith(".shape")) {
       // another shape has other fields; nothing is asked until the choice is settled
       settle(async () => {
         const held = document.activeElement && document.activeElement.id;
@@ -131,7 +132,7 @@
   window.addEventListener("popstate", () => {
     if (location.search === shown) return; // only the place within the page changed
     shown = location.search;
-    ask("/" + location.search, { fields: true });
+    ask(BASE + location.search, { fields: true });
   });
   const push = history.pushState.bind(history);
   history.pushState = (...given) => { push(...given); shown = location.search; };
