@@ -37,6 +37,9 @@ def draw_drawing(canvas: Canvas, drawing: Drawing) -> None:
     scale = min((canvas.room - aside - BETWEEN) / (2 * half), HIGH / (high - low))
     wide, tall = 2 * half * scale, (high - low) * scale
     left = canvas.margin + max(0.0, (canvas.room - aside - BETWEEN - wide) / 2)
+    room = aside if left + wide + BETWEEN + aside <= canvas.width - canvas.margin else NARROW
+    lettered = sum(_height(_lines(label, room)) for label in drawing.labels)
+    canvas.y += max(0.0, lettered - tall) / 2
     frame = (left, canvas.y, left + wide, canvas.y + tall)
 
     def at(places: np.ndarray) -> np.ndarray:
@@ -51,7 +54,7 @@ def draw_drawing(canvas: Canvas, drawing: Drawing) -> None:
     for line, part in zip(lines, shown, strict=True):
         _dimension(canvas, line, part)
     _labels(canvas, list(zip(drawing.labels, shown, strict=True)), frame, aside)
-    canvas.y = frame[3] + (16 if drawing.earthed else 4)
+    canvas.y = frame[3] + max(16.0 if drawing.earthed else 4.0, (lettered - tall) / 2)
     if drawing.earthed:
         _earth(canvas, (frame[0] + frame[2]) / 2, frame[3])
     for remark in _remarks(drawing):
@@ -115,16 +118,25 @@ def _dimension(canvas: Canvas, line: np.ndarray, part: np.ndarray) -> None:
 def _labels(canvas: Canvas, wanted: list[tuple[str, np.ndarray]], frame: Frame, aside: float) -> None:
     """Set the labels beside the drawing, each with a thin line to what it names."""
     start = frame[2] + BETWEEN
-    texts = [wrap(label, min(aside, canvas.width - canvas.margin - start), measure(LABEL)) for label, _ in wanted]
+    texts = [_lines(label, min(aside, canvas.width - canvas.margin - start)) for label, _ in wanted]
     anchors = [_anchor(part, frame) for _, part in wanted]
-    highs = [len(lines) * LABEL * LEADING + 4 for lines in texts]
-    middles = spread([y for _, y in anchors], highs, frame[1], frame[3])
+    highs = [_height(lines) for lines in texts]
+    spare = max(0.0, sum(highs) - frame[3] + frame[1]) / 2
+    middles = spread([y for _, y in anchors], highs, frame[1] - spare, frame[3] + spare)
     for (x, y), lines, middle, (_, part) in zip(anchors, texts, middles, wanted, strict=True):
         if len(part) >= 2:
             canvas.path([(x, y), (frame[2] + 2, middle), (start - 3, middle)], "accent", 0.7)
         top = middle - len(lines) * LABEL * LEADING / 2
         for place, words in enumerate(lines):
             canvas.text(start, top + LABEL + place * LABEL * LEADING, words, LABEL, "accent", bold=True)
+
+
+def _lines(label: str, room: float) -> list[str]:
+    return wrap(label, room, measure(LABEL, bold=True))
+
+
+def _height(lines: list[str]) -> float:
+    return len(lines) * LABEL * LEADING + 4
 
 
 def _anchor(part: np.ndarray, frame: Frame) -> tuple[float, float]:

@@ -36,6 +36,10 @@ FEW = 4
 """Most rows of a table that may be turned, so that its rows stand side by side."""
 
 
+UPRIGHT, PADDING, READABLE = 105, 2, 20
+"""Letters of a line on an upright sheet, those between two columns, and a column of text that can be read."""
+
+
 @dataclass(frozen=True)
 class Grid:
     """A table for reading.
@@ -76,6 +80,17 @@ class Grid:
         """Head and cell of every field that applies, where there is one row only; else nothing."""
         pairs = zip(self.heads, self.rows[0], strict=True) if len(self.rows) == 1 else ()
         return [(head, cell) for head, cell in pairs if cell not in NOTHING]
+
+    @property
+    def broad(self) -> bool:
+        """Whether it needs more than the width of an upright sheet, its texts broken between words."""
+        wide = 0.0
+        for column, numeric in zip(self.columns, self.numeric, strict=True):
+            words = [part for cell in column[:1] for part in cell.split()]
+            words += column[1:] if numeric else [part for cell in column[1:] for part in cell.split()]
+            longest = max(map(len, words), default=0)
+            wide += longest + PADDING + (min(max(map(len, column)), READABLE) - longest if not numeric else 0)
+        return wide > UPRIGHT
 
     def without(self, out: Collection[int]) -> Grid:
         """Return the table without some columns.

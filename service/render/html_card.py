@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from service.answers.figure import Figure
 from service.render import svg
 from service.render.clean import visible
 from service.render.grids import Grid
@@ -24,7 +27,18 @@ def render(page: Page) -> bytes:
     ----------
     page : Page
     """
-    return whole(visible(page.title), article(page), page.theme).encode("utf-8")
+    ways = () if page.view == "brief" else (*SITE[:1], *_asked_again(page), *SITE[1:])
+    return whole(visible(page.title), article(page, 1), page.theme, ways).encode("utf-8")
+
+
+SITE = (("/", "Spark gaps and breakdown voltages"), ("/tables", "Tables"), ("/docs", "Reference"))
+"""Ways from a page that stands alone back to the others: address and words."""
+
+
+def _asked_again(page: Page) -> tuple[tuple[str, str], ...]:
+    """Return the way to the form with this very question; nothing where it was not asked by an address."""
+    lookup, (_, mark, query) = page.document.get("lookup"), page.address.partition("?")
+    return ((f"/?lookup={lookup}&{query}", "Change the question"),) if lookup and mark else ()
 
 
 def article(page: Page, level: int = 2) -> str:
@@ -72,10 +86,63 @@ def table_article(title: str, grid: Grid, said: list[tuple[str, str]]) -> str:
     said : list of (str, str)
         Label and text.
     """
-    return ENVIRONMENT.get_template("table.html").render(title=title, grid=grid, said=said, theme="auto", level=2)
+    return ENVIRONMENT.get_template("table.html").render(title=title, grid=grid, said=said, theme="auto", level=1)
 
 
-def whole(title: str, body: str, theme: str) -> str:
+@dataclass(frozen=True)
+class Listed:
+    """An entry of a list.
+
+    Parameters
+    ----------
+    key, title, said : str
+        Key, name, and one sentence.
+    address : str
+        Where it stands.
+    drawing : Figure, optional
+        Its picture.
+    """
+
+    key: str
+    title: str
+    said: str
+    address: str
+    drawing: Figure | None = None
+
+
+def listing(
+    page: Page,
+    entries: Sequence[Listed],
+    related: Sequence[tuple[str, Sequence[Listed]]],
+    said: Sequence[tuple[str, str]] = (),
+) -> str:
+    """Return a list of entries that lead to their own pages, or what one entry leads to, and all that is said of them.
+
+    Parameters
+    ----------
+    page : Page
+        The whole document.
+    entries : sequence of Listed
+        Empty for the page of one entry.
+    related : sequence of (str, sequence of Listed)
+        What else it leads to, under labels.
+    said : sequence of (str, str)
+        What stands above the list.
+    """
+    pictures = {one.key: address_of(svg.plot(one.drawing, "auto")) for one in entries if one.drawing is not None}
+    body = ENVIRONMENT.get_template("listing.html").render(
+        title=visible(page.title),
+        entries=entries,
+        pictures={key: Markup(picture) for key, picture in pictures.items()},
+        related=related,
+        said=said,
+        body=Markup(article(page)),
+        level=2,
+    )
+    return whole(visible(page.title), body, page.theme)
+
+
+def whole(title: str, body: str, theme: str, ways: Sequence[tuple[str, str]] = SITE) -> str:
     """Return a complete page around an article.
 
     Parameters
@@ -85,9 +152,11 @@ def whole(title: str, body: str, theme: str) -> str:
         Markup.
     theme : str
         One of the page's themes.
+    ways : sequence of (str, str)
+        Addresses and words of links above it.
     """
     return ENVIRONMENT.get_template("page.html").render(
-        title=title, body=Markup(body), theme=theme, light=LIGHT, dark=DARK, families=Markup(FAMILIES)
+        title=title, body=Markup(body), theme=theme, ways=ways, light=LIGHT, dark=DARK, families=Markup(FAMILIES)
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 
-from service.reference import Table
+from service.reference import Field, Table
 from service.reference.proof import sheet_csv
 from service.reference.table import NO_DATA
 from service.render.clean import visible
@@ -61,6 +61,57 @@ def grid(table: Table) -> Grid:
     return Grid(visible(table.title), heads, rows, numeric)
 
 
+BESIDE = frozenset({"bracketed", "provenance", "doubtful", "note"})
+"""What may be said of a cell beside its place and its number."""
+
+
+def matrix(table: Table) -> Grid | None:
+    """Return a table of one number over two as it is printed: a row per value of one, a column per value of the other.
+
+    Parameters
+    ----------
+    table : Table
+
+    Returns
+    -------
+    Grid or None
+        Nothing where the table is no such one.
+    """
+    fields = {field.quantity: field for field in table.fields}
+    crossed = [*table.rules.within, *table.rules.rises]
+    if len(table.rules.within) != 1 or len(crossed) != 3 or set(fields) - set(crossed) - BESIDE:
+        return None
+    across, down, cell = crossed
+    usual = max(table.cells_by_provenance, key=lambda word: table.cells_by_provenance[word])
+    notes = [note for note in dict.fromkeys(table.text("note")) if note]
+    found: dict[tuple[str, str], str] = {}
+    for row in table.rows:
+        said = {quantity: row[field.name] for quantity, field in fields.items()}
+        marks = "" if said["provenance"] == usual else MARK
+        marks += f" [{notes.index(said['note']) + 1}]" if said["note"] else ""
+        number = f"({said[cell]})" if said["bracketed"] == "1" else said[cell]
+        doubt = "?" if said["doubtful"] == "1" else ""
+        found[_size(said[down]), _size(said[across])] = f"{number}{doubt}{marks}"
+    downs, acrosses = (sorted({pair[place] for pair in found}, key=float) for place in (0, 1))
+    title = f"{visible(table.title)}: {_field(fields[cell])} by {_field(fields[down])} and {_field(fields[across])}"
+    rows = tuple((one, *(found.get((one, other), "") for other in acrosses)) for one in downs)
+    legend = [f"Provenance of a cell: {usual}"]
+    others = " or ".join(word for word in table.cells_by_provenance if word != usual)
+    legend += [f"{MARK} {others}"] if others else []
+    legend += ["? doubtful", "in brackets as printed, where the source holds it less certain"]
+    legend += [f"[{place}] {visible(note)}" for place, note in enumerate(notes, 1)]
+    heads = (capital(f"{down}, {fields[down].unit}"), *(f"{one} {fields[across].unit}" for one in acrosses))
+    return Grid(title, heads, rows, (True,) * len(heads), f"{'; '.join(legend)}.", crossed=True)
+
+
+def _size(cell: str) -> str:
+    return f"{float(cell):g}"
+
+
+def _field(field: Field) -> str:
+    return f"{field.quantity.replace('_', ' ')} ({field.unit})"
+
+
 def comma_separated(table: Table) -> bytes:
     """Return the rows as printed, as CSV; what the table says of itself stands in the other formats.
 
@@ -79,7 +130,7 @@ def html(table: Table) -> bytes:
     table : Table
     """
     title = visible(table.title)
-    return whole(title, table_article(title, grid(table), list(said(table))), "auto").encode("utf-8")
+    return whole(title, table_article(title, matrix(table) or grid(table), list(said(table))), "auto").encode("utf-8")
 
 
 MARK = "*"

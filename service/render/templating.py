@@ -24,6 +24,7 @@ def _environment() -> Environment:
     )
     environment.filters["coordinate"] = number
     environment.filters["visible"] = visible
+    environment.filters["broad"] = lambda grid: grid.broad
     return environment
 
 

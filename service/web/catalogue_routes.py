@@ -8,14 +8,18 @@ from typing import Any
 import orjson
 from flask import Blueprint, Response, request
 
+from service import __version__
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, NotFound, did_you_mean, echo
 from service.lookups.catalogues import CATALOGUES, DETAILS, table_block
 from service.reference import Reference, Table
 from service.render.formats import FORMATS
+from service.render.html_card import Listed, listing
 from service.render.page import Page
 from service.render.table import PROOF_FORMATS, TABLE_FORMATS
+from service.render.words import capital
+from service.web.forms import pictured
 from service.web.responses import CARD_POLICY, negotiated, tag_of, tagged
 from service.web.workshop import workshop
 
@@ -46,7 +50,7 @@ def _entry(one: Lookup) -> dict[str, Any]:
 def catalogue(kind: str, suffix: str) -> Response:
     """List what there is."""
     title, entries = CATALOGUES[kind]
-    return respond(title, kind, suffix, lambda registry: {kind: entries(registry)})
+    return respond(title, kind, suffix, lambda registry: {**BESIDE.get(kind, {}), kind: entries(registry)})
 
 
 @blueprint.get(f"{ROUTES}/<key>")
@@ -170,10 +174,69 @@ def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mappi
     form = negotiated(LIST_FORMATS, suffix.removeprefix(".") or None)
 
     def body() -> bytes:
-        page = Page({**make(registry), **registry.versions}, title, None, "auto", f"/v1/{path}")
+        made = make(registry)
+        page = Page({**made, **registry.versions}, title, None, "auto", f"/v1/{path}")
+        if form == "html":
+            return listing(page, listed(path, made), related(made), _beside(path)).encode()
         return FORMATS[form].render(page)
 
     return cached(path, form, FORMATS[form].media_type, body)
+
+
+BESIDE: Mapping[str, Mapping[str, str]] = {
+    "sources": {
+        "cite_as": f"Spark-gap and breakdown voltage reference, version {__version__}, with the data version and the "
+        "address of the answer; and the printed source that the answer names."
+    }
+}
+"""What a catalogue says beside its list."""
+
+
+def _beside(path: str) -> list[tuple[str, str]]:
+    return [(capital(name.replace("_", " ")), text) for name, text in BESIDE.get(path, {}).items()]
+
+
+LEADS_TO = {name: name for name in ("methods", "electrodes", "tables", "gases")} | {"package": "sources"}
+"""Fields that hold keys of a catalogue, and which."""
+
+SAID = ("on_the_bench", "summary", "validity", "group")
+"""Fields of which the first that an entry has says in a sentence what it is."""
+
+
+def listed(path: str, made: Mapping[str, Any]) -> list[Listed]:
+    """Return the entries of a catalogue, or the lookups, each with the address of its page; nothing of one entry."""
+    arrangements = workshop().registry.arrangements if path == "electrodes" else {}
+    entries = made.get(path, ())
+    return [
+        Listed(
+            one["key"],
+            one.get("title", one["key"].replace("-", " ")),
+            _said(one),
+            f"/?lookup={one['key']}" if path == "lookups" else f"/v1/{path}/{one['key']}.html",
+            pictured(arrangements[one["key"]], {}) if one["key"] in arrangements else None,
+        )
+        for one in entries
+    ]
+
+
+def _said(one: Mapping[str, Any]) -> str:
+    sources = "; ".join(str(source.get("title", "")) for source in one.get("sources", ()))
+    return next((str(one[name]) for name in SAID if name in one), sources)
+
+
+def related(made: Mapping[str, Any]) -> list[tuple[str, list[Listed]]]:
+    """Return what one entry leads to, under labels."""
+    found = []
+    for name, kind in LEADS_TO.items():
+        keys = made.get(name, ())
+        keys = [keys] if isinstance(keys, str) else keys
+        links = [Listed(key, key, "", f"/v1/{kind}/{key}.html") for key in keys if isinstance(key, str)]
+        if links:
+            found.append((capital(name), links))
+    if "on_the_bench" in made:
+        address = f"/?lookup=breakdown&electrodes={made['key']}&choose=yes"
+        found.append(("Ask", [Listed(made["key"], "what such a gap holds", "", address)]))
+    return found
 
 
 def cached(path: str, form: str, media_type: str, make: Callable[[], bytes]) -> Response:
