@@ -92,6 +92,12 @@ COLUMNS = (
     *("time", "pressure_kPa", "temperature_degC", "relative_humidity_percent", "remark", "indicated_kV"),
 )
 """Columns of the sheet that the plan writes, in order."""
+BY_HAND = tuple(
+    name
+    for name in COLUMNS
+    if not name.startswith(("earth_height", "side_clearance")) and name not in ("time", "earthing")
+)
+"""Columns of the table that is printed and filled in by hand; the others stand above it."""
 
 
 EMPTY = f"The sheet is empty (row 1, column 1); it needs the columns {SPACING.name} and {READINGS[0].name}."
@@ -400,7 +406,7 @@ def sheet(rows: Iterable[Mapping[str, str]]) -> str:
 
 
 def table(rows: Iterable[Mapping[str, str]]) -> str:
-    """Return the same as a table in markdown."""
-    written = ([row.get(name, "") for name in COLUMNS] for row in rows)
-    heading = [COLUMNS, ["---"] * len(COLUMNS)]
+    """Return what is filled in by hand as a table in markdown."""
+    written = ([row.get(name, "") for name in BY_HAND] for row in rows)
+    heading = [BY_HAND, ["---"] * len(BY_HAND)]
     return "".join(f"| {' | '.join(cells)} |\n" for cells in [*heading, *written])

@@ -263,6 +263,16 @@ def sheet_rows(plan: Sequence[Setting]) -> list[dict[str, str]]:
     return rows
 
 
+def _surroundings(number: int, setting: Setting) -> str:
+    """Return height and clearance of a setting as a line of the printed page; nothing where no table has them."""
+    height = setting.practice.earth_height(setting.diameter)
+    side = setting.practice.side_clearance(setting.diameter, setting.spacing)
+    if height is None or side is None:
+        return f"- Setting {number}: no table has heights and clearances for these balls; keep everything far off.\n"
+    above = f"{height['low']:.10g} to {height['high']:.10g} mm above earth"
+    return f"- Setting {number}: sparking point {above}, nothing within {side['value']:.10g} mm.\n"
+
+
 def _millimetres(value: float | None) -> str:
     return "" if value is None else f"{value:.10g}"
 
@@ -285,6 +295,7 @@ def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
     return (
         f"# {title}\n\n{warnings}{steps}\n"
         f"Expected voltages are peak values at {conditions}, {case.waveform}, one sphere earthed.\n\n"
+        f"{''.join(_surroundings(number, setting) for number, setting in enumerate(plan, start=1))}\n"
         f"{probe_sheet.table(sheet_rows(plan))}"
     )
 
