@@ -19,6 +19,8 @@ FEW, SEVERAL = 2, 3
 """Significant digits of what is known to 10 % or worse, and of everything else."""
 WIDE = 0.1
 """Half width of a band, over its middle, from which two digits are all that it bears."""
+OWN = 4
+"""Most digits that a number has of its own, not computed: it is shown as it stands in its row."""
 CLEAN = 12
 """Digits that are kept before a rounding with a direction, so that the noise of floats does not carry a digit."""
 
@@ -79,7 +81,7 @@ LADDERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "field": ("kV/mm",),
         "capacitance": ("pF", "nF", "uF", "F"),
         "charge": ("nC", "uC", "mC", "C"),
-        "energy": ("uJ", "mJ", "J"),
+        "energy": ("uJ", "mJ", "J", "kJ"),
         "current": ("uA", "mA", "A", "kA"),
         "power": ("mW", "W", "kW"),
         "resistance": ("ohm", "kohm", "Mohm", "Gohm"),
@@ -88,6 +90,10 @@ LADDERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 """Units that are spoken of each dimension, smallest first."""
+
+
+LEAST: Mapping[str, float] = MappingProxyType({"mm": 0.0995})
+"""Least number that is said with a unit, where it is not one: a fifth of a millimetre is 0.2 mm."""
 
 
 @dataclass(frozen=True)
@@ -141,6 +147,33 @@ def digits_of(value: float | None, low: float | None, high: float | None) -> int
     return FEW if middle and (high - low) / 2 / abs(middle) >= WIDE * (1 - 1e-9) else SEVERAL
 
 
+def single(value: float, toward: str = "", *, own: int = OWN, zeros: bool = False) -> str:
+    """Return a number without a band: three digits, or all of its own where those are few, as of a printed row.
+
+    Parameters
+    ----------
+    value : float
+        Finite.
+    toward : str
+        ``up`` or ``down`` for a safe end, which always has three digits.
+    own : int
+        Most digits of its own that are kept.
+    zeros : bool
+        Whether idle zeros stay, as in a column.
+
+    Examples
+    --------
+    >>> single(25.7912), single(1.294), single(14.8421, "up"), single(2.0, zeros=True), single(500000.0)
+    ('25.8', '1.294', '14.9', '2.00', '500000')
+    """
+    if not value:
+        return "0"
+    clean = Decimal(f"{value:.{CLEAN - 1}e}").normalize()
+    few = len(clean.as_tuple().digits)
+    digits = few if not toward and SEVERAL < few <= own else SEVERAL
+    return plain(rounded(value, digits, toward), zeros=zeros)
+
+
 def plain(number: Decimal, *, zeros: bool = True) -> str:
     """Return a rounded number without a power of ten; idle zeros behind the point may be dropped."""
     text = f"{number:f}"
@@ -149,8 +182,10 @@ def plain(number: Decimal, *, zeros: bool = True) -> str:
 
 def unit_for(value: float, dimension: str) -> str:
     """Return the spoken unit that gives a number from 1 to 999, else the nearest one."""
-    ladder = LADDERS[dimension]
-    fitting = [name for name in ladder if abs(units.shown(value, dimension, name)) >= 0.9995]
+    ladder = LADDERS.get(dimension)
+    if ladder is None:
+        return units.DIMENSIONS[dimension].shown
+    fitting = [name for name in ladder if abs(units.shown(value, dimension, name)) >= LEAST.get(name, 0.9995)]
     return fitting[-1] if fitting and value else (ladder[0] if value else units.DIMENSIONS[dimension].shown)
 
 
@@ -211,7 +246,7 @@ def told(
     return f"{speak(value, dimension, digits=digits, toward=toward, zeros=zeros)} {block.get('measure', '')}".rstrip()
 
 
-def span_of(block: Mapping[str, Any], *, outward: bool = False) -> str:
+def span_of(block: Mapping[str, Any]) -> str:
     """Return a quantity as answers show it, an estimate or a bracket, in words.
 
     Examples
@@ -222,7 +257,7 @@ def span_of(block: Mapping[str, Any], *, outward: bool = False) -> str:
     dimension = dimension_of(block["unit"]) or "number"
     ends = [None if block.get(end) is None else block[end] for end in ("low", "value", "high")]
     low, value, high = (None if end is None else units.to_si(end, block["unit"], dimension) for end in ends)
-    return span(low, value, high, dimension, measure=block.get("measure", ""), outward=outward)
+    return span(low, value, high, dimension, measure=block.get("measure", ""))
 
 
 def span(
@@ -233,7 +268,6 @@ def span(
     *,
     unit: str = "",
     measure: str = "",
-    outward: bool = False,
 ) -> str:
     """Return an estimate or a bracket in words.
 
@@ -245,12 +279,10 @@ def span(
     unit : str
     measure : str
         Of a voltage, said behind its unit.
-    outward : bool
-        Whether the ends are rounded away from each other.
 
     Examples
     --------
-    >>> span(25.0e3, 25.79e3, 26.6e3, "voltage"), span(8.6192e3, None, 26.56e3, "voltage", outward=True)
+    >>> span(25.0e3, 25.79e3, 26.6e3, "voltage"), span(8.6192e3, None, 26.56e3, "voltage")
     ('25.8 kV (25.0 to 26.6)', '8.6 to 27 kV')
     >>> span(8.6192e3, None, None, "voltage")
     'at least 8.61 kV'
@@ -260,14 +292,11 @@ def span(
         return "–"
     name = unit or unit_for(largest, dimension)
     digits = digits_of(value, low, high)
-    ways = ("down", "", "up") if outward or value is None else ("", "", "")
-    texts = [
-        None if end is None else _aligned(units.shown(end, dimension, name), digits, way, largest_of, value is None)
-        for end, way, largest_of in zip(
-            (low, value, high), ways, [units.shown(largest, dimension, name)] * 3, strict=True
-        )
-    ]
-    first, middle, last = texts
+    leading = units.shown(largest if value is None else value, dimension, name)
+    first, middle, last = (
+        None if end is None else aligned(units.shown(end, dimension, name), digits, way, leading, own=value is None)
+        for end, way in ((low, "down"), (value, ""), (high, "up"))
+    )
     word = f"{printed(name)} {measure}".rstrip()
     if middle is not None:
         band = f" ({first} to {last})" if first is not None and last is not None and first != last else ""
@@ -277,13 +306,24 @@ def span(
     return f"at least {first} {word}" if first is not None else f"at most {last} {word}"
 
 
-def _aligned(value: float, digits: int, toward: str, largest: float, bracket: bool) -> str:
-    """Return an end of a span with the decimals of its largest; in a bracket it keeps two digits of its own."""
+def aligned(value: float, digits: int, toward: str, leading: float, *, own: bool = False) -> str:
+    """Return a number of a span with as many decimals as the leading one; with two digits of its own at least.
+
+    Parameters
+    ----------
+    value : float
+    digits : int
+        Of the leading number: the value of an estimate, the larger end of a bracket.
+    toward : str
+        ``up``, ``down`` or empty.
+    leading : float
+    own : bool
+        Whether it has two digits of its own at least.
+    """
     if not value:
         return "0"
-    places = digits - 1 - math.floor(math.log10(abs(largest)))
-    own = FEW - 1 - math.floor(math.log10(abs(value)))
-    decimals = max(places, own) if bracket else places
+    decimals = digits - 1 - math.floor(math.log10(abs(leading)))
+    if own:
+        decimals = max(decimals, FEW - 1 - math.floor(math.log10(abs(value))))
     clean = Decimal(f"{value:.{CLEAN - 1}e}")
-    number = clean.quantize(Decimal(1).scaleb(-decimals), rounding=ROUNDED[toward])
-    return f"{number:f}"
+    return f"{clean.quantize(Decimal(1).scaleb(-decimals), rounding=ROUNDED[toward]):f}"

@@ -79,7 +79,7 @@ def _lead(found: list[tuple[Situation, Evaluation]]) -> Lead:
         words = [f"{_at(one, int(i))} at {said(float(one.case.gap[i]), 'length')}" for i in ends]
         parts.append(f"{here.arrangement.title}: {' to '.join(dict.fromkeys(words))}")
         every += [float(volts) for array in (one.low, one.high) for volts in array[np.isfinite(array)]]
-    whole = span(min(every), None, max(every), "voltage", measure="peak", outward=True)
+    whole = span(min(every), None, max(every), "voltage", measure="peak")
     return Lead(f"{'; '.join(parts)}.", "Breaks down, over these gaps", whole, "estimate")
 
 

@@ -142,7 +142,7 @@ def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None
         return Lead(ONLY_POINTS, "Curve", "none, only measured points", "estimate")
     low, high = float(volts.min()), float(volts.max())
     names = ", ".join(titles[sweep.gas] for sweep in sweeps)
-    whole = span(low, None, high, "voltage", measure="peak", outward=True)
+    whole = span(low, None, high, "voltage", measure="peak")
     sentence = f"Between plates in {names} over this range: {whole}; no minimum is known here."
     return Lead(sentence, "Breaks down, over the range", whole, "estimate")
 

@@ -214,7 +214,7 @@ def _told(asking: Asking, found: Found) -> Answer:
 
 def _lead(asking: Asking, results: Mapping[str, Any]) -> Lead:
     """Return what is read first: the breakdown voltage, and where and when a discharge starts."""
-    volts = span_of(results["breakdown_voltage"], outward=True)
+    volts = span_of(results["breakdown_voltage"])
     sentence = f"As drawn, a spark at {volts}"
     if "inception_voltage" in results:
         first, last = results["critical_path"]["between"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from service.render.clean import visible
-from service.render.quantities import amount, is_number, is_quantity, text_of, unit_of
+from service.render.quantities import amount, in_unit, is_number, is_quantity, shared_unit, text_of, unit_of
 from service.render.records import OWN, Record, flat, has_series, series_records, union
 from service.render.words import ABSENT, SINGULAR, capital, label, plain, unit
 
@@ -214,7 +214,9 @@ def grid(title: str, records: Sequence[Record], own: str, remark: str = "") -> G
     names = union(records)
     names = [name for name in names if name != "key" or "title" not in names]
     records, cited = _cited_once(names, records)
-    columns = [_column(_head(name, own), [one.get(name, OWN) for one in records]) for name in names]
+    columns = [
+        _column(name.rpartition(".")[2], _head(name, own), [one.get(name, OWN) for one in records]) for name in names
+    ]
     answered = _answered([cells for _, cells, _ in columns])
     said_once = [n > 0 and _repeated(cells, answered) for n, (_, cells, _) in enumerate(columns)]
     same = [_detail(one[0], one[1][answered[0]]) for one, once in zip(columns, said_once, strict=True) if once]
@@ -266,18 +268,29 @@ def _head(name: str, own: str) -> str:
     return capital(", ".join(plain(part) for part in (name or own).split(".")))
 
 
-def _column(head: str, values: list[Any]) -> tuple[str, tuple[str, ...], bool]:
+def _column(name: str, head: str, values: list[Any]) -> tuple[str, tuple[str, ...], bool]:
     present = [value for value in values if value is not OWN]
+    if _shared_unit(present) is not None:
+        wanted = shared_unit(present)
+        values = [value if value is OWN else in_unit(value, wanted) for value in values]
+        present = [value for value in values if value is not OWN]
     shared = _shared_unit(present)
-    cells = tuple(ABSENT if value is OWN else _cell(value, shared is not None) for value in values)
+    zeros = shared is not None and any(_broken(value) for value in present)
+    cells = tuple(ABSENT if value is OWN else _cell(value, name, shared is not None, zeros) for value in values)
     numeric = all(is_number(value) or is_quantity(value) for value in present)
     return (f"{head} ({shared})" if shared else head), cells, numeric
 
 
-def _cell(value: Any, shared: bool) -> str:
+def _broken(value: Mapping[str, Any]) -> bool:
+    """Return whether a quantity has digits behind the point, so that its column keeps idle zeros."""
+    one = value.get("value")
+    return one is not None and abs(one) < 100 and float(one) != round(float(one), 9) // 1
+
+
+def _cell(value: Any, name: str, shared: bool, zeros: bool) -> str:
     if shared and is_quantity(value):
-        return amount(value)
-    return text_of(value)
+        return amount(value, name, zeros=zeros)
+    return text_of(value, name)
 
 
 def _shared_unit(values: list[Any]) -> str | None:

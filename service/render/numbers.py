@@ -1,8 +1,10 @@
-"""Numbers for reading: at most four significant digits, an estimate with as many as its band bears."""
+"""Numbers for reading, without a unit: an estimate has as many digits as its band bears."""
 
 from __future__ import annotations
 
 import math
+
+from service.spoken import aligned, digits_of, single
 
 DIGITS = 4
 """Most significant digits of a number for reading; JSON and CSV keep all."""
@@ -50,31 +52,8 @@ def _unsigned_zero(text: str) -> str:
     return text.lstrip("-") if not text.strip("-0.") else text
 
 
-def estimate_decimals(value: float, low: float, high: float) -> int:
-    """Return the digits after the point that the band of an estimate bears.
-
-    The band is then a few units of the last digit wide. The value has at least two digits and every digit before the
-    point, so that it reads as the same number where it stands alone, and at most four.
-
-    Parameters
-    ----------
-    value, low, high : float
-        Finite.
-
-    Examples
-    --------
-    >>> estimate_decimals(25.79, 25.0, 26.6), estimate_decimals(8.0, 8.0, 8.0), estimate_decimals(338.1, 304.3, 371.9)
-    (1, 3, 0)
-    """
-    half = max(value - low, high - value)
-    most = DIGITS - 1 - magnitude(value)
-    if half <= 0:
-        return most
-    return min(most, max(math.ceil(-math.log10(half / 3.0)), 1 - magnitude(value), 0))
-
-
 def span(value: float, low: float, high: float) -> tuple[str, str, str]:
-    """Return value, low and high of an estimate with the same digits after the point.
+    """Return value, low and high of an estimate with the same digits after the point; the ends are rounded outward.
 
     Parameters
     ----------
@@ -83,19 +62,18 @@ def span(value: float, low: float, high: float) -> tuple[str, str, str]:
 
     Examples
     --------
-    >>> span(25.79, 25.0, 26.6)
-    ('25.8', '25.0', '26.6')
+    >>> span(25.79, 25.0, 26.6), span(338.1, 300.3, 371.9)
+    (('25.8', '25.0', '26.6'), ('340', '300', '380'))
     """
     if low == value == high:
-        return (number(value),) * 3
-    decimals = estimate_decimals(value, low, high)
-    return number(value, decimals), number(low, decimals), number(high, decimals)
+        return (single(value),) * 3
+    digits, ends = digits_of(value, low, high), ((value, ""), (low, "down"), (high, "up"))
+    middle, first, last = (_unsigned_zero(aligned(one, digits, way, value or high)) for one, way in ends)
+    return middle, first, last
 
 
 def bracket(low: float, high: float) -> tuple[str, str]:
-    """Return the ends of a bracket: three digits of the larger, the smaller alike with at least two of its own.
-
-    Ends that would read alike have four digits.
+    """Return the ends of a bracket, rounded away from each other: the smaller has two digits of its own.
 
     Parameters
     ----------
@@ -104,9 +82,13 @@ def bracket(low: float, high: float) -> tuple[str, str]:
 
     Examples
     --------
-    >>> bracket(9.03, 25.79), bracket(0.0421, 25.79), bracket(3.7, 12.37)
-    (('9.0', '25.8'), ('0.042', '25.8'), ('3.7', '12.4'))
+    >>> bracket(9.03, 25.79), bracket(0.0421, 25.79)
+    (('9.0', '26'), ('0.042', '26'))
     """
-    decimals = 2 - magnitude(max(abs(low), abs(high)))
-    ends = number(low, max(decimals, 1 - magnitude(low)) if low else 0), number(high, decimals)
-    return ends if ends[0] != ends[1] or low == high else (number(low, decimals + 1), number(high, decimals + 1))
+    if low == high:
+        return (single(low),) * 2
+    digits, most = digits_of(None, low, high), max((low, high), key=abs)
+    first, last = (
+        _unsigned_zero(aligned(one, digits, way, most, own=True)) for one, way in ((low, "down"), (high, "up"))
+    )
+    return first, last

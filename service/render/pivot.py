@@ -70,4 +70,4 @@ def _keys(crossing: Crossing) -> tuple[str, str]:
 def _cell(block: Mapping[str, Any] | None, crossing: Crossing) -> str:
     if block is None or not is_quantity(block.get(crossing.cell)):
         return ABSENT
-    return amount(block[crossing.cell]) + (" *" if block.get(crossing.flag) is False else "")
+    return amount(block[crossing.cell], zeros=True) + (" *" if block.get(crossing.flag) is False else "")

@@ -9,9 +9,11 @@ from typing import Any
 
 import numpy as np
 
+from service import spoken, units
 from service.render.clean import visible
 from service.render.numbers import bracket, number, span
 from service.render.words import ABSENT, TRUTH, capital, measured_unit, plain
+from service.spoken import single
 
 PARTS = ("value", "low", "high", "unit", "measure")
 """What belongs to a quantity; anything beside them in the same block is a further field."""
@@ -57,56 +59,107 @@ def unit_of(quantity: Mapping[str, Any]) -> str:
     return measured_unit(str(quantity.get("unit", "")), quantity.get("measure"))
 
 
-def amount(quantity: Mapping[str, Any]) -> str:
-    """Return a quantity without its unit: ``25.8 (25.0 to 26.6)``, ``9.0 to 25.8``.
+def in_unit(quantity: Mapping[str, Any], unit: str = "") -> dict[str, Any]:
+    """Return a quantity in the unit in which a person says it, or in another of its dimension.
 
     Parameters
     ----------
     quantity : mapping
         As answers hold it.
+    unit : str
+        By default the one that gives a number from 1 to 999.
     """
-    return _worded(quantity, "")
+    own = str(quantity.get("unit", ""))
+    dimension = spoken.dimension_of(own) if own else None
+    ends = {name: float(quantity[name]) for name in PARTS[:3] if quantity.get(name) is not None}
+    if dimension is None or not ends:
+        return dict(quantity)
+    inside = {name: units.to_si(end, own, dimension) for name, end in ends.items()}
+    wanted = unit or spoken.unit_for(max(inside.values(), key=abs), dimension)
+    if wanted == own:
+        return dict(quantity)
+    return {**quantity, "unit": wanted} | {name: units.shown(end, dimension, wanted) for name, end in inside.items()}
 
 
-def quantity_text(quantity: Mapping[str, Any]) -> str:
+def shared_unit(quantities: Sequence[Mapping[str, Any]]) -> str:
+    """Return the unit of a column: that of the answer, unless all its numbers are below one or beyond a thousand."""
+    own = str(quantities[0].get("unit", ""))
+    ends = [abs(float(one[name])) for one in quantities for name in PARTS[:3] if one.get(name) is not None]
+    known = [end for end in ends if end]
+    if not known or (max(known) >= spoken.LEAST.get(own, 1.0) and min(known) < 1000):
+        return own
+    dimension = spoken.dimension_of(own)
+    return own if dimension is None else spoken.unit_for(units.to_si(max(known), own, dimension), dimension)
+
+
+def amount(quantity: Mapping[str, Any], name: str = "", *, zeros: bool = False) -> str:
+    """Return a quantity without its unit: ``25.8 (25.0 to 26.6)``, ``9.0 to 26``.
+
+    Parameters
+    ----------
+    quantity : mapping
+        As answers hold it.
+    name : str
+        Its field, which tells a safe end.
+    zeros : bool
+        Whether idle zeros stay, as in a column.
+    """
+    return _worded(quantity, "", name, spoken.OWN, zeros=zeros)
+
+
+def quantity_text(quantity: Mapping[str, Any], name: str = "", *, given: bool = False) -> str:
     """Return a quantity with its unit and band; a bracket says that there is no single value.
 
     Parameters
     ----------
     quantity : mapping
         As answers hold it.
+    name : str
+        Its field, which tells a safe end.
+    given : bool
+        Whether it was asked, and has the digits that were typed.
 
     Examples
     --------
     >>> quantity_text({"value": 25.79, "low": 25.0, "high": 26.6, "unit": "kV", "measure": "peak"})
     '25.8 kV peak (25.0 to 26.6)'
     >>> quantity_text({"value": None, "low": 9.0, "high": 25.79, "unit": "kV", "measure": "peak"})
-    '9.0 to 25.8 kV peak, no single value'
+    '9.0 to 26 kV peak, no single value'
+    >>> quantity_text({"value": 0.05, "unit": "kHz"})
+    '50 Hz'
     """
-    text = _worded(quantity, f" {visible(unit_of(quantity))}".rstrip())
+    said = in_unit(quantity)
+    own = spoken.CLEAN if given else spoken.OWN
+    text = _worded(said, f" {visible(unit_of(said))}".rstrip(), name, own)
     bare = quantity.get("value", 0) is None and text != ABSENT
     return f"{text}, no single value" if bare else text
 
 
-def _worded(quantity: Mapping[str, Any], unit: str) -> str:
-    value, low, high = (quantity.get(name) for name in PARTS[:3])
+def _worded(quantity: Mapping[str, Any], unit: str, name: str, own: int, *, zeros: bool = False) -> str:
+    value, low, high = (quantity.get(part) for part in PARTS[:3])
+
+    def alone(end: Any, toward: str = "") -> str:
+        if not unit_of(quantity) and not toward:
+            return number(_number(end))
+        return single(float(end), toward, own=own, zeros=zeros)
+
     match (value is not None, low is not None, high is not None):
         case (True, True, True):
             middle, first, last = span(float(value), float(low), float(high))  # type: ignore[arg-type]  # not None here
             return f"{middle}{unit}" + (f" ({first} to {last})" if first != last else "")
         case (True, False, False):
-            return f"{number(_number(value))}{unit}"
+            return f"{alone(value, spoken.CAUTIOUS.get(name, ''))}{unit}"
         case (True, True, False):
-            return f"{number(_number(value))}{unit} (at least {number(_number(low))})"
+            return f"{alone(value)}{unit} (at least {alone(low, 'down')})"
         case (True, False, True):
-            return f"{number(_number(value))}{unit} (at most {number(_number(high))})"
+            return f"{alone(value)}{unit} (at most {alone(high, 'up')})"
         case (False, True, True):
             first, last = bracket(float(low), float(high))  # type: ignore[arg-type]  # not None here
             return f"{first} to {last}{unit}" if first != last else f"{first}{unit}"
         case (False, True, False):
-            return f"at least {number(_number(low))}{unit}"
+            return f"at least {alone(low, 'down')}{unit}"
         case (False, False, True):
-            return f"at most {number(_number(high))}{unit}"
+            return f"at most {alone(high, 'up')}{unit}"
     return ABSENT
 
 
@@ -114,40 +167,46 @@ def _number(value: Any) -> float | int:
     return int(value) if isinstance(value, numbers.Integral) else float(value)
 
 
-def text_of(value: Any) -> str:
+def text_of(value: Any, name: str = "", *, given: bool = False) -> str:
     """Return any value of an answer as one line.
 
     Parameters
     ----------
     value : object
         Scalar, quantity, source, list or block of them.
+    name : str
+        Its field, which tells a safe end.
+    given : bool
+        Whether it was asked, and has the digits that were typed.
     """
     if isinstance(value, bool | np.bool_ | None):
         return TRUTH[None if value is None else bool(value)]
     if is_number(value):
         return number(_number(value))
     if isinstance(value, Mapping):
-        return _block_text(value)
+        return _block_text(value, name, given=given)
     if is_sequence(value):
-        return _list_text(value)
+        return _list_text(value, given=given)
     return visible(value)
 
 
-def _list_text(values: Sequence[Any]) -> str:
+def _list_text(values: Sequence[Any], *, given: bool) -> str:
     blocks = any(isinstance(value, Mapping) for value in values)
-    return ("; " if blocks else ", ").join(text_of(value) for value in values) or "none"
+    return ("; " if blocks else ", ").join(text_of(value, given=given) for value in values) or "none"
 
 
-def _block_text(block: Mapping[str, Any]) -> str:
+def _block_text(block: Mapping[str, Any], name: str, *, given: bool) -> str:
     if is_quantity(block):
         further = [text_of(block[key]) for key in block if key not in PARTS and isinstance(block[key], str)]
-        return ", ".join([quantity_text(block), *further])
+        return ", ".join([quantity_text(block, name, given=given), *further])
     if "citation" in block:
         return source_text(block)
     if set(block) <= {"key", "text"} and "text" in block:
         return visible(block["text"])
-    name = next((visible(block[key]) for key in ("title", "name", "key") if isinstance(block.get(key), str)), None)
-    return name or "; ".join(f"{plain(str(key))} {text_of(value)}" for key, value in block.items())
+    called = next((visible(block[key]) for key in ("title", "name", "key") if isinstance(block.get(key), str)), None)
+    return called or "; ".join(
+        f"{plain(str(key))} {text_of(value, str(key), given=given)}" for key, value in block.items()
+    )
 
 
 def source_text(source: Mapping[str, Any]) -> str:

@@ -24,7 +24,7 @@ FRAME = (
 )
 """Fields of every answer; the others are its results."""
 
-OTHERS = ("breakdown_voltage", "difference_percent", "provenance", "uncertainty_percent", "kind")
+OTHERS = ("breakdown_voltage", "difference_percent", "provenance", "uncertainty_percent")
 """Fields of another method that are read first, in order."""
 
 
@@ -204,15 +204,15 @@ def _answer(document: Mapping[str, Any]) -> Iterator[Part]:
             yield from _parts(key, label(key), value)
 
 
-def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
+def _parts(key: str, name: str, value: Any, *, given: bool = False) -> Iterator[Part]:
     if is_quantity(value):
-        yield from _quantity(name, value)
+        yield from _quantity(key, name, value, given=given)
     elif isinstance(value, Mapping) and "citation" not in value:
         if has_series(value):
             yield from grids(key, value)
         else:
             for inner, one in value.items():
-                yield from _parts(inner, f"{name}, {plain(inner)}", one)
+                yield from _parts(inner, f"{name}, {plain(inner)}", one, given=given)
     elif is_block_list(value):
         yield from _listed(key, name, value)
     elif is_sequence(value) and any(isinstance(one, str) and len(one) > SENTENCE for one in value):
@@ -220,17 +220,17 @@ def _parts(key: str, name: str, value: Any) -> Iterator[Part]:
     elif isinstance(value, str) and len(value) > SENTENCE:
         yield f"{name}: {visible(value)}"
     else:
-        yield Line(name, text_of(value))
+        yield Line(name, text_of(value, key, given=given))
 
 
-def _quantity(name: str, value: Any) -> Iterator[Part]:
+def _quantity(key: str, name: str, value: Any, *, given: bool) -> Iterator[Part]:
     """Yield a quantity, and what stands beside it in its block."""
     for path, one in flat(value, OWN).items():
         title = f"{name}, {_words(path)}" if path else name
         if is_block_list(one):
             yield from (replace(each, title=title) for each in grids(path, one))
         else:
-            yield Line(title, text_of(one))
+            yield Line(title, text_of(one, path.rpartition(".")[2] or key, given=given))
 
 
 def _listed(key: str, name: str, value: Any) -> Iterator[Part]:
@@ -271,7 +271,8 @@ def _because(document: Mapping[str, Any]) -> Iterator[Part]:
             yield Line("Source", "; ".join(part for part in (text_of(method["source"]), known) if part))
     asked = document.get("asked", {})
     assumed = [
-        f"{plain(name)} {text_of(asked[name])}" if name in asked else plain(name) for name in asked.get("assumed", ())
+        f"{plain(name)} {text_of(asked[name], given=True)}" if name in asked else plain(name)
+        for name in asked.get("assumed", ())
     ]
     if assumed:
         yield Line("Assumed, not said", "; ".join(assumed))
@@ -281,7 +282,7 @@ def _conditions(document: Mapping[str, Any]) -> Iterator[Part]:
     asked = document.get("asked", {})
     for name, value in asked.items():
         if name != "assumed" and name not in asked.get("assumed", ()):
-            yield from _parts(name, label(name), value)
+            yield from _parts(name, label(name), value, given=True)
 
 
 def _method(document: Mapping[str, Any]) -> Iterator[Part]:
@@ -296,7 +297,7 @@ def _also(document: Mapping[str, Any]) -> Iterator[Part]:
         return
     records = []
     for one in others:
-        fields = {key: one[key] for key in (*OTHERS, *one) if key in one and key not in ("title", "key")}
+        fields = {key: one[key] for key in (*OTHERS, *one) if key in one and key not in ("title", "key", "kind")}
         records.append({"method": visible(one.get("title", one.get("key", ""))), **fields})
     yield grid("Other methods valid here", records, "value")
 

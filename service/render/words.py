@@ -5,15 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-UNITS: Mapping[str, str] = {
-    "degC": "°C",
-    "Pa_m": "Pa·m",
-    "g/m3": "g/m³",
-    "percent": "%",
-    "Mohm": "MΩ",
-    "uC": "µC",
-}
-"""Units whose printed form is not their spelling in a question."""
+from service.spoken import printed
 
 SPELLED: Mapping[str, str] = {
     "ac": "AC",
@@ -62,7 +54,7 @@ def unit(name: str) -> str:
     name : str
         As answers spell it.
     """
-    return UNITS.get(name, name)
+    return printed(name)
 
 
 def measured_unit(name: str, measure: str | None) -> str:

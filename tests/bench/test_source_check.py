@@ -25,7 +25,7 @@ def test_the_claim_is_impossible_as_an_average_and_open_as_a_pulse(ask):
         "pulse": "cannot-tell",
     }
     assert document["verdict"] == "cannot-tell"
-    assert "average-at-voltage: impossible" in document["explanation"]
+    assert "average at voltage: impossible" in document["explanation"]
 
 
 def test_where_the_reading_is_told_it_alone_is_judged(ask):

@@ -134,4 +134,4 @@ def test_dokuwiki_tables_keep_their_columns(hostile):
 def test_the_markups_say_the_same_lines():
     for suffix in ("wiki", "dokuwiki", "md"):
         text = html.unescape(rendered(suffix, "unknown").replace("%%", "").replace("\\", ""))
-        assert "9.0 to 25.8 kV peak, no single value" in text
+        assert "9.0 to 26 kV peak, no single value" in text

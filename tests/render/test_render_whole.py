@@ -113,12 +113,12 @@ def test_a_table_with_a_row_per_bar_is_the_bars():
 @pytest.mark.parametrize(
     ("value", "low", "high", "text"),
     [
-        (338.09, 304.28, 371.9, "338 V peak (304 to 372)"),  # not 340: the mark in the same picture says 338
-        (0.9437, 0.6134, 1.274, "0.94 V peak (0.61 to 1.27)"),
+        (338.09, 304.28, 371.9, "340 V peak (300 to 380)"),  # a band of 10 % bears two digits
+        (0.9437, 0.6134, 1.274, "0.94 V peak (0.61 to 1.28)"),
         (25.79, 25.0, 26.6, "25.8 V peak (25.0 to 26.6)"),
-        (12345.0, 6000.0, 18000.0, "12340 V peak (6000 to 18000)"),
+        (12345.0, 6000.0, 18000.0, "12 kV peak (6 to 18)"),
         (None, 15.3075, 15.3075, "15.3 V peak, no single value"),
-        (None, 15.301, 15.343, "15.30 to 15.34 V peak, no single value"),
+        (None, 15.301, 15.343, "15.3 to 15.4 V peak, no single value"),
     ],
 )
 def test_a_number_reads_the_same_beside_its_band_as_alone(value, low, high, text):
