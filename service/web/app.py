@@ -25,8 +25,8 @@ from service.web.cache import Finished
 from service.web.configuration import Configuration
 from service.web.workshop import Workshop
 
-BODY_LIMIT = 32 * 1024 * 1024
-"""Largest body [bytes]; a batch of 100 000 points in several columns fits."""
+BODY_LIMIT = 8 * 1024 * 1024
+"""Largest body [bytes]; a batch of 100 000 points in several columns fits, and a sheet has less."""
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
@@ -63,6 +63,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
         from service.web import metrics  # prometheus_client belongs to the extra "serve"
 
         count = metrics.count
+        metrics.count_warnings()
     behind = Finished(app.wsgi_app)
     app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]
     if configuration.proxies:

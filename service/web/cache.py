@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -25,6 +25,34 @@ class BytesCache:
     kept: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
     size: int = 0
     lock: threading.Lock = field(default_factory=threading.Lock)
+    under_way: dict[str, threading.Event] = field(default_factory=dict)
+
+    def once(self, tag: str, make: Callable[[], bytes]) -> bytes:
+        """Return the body of a tag, computed once however many ask for it at the same time.
+
+        Parameters
+        ----------
+        tag : str
+        make : callable
+            Computes the body.
+        """
+        while True:
+            body = self.get(tag)
+            if body is not None:
+                return body
+            with self.lock:
+                other = self.under_way.get(tag)
+                if other is None:
+                    self.under_way[tag] = threading.Event()
+                    break
+            other.wait(LONGEST)
+        try:
+            body = make()
+            self.put(tag, body)
+            return body
+        finally:
+            with self.lock:
+                self.under_way.pop(tag).set()
 
     def get(self, tag: str) -> bytes | None:
         """Return the body of a tag, if it is kept."""
@@ -106,6 +134,8 @@ class Finished:
 
 TARGET = ("SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "HTTP_ACCEPT", "HTTP_IF_NONE_MATCH")
 """What a response depends on."""
+LONGEST = 30.0
+"""Seconds that one waits for another's computation before it looks again."""
 ENTRY = 512
 """Bytes counted for the tag and the place of a kept body, so that many small ones are bounded too."""
 OVERHEAD = 4096

@@ -6,6 +6,8 @@ Several workers share their counters through the folder named by ``PROMETHEUS_MU
 from __future__ import annotations
 
 import os
+import warnings
+from typing import TextIO
 
 from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
@@ -26,6 +28,26 @@ def count(lookup: str, status: str, seconds: float) -> None:
     """
     REQUESTS.labels(lookup, status).inc()
     SECONDS.labels(lookup).observe(seconds)
+
+
+def count_warnings() -> None:
+    """Count the warnings of numerical code from now on; each is still shown as before."""
+    shown = warnings.showwarning
+
+    def counted(
+        message: Warning | str,
+        category: type[Warning],
+        filename: str,
+        lineno: int,
+        file: TextIO | None = None,
+        line: str | None = None,
+    ) -> None:
+        if issubclass(category, RuntimeWarning):
+            WARNINGS.inc()
+        shown(message, category, filename, lineno, file, line)
+
+    warnings.simplefilter("always", RuntimeWarning)
+    warnings.showwarning = counted
 
 
 def text() -> bytes:

@@ -106,11 +106,7 @@ def tagged(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesCac
         response = Response(status=304)
         del response.headers["Content-Type"]
     else:
-        body = cache.get(tag)
-        if body is None:
-            body = make()
-            cache.put(tag, body)
-        response = Response(body, content_type=media_type)
+        response = Response(cache.once(tag, make), content_type=media_type)
     response.set_etag(tag)
     response.headers["Cache-Control"] = CACHE_CONTROL
     return response

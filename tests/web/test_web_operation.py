@@ -231,3 +231,35 @@ def test_a_cache_of_many_small_bodies_is_bounded():
     for number in range(10_000):
         cache.put(str(number), b"3.0\n")
     assert len(cache.kept) < 250
+
+
+def test_the_same_question_asked_at_once_is_computed_once():
+    cache, made = BytesCache(), []
+
+    def make():
+        made.append(threading.get_ident())
+        time.sleep(0.2)
+        return b"17.4"
+
+    found = []
+    asking = [threading.Thread(target=lambda: found.append(cache.once("tag", make))) for _ in range(8)]
+    for one in asking:
+        one.start()
+    for one in asking:
+        one.join(timeout=WAIT)
+    assert found == [b"17.4"] * 8
+    assert len(made) == 1
+
+
+def test_a_computation_that_fails_leaves_the_next_one_its_turn():
+    cache = BytesCache()
+    with pytest.raises(ZeroDivisionError):
+        cache.once("tag", lambda: bytes(1 // 0))
+    assert cache.once("tag", lambda: b"17.4") == b"17.4"
+
+
+@pytest.mark.parametrize(("kind", "size"), [("application/json", 9_000_000), ("text/csv", 1_100_000)])
+def test_a_body_beyond_its_limit_is_refused_before_it_is_read(kind, size):
+    client = create_app().test_client()
+    answer = client.post("/v1/probe-check", data=b"3\n" * (size // 2), headers={"Content-Type": kind})
+    assert answer.status_code == 413
