@@ -76,7 +76,7 @@ class Mark:
 
 @dataclass(frozen=True)
 class Bar:
-    """A horizontal bar of a range, for the claim picture.
+    """A horizontal bar of a range.
 
     Parameters
     ----------
@@ -86,12 +86,15 @@ class Bar:
         Ends, plotted numbers; NaN where open.
     value : float
         Tick inside; NaN where there is none.
+    limit : float
+        A dashed tick, of what the bar is held against; NaN where there is none.
     """
 
     label: str
     low: float
     high: float
     value: float = float("nan")
+    limit: float = float("nan")
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,7 +13,7 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.crossings import rising_inverse
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Axis, Curve, Figure, Mark
+from service.answers.figure import Axis, Bar, Curve, Figure, Mark
 from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import one
@@ -21,6 +21,7 @@ from service.bench.sphere_practice import SLACK, Practice
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.parameters import Parameter, Question
+from service.spoken import said
 
 VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
 RANGE = (
@@ -396,6 +397,8 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
     settings : sequence of Setting
         Answered.
     """
+    if len(peaks) == 1 and len(spheres) > 1:
+        return _bars(spheres, peaks[0], settings)
     low, high = min(peaks) / ROOM, max(peaks) * ROOM
     curves = [curve for one in spheres[:MOST_CURVES] for curve in (_curve(one, low, high),) if curve is not None]
     conditions = settings[0].case
@@ -416,6 +419,44 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
     )
 
 
+def _bars(spheres: Sequence[Spheres], peak: float, settings: Sequence[Setting]) -> Figure:
+    """Return the spacing of every sphere for one voltage, beside the largest that has a stated uncertainty."""
+    conditions, practice = settings[0].case, settings[0].practice
+    density = float(conditions.relative_density[0])
+    share = practice.largest_share(conditions.waveform)
+    found = {setting.diameter: setting for setting in settings}
+    bars = []
+    for pair in spheres:
+        setting = found.get(pair.diameter)
+        if setting is None:
+            continue
+        near, far = (_spacing_at(pair, volts, peak) for volts in (pair.curve.high, pair.curve.low))
+        ends = (units.shown(end, "length") for end in (near, far, setting.spacing, share * pair.diameter))
+        name = f"{said(pair.diameter, 'length')} spheres"
+        bars.append(Bar(name if setting.within_limits else f"{name}, no stated uncertainty", *ends))
+    volts = said(peak, "voltage")
+    return Figure(
+        f"Spacing of spheres for {volts} peak",
+        f"A bar per sphere diameter: the spacing at which {volts} peak sparks over, over its band, and the largest "
+        f"spacing with a stated uncertainty.",
+        Axis("spacing", "mm"),
+        Axis("", ""),
+        bars=tuple(bars),
+        sentences=(
+            f"Bars: the spacing over the band of the voltage. Dashed: {share:g} D, up to which a band is stated.",
+            f"One sphere earthed; relative air density {density:.3f}; {conditions.waveform}.",
+            "Switch off, discharge and short before a hand goes near the spheres, every time.",
+        ),
+    )
+
+
+def _spacing_at(one: Spheres, volts: FloatArray, peak: float) -> float:
+    """Return the spacing [m] at which an end of the band reaches a voltage; NaN where it does not."""
+    known = np.isfinite(volts)
+    rising = np.maximum.accumulate(volts[known])
+    return float(np.interp(peak, rising, one.spacings[known], left=np.nan, right=np.nan))
+
+
 def _curve(one: Spheres, low: float, high: float) -> Curve | None:
     found = one.curve
     shown = (found.value >= low) & (found.value <= high)
@@ -432,11 +473,8 @@ def _curve(one: Spheres, low: float, high: float) -> Curve | None:
 
 
 def _marks(settings: Sequence[Setting]) -> tuple[Mark, ...]:
-    covered = [setting for setting in settings if setting.within_limits]
-    if not covered:
-        return ()
-    spacings = _plotted([setting.spacing for setting in covered], "length")
-    volts = _plotted([setting.value for setting in covered], "voltage")
+    spacings = _plotted([setting.spacing for setting in settings], "length")
+    volts = _plotted([setting.value for setting in settings], "voltage")
     return (Mark("asked", spacings, volts),)
 
 

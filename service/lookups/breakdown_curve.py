@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from typing import Any
 
@@ -77,10 +77,10 @@ def _lead(found: list[tuple[Situation, Evaluation]]) -> Lead:
             continue
         ends = np.flatnonzero(one.answered)[[0, -1]]
         words = [f"{_at(one, int(i))} at {said(float(one.case.gap[i]), 'length')}" for i in ends]
-        parts.append(f"{here.arrangement.title}: {' to '.join(dict.fromkeys(words))}")
+        parts.append(f"{here.arrangement.title}: {', '.join(dict.fromkeys(words))}")
         every += [float(volts) for array in (one.low, one.high) for volts in array[np.isfinite(array)]]
     whole = span(min(every), None, max(every), "voltage", measure="peak")
-    return Lead(f"{'; '.join(parts)}.", "Breaks down, over these gaps", whole, "estimate")
+    return Lead(f"{'. '.join(parts)}.", "Breaks down, over these gaps", whole, "estimate")
 
 
 def _at(found: Evaluation, i: int) -> str:
@@ -161,7 +161,8 @@ def _figure(question: Question, found: list[tuple[Situation, Evaluation]]) -> Ca
 
 def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figure:
     curves = [curve for here, evaluation in found for curve in _curves(here, evaluation)]
-    marks = _asked_marks(question, found)
+    steps = (mark for _, evaluation in found for mark in _hand_over_marks(evaluation))
+    marks = (*_asked_marks(question, found), *steps)
     titles = ", ".join(here.arrangement.title.lower() for here, _ in found)
     here = found[0][0]
     air = ", ".join(f"{here.asked[n]['value']:.4g} {here.asked[n]['unit']}" for n in ("pressure", "temperature"))
@@ -185,7 +186,10 @@ def _curves(here: Situation, found: Evaluation) -> list[Curve]:
     sharp = np.isfinite(found.value)
     curves = []
     if sharp.any():
-        curves.append(Curve(title, gaps, found.value / 1e3, found.low / 1e3, found.high / 1e3))
+        # a curve ends where its method does: nothing is drawn across a step between two
+        ends = _hand_overs(found) + 1
+        value, low, high = (np.insert(one / 1e3, ends, np.nan) for one in (found.value, found.low, found.high))
+        curves.append(Curve(title, np.insert(gaps, ends, np.nan), value, low, high))
     if (found.answered & ~sharp).any():
         low, high = (np.where(sharp, np.nan, array) / 1e3 for array in (found.low, found.high))
         curves += [
@@ -194,6 +198,29 @@ def _curves(here: Situation, found: Evaluation) -> list[Curve]:
             if np.isfinite(bound).any()
         ]
     return curves
+
+
+STEP = 0.01
+"""Relative step between two methods from which a curve is broken; below it is no wider than its line."""
+
+
+def _hand_overs(found: Evaluation) -> np.ndarray:
+    """Return the points behind which another method answers, with a step."""
+    with np.errstate(invalid="ignore"):
+        slope = np.diff(np.log(found.value))
+    usual = np.nanmedian(slope) if np.isfinite(slope).any() else 0.0
+    ends = np.isfinite(found.value[1:]) != np.isfinite(found.value[:-1])
+    both = (found.choice[1:] >= 0) & (found.choice[:-1] >= 0) & (found.choice[1:] != found.choice[:-1])
+    return np.flatnonzero(both & (ends | (np.abs(slope - usual) > STEP)))
+
+
+def _hand_over_marks(found: Evaluation) -> Iterator[Mark]:
+    places = _hand_overs(found)
+    if places.size:
+        gaps, volts = (np.stack([array[places], array[places + 1]]) for array in (found.case.gap, found.value))
+        gaps = np.sqrt(gaps[0] * gaps[1])
+        volts = np.exp(np.nanmean(np.log(volts), axis=0))
+        yield Mark("methods hand over", gaps * 1e3, volts / 1e3, "hand-over")
 
 
 def _asked_marks(question: Question, found: list[tuple[Situation, Evaluation]]) -> tuple[Mark, ...]:

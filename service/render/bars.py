@@ -10,9 +10,10 @@ from service.render.axes import Scale, scale
 from service.render.canvas import Canvas, measure
 from service.render.clean import visible
 from service.render.layout import wrap
-from service.render.numbers import bracket, number, span
+from service.render.numbers import bracket, span
 from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, verticals
 from service.render.words import ABSENT
+from service.spoken import single
 
 STEP, THICK = 34.0, 14.0
 """Least height of a row, and height of its bar."""
@@ -71,16 +72,15 @@ def words(bar: Bar) -> str:
         return f"{middle} ({first} to {last})" if first != last else middle
     if low and high:
         return " to ".join(dict.fromkeys(bracket(bar.low, bar.high)))
-    if low:
-        return f"at least {number(bar.low)}"
-    if high:
-        return f"at most {number(bar.high)}"
-    return number(bar.value) if value else ABSENT
+    bound = f"at least {single(bar.low, 'down')}" if low else f"at most {single(bar.high, 'up')}" if high else ""
+    if value:
+        return single(bar.value) + (f" ({bound})" if bound else "")
+    return bound or ABSENT
 
 
 def _numbers(figure: Figure) -> Iterator[float]:
     for bar in figure.bars:
-        yield from (bar.low, bar.high, bar.value)
+        yield from (bar.low, bar.high, bar.value, bar.limit)
     yield from (value for _, value in figure.lines)
 
 
@@ -94,6 +94,9 @@ def _draw_bar(canvas: Canvas, plot: Plot, bar: Bar, middle: float, text_at: floa
         base = middle + 0.36 * TICK + (row - (len(lines) - 1) / 2) * TICK * LINE
         canvas.text(plot.left - 10, base, line, TICK, anchor="end")
     canvas.text(text_at, middle + 0.36 * TICK, words(bar), TICK, "soft")
+    if math.isfinite(bar.limit):
+        place = plot.x.place(bar.limit)
+        canvas.line(place, middle - THICK / 2 - 3, place, middle + THICK / 2 + 3, "soft", 1.5, "3 2")
     if not any(math.isfinite(one) for one in (bar.low, bar.high)):
         return
     start, end = _end(bar.low, plot.x, plot.left), _end(bar.high, plot.x, plot.right)

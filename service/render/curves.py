@@ -18,6 +18,8 @@ from service.render.layout import wrap
 from service.render.palette import CURVES
 from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, draw_y_axis, tick_width, verticals
 
+ROLES = (*CURVES, "ink", "accent", "soft")
+"""Colours of curves, and those of letters where the curves are more."""
 HEIGHT = 360.0
 EDGE = 0.94
 """Part of the horizontal scale beyond which a curve is labelled beside the plot."""
@@ -91,7 +93,7 @@ def _ends_at_edge(curve: Curve, xs: list[float], figure: Figure) -> bool:
 def _roles(curves: Sequence[Curve]) -> list[str]:
     """Return a colour per curve; what shares the name before the first comma shares it."""
     names = list(dict.fromkeys(curve.label.split(",")[0] for curve in curves))
-    return [CURVES[names.index(curve.label.split(",")[0]) % len(CURVES)] for curve in curves]
+    return [ROLES[names.index(curve.label.split(",")[0]) % len(ROLES)] for curve in curves]
 
 
 @dataclass(frozen=True)

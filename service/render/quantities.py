@@ -12,7 +12,7 @@ import numpy as np
 from service import spoken, units
 from service.render.clean import visible
 from service.render.numbers import bracket, number, span
-from service.render.words import ABSENT, TRUTH, capital, measured_unit, plain
+from service.render.words import ABSENT, TRUTH, WORDED, capital, measured_unit, plain
 from service.spoken import single
 
 PARTS = ("value", "low", "high", "unit", "measure")
@@ -186,13 +186,15 @@ def text_of(value: Any, name: str = "", *, given: bool = False) -> str:
     if isinstance(value, Mapping):
         return _block_text(value, name, given=given)
     if is_sequence(value):
-        return _list_text(value, given=given)
+        return _list_text(value, name, given=given)
+    if name in WORDED:
+        return visible(value).replace("-", " ")
     return visible(value)
 
 
-def _list_text(values: Sequence[Any], *, given: bool) -> str:
+def _list_text(values: Sequence[Any], name: str, *, given: bool) -> str:
     blocks = any(isinstance(value, Mapping) for value in values)
-    return ("; " if blocks else ", ").join(text_of(value, given=given) for value in values) or "none"
+    return ("; " if blocks else ", ").join(text_of(value, name, given=given) for value in values) or "none"
 
 
 def _block_text(block: Mapping[str, Any], name: str, *, given: bool) -> str:

@@ -271,7 +271,7 @@ def _because(document: Mapping[str, Any]) -> Iterator[Part]:
             yield Line("Source", "; ".join(part for part in (text_of(method["source"]), known) if part))
     asked = document.get("asked", {})
     assumed = [
-        f"{plain(name)} {text_of(asked[name], given=True)}" if name in asked else plain(name)
+        f"{plain(name)} {text_of(asked[name], name, given=True)}" if name in asked else plain(name)
         for name in asked.get("assumed", ())
     ]
     if assumed:

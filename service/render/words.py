@@ -17,6 +17,7 @@ SPELLED: Mapping[str, str] = {
     "pd_to": "pressure times distance to",
     "jumps_at": "even flat plates jump up to",
     "inside_band_percent": "inside the stated band",
+    "row": "read at",
     "p95_percent": "95th percentile (%)",
     "uncertainty_percent": "uncertainty (± %)",
     "within_3_percent": "within 3 %",
@@ -28,6 +29,9 @@ SINGULAR: Mapping[str, str] = {"gaps": "gap", "pressures": "pressure", "distance
 """Lists whose elements are themselves quantities, and what one is called."""
 
 TRUTH: Mapping[bool | None, str] = {True: "yes", False: "no", None: "–"}
+
+WORDED = ("electrodes", "verdict", "state", "output_current_is", "governed_by", "place")
+"""Fields whose value is a key that reads as words, with a space for each hyphen."""
 
 MEASURES: Mapping[str, str] = {"unknown": ", measure unknown"}
 """Measures of a voltage that do not simply follow its unit."""

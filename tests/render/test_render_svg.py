@@ -151,7 +151,7 @@ def test_the_card_holds_all_that_keeps_it_honest():
     for part in (
         "25.8 kV peak (25.0 to 26.6)",
         "gas air; pressure 101.3 kPa; temperature 20 °C",
-        "Asked: gap 8 mm; electrodes uniform-field",
+        "Asked: gap 8 mm; electrodes uniform field",
         "Published formula for uniform fields in air",
         "± 3 %",
         "High Voltage Engineering: Fundamentals",

@@ -95,5 +95,5 @@ def test_what_all_answered_rows_say_is_said_once():
 
 def test_long_columns_stand_under_their_row():
     shown = text("spacing-card")
-    assert "        row sphere diameter 2 cm, spacing 0.2 cm and the next" in shown
+    assert "        read at sphere diameter 2 cm, spacing 0.2 cm and the next" in shown
     assert shown.count("why not No method gives a spacing of these spheres for this.") == 1
