@@ -58,7 +58,8 @@ def leaves(value: Any, key: str = "") -> Iterator[str]:
 
 
 def squeezed(text: str) -> str:
-    return re.sub(r"[\s\\]+|%%", "", html.unescape(re.sub(r"<[^>]+>", " ", text))).rstrip(".").replace("µ", "u").replace("-", "")
+    shown = html.unescape(re.sub(r"<[^>]+>", " ", text))
+    return re.sub(r"[\s\\-]+|%%", "", shown).rstrip(".").replace("µ", "u")
 
 
 @pytest.mark.parametrize("suffix", ["txt", "html", "md", "wiki", "dokuwiki"])
