@@ -281,7 +281,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         cautions_of(under.path) if under.path else ("not-a-barrier", "insulated-wire", "local-codes"),
         title="One barrier: air, surface, solid and tests",
         not_alone=dict.fromkeys(("clearance", "creepage"), NO_IMPULSES) if only_working else {},
-        figure=partial(ladder, (air, along, thick), tuple(dict.fromkeys(notes))) if chosen else None,
+        figure=partial(ladder, (air, along, thick)) if chosen else None,
         lead=_lead(barrier, (air, along, thick), impulses=not no_impulses),
     )
 
@@ -483,7 +483,7 @@ def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, An
     return block | ({"why": " ".join(missing)} if missing else {}) | {"decides": DECIDES["tests"]}
 
 
-def ladder(parts: Sequence[Part], sentences: tuple[str, ...]) -> Figure:
+def ladder(parts: Sequence[Part]) -> Figure:
     """Return the picture: every distance that is asked, from its bar on, and what governs each part."""
     bars = [
         Bar(f"{part.title}: {one.title}", units.shown(one.distance, "length"), float("nan"))
@@ -498,5 +498,4 @@ def ladder(parts: Sequence[Part], sentences: tuple[str, ...]) -> Figure:
         Axis("", ""),
         bars=tuple(bars),
         lines=tuple(lines),
-        sentences=sentences,
     )

@@ -93,7 +93,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
         notes,
         ("not-a-barrier", "local-codes"),
         title="Clearance through air",
-        figure=partial(figure, asked, tables, found, tuple(notes)),
+        figure=partial(figure, asked, tables, found),
         lead=_lead(asked, largest),
     )
 
@@ -146,8 +146,8 @@ def breakdown(asked: Asked, clearance: float, registry: Registry) -> tuple[dict[
     return shown, [f"No method answers for electrodes={key} at this clearance and pressure." for key in silent]
 
 
-def figure(asked: Asked, tables: ClearanceTables, found: Sequence[Requirement], sentences: tuple[str, ...]) -> Figure:
-    """Return the picture: the columns of F.2 and F.7a, what was read from them, and the sentences under it."""
+def figure(asked: Asked, tables: ClearanceTables, found: Sequence[Requirement]) -> Figure:
+    """Return the picture: the columns of F.2 and F.7a, and what was read from them."""
     column, peak = tables.column(asked), tables.peak[asked.case]
     curves = tuple(
         Curve(label, *_plotted(ladder))
@@ -161,7 +161,6 @@ def figure(asked: Asked, tables: ClearanceTables, found: Sequence[Requirement], 
         Axis("Clearance", "mm"),
         curves=curves,
         marks=marks,
-        sentences=sentences,
     )
 
 

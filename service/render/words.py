@@ -18,6 +18,7 @@ SPELLED: Mapping[str, str] = {
     "jumps_at": "even flat plates jump up to",
     "inside_band_percent": "inside the stated band",
     "row": "read at",
+    "surface_flashover": "flashover figures for the voltage asked",
     "p95_percent": "95th percentile (%)",
     "uncertainty_percent": "uncertainty (± %)",
     "within_3_percent": "within 3 %",

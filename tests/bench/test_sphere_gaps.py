@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from service.bench.spheres import voltages_between
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import breakdown, sphere_gaps
+from service.parameters import read_question
 
 
 def by_diameter(document):
@@ -146,3 +147,15 @@ def test_a_card_rises_from_end_to_end_in_few_steps(low, factor):
     assert (volts[0], volts[-1]) == (low, low * factor)
     assert all(one < two for one, two in pairwise(volts))
     assert len(volts) <= 15
+
+
+def test_one_voltage_over_spheres_is_a_bar_a_sphere_beside_the_largest_spacing(registry):
+    lookup = sphere_gaps.lookup(registry)
+    figure = lookup.answer(read_question("sphere-gaps", lookup.parameters, [("voltage", "40kV")])).figure()
+    assert not figure.curves
+    settings = {bar.label: bar for bar in figure.bars}
+    assert {"20 mm spheres, no stated uncertainty", "50 mm spheres"} <= set(settings)
+    for label, bar in settings.items():
+        assert bar.limit == pytest.approx(0.5 * float(label.split()[0]))  # IEC 60052: up to half the diameter
+        assert not bar.low > bar.value
+        assert not bar.high < bar.value

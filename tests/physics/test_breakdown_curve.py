@@ -98,6 +98,18 @@ def test_the_picture_has_bands_and_the_asked_point(lookup_of):
     assert figure.marks[0].y == pytest.approx([25.79], abs=5e-3)
 
 
+def test_a_curve_ends_where_its_method_does_and_the_hand_over_is_marked(lookup_of):
+    lookup = lookup_of["breakdown"]
+    query = "gap_from=1mm&gap_to=30mm&electrodes=sphere-gap&sphere_diameter=2cm"
+    pairs = [tuple(pair.split("=")) for pair in query.split("&")]
+    figure = lookup.answer(read_question("breakdown", lookup.parameters, pairs)).figure()
+    [step] = [mark for mark in figure.marks if mark.kind == "hand-over"]
+    near = np.abs(np.log(figure.curves[0].x / step.x[-1])) < 0.05
+    assert not np.isnan(figure.curves[0].x).all()
+    assert near.any()
+    assert np.isnan(figure.curves[0].y).any()  # nothing is drawn across the step
+
+
 def test_cautions_are_those_of_the_highest_voltages(curves):
     keys = [caution["key"] for caution in curves("electrodes=uniform-field&gas=vacuum")["cautions"]]
     assert keys == ["estimate", "not-a-barrier", "x-rays", "gases"]
