@@ -124,12 +124,15 @@ class Canvas:
         Left and right.
     y : float
         Where the next line of running text has its top.
+    plotted : tuple of str
+        Of a plot with a logarithmic scale: its left, right, top and bottom, the scale's ends, and its unit.
     """
 
     width: float
     margin: float
     y: float = 0.0
     items: list[Shape | Text] = field(default_factory=list)
+    plotted: tuple[str, ...] = ()
 
     @property
     def room(self) -> float:

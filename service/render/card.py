@@ -156,6 +156,7 @@ def framed(canvas: Canvas) -> Canvas:
     right, bottom = canvas.width - 0.5, height - 0.5
     sheet.path([(0.5, 0.5), (right, 0.5), (right, bottom), (0.5, bottom), (0.5, 0.5)], "rule", 1)
     sheet.items += canvas.items
+    sheet.plotted = canvas.plotted
     return sheet
 
 

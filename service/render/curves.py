@@ -53,6 +53,9 @@ def draw_curves(canvas: Canvas, figure: Figure) -> None:
         for px, py in _points(mark, plot.x, y):
             MARKS.get(mark.kind, _point)(canvas, px, py)
     _draw_labels(canvas, figure, plot, y, traces)
+    if plot.x.logarithmic:
+        places = (plot.left, plot.right, plot.top, plot.bottom)
+        canvas.plotted = (*map(number, places), f"{plot.x.low:.6g}", f"{plot.x.high:.6g}", figure.x.unit)
 
 
 def _laid_out(canvas: Canvas, figure: Figure) -> tuple[Plot, Scale]:

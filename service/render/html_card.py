@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -15,7 +15,7 @@ from service.render.grids import Grid
 from service.render.page import Page
 from service.render.palette import DARK, LIGHT, PAGE_DARK, PAGE_LIGHT
 from service.render.picture import plot_width
-from service.render.sheet import FOLDED, sheet
+from service.render.sheet import FOLDED, Section, Sheet, sheet
 from service.render.templating import ENVIRONMENT
 from service.render.text_metrics import FAMILIES
 
@@ -60,7 +60,7 @@ def article(page: Page, level: int = 2) -> str:
     picture = address_of(svg.plot(figure, page.theme)) if figure else ""
     return ENVIRONMENT.get_template("article.html").render(
         sheet=model,
-        sections=[one for one in model.sections if one.key == "because"] if brief else model.sections,
+        sections=[one for one in model.sections if one.key == "because"] if brief else _said_once(model, figure),
         folded=FOLDED,
         figure=figure,
         picture=Markup(picture),
@@ -68,6 +68,13 @@ def article(page: Page, level: int = 2) -> str:
         theme=page.theme,
         level=level,
     )
+
+
+def _said_once(model: Sheet, figure: Figure | None) -> list[Section]:
+    """Return the sections of an answer without the sentences that stand under its picture."""
+    said = {visible(sentence) for sentence in figure.sentences} if figure is not None else set()
+    left = (replace(one, parts=tuple(part for part in one.parts if part not in said)) for one in model.sections)
+    return [one for one in left if one.parts]
 
 
 def address_of(markup: str) -> str:

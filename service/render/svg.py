@@ -71,6 +71,7 @@ def written(canvas: Canvas, title: str, description: str, theme: str) -> str:
         title=title,
         description=description,
         items=canvas.items,
+        plotted=canvas.plotted,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 from flask import Blueprint, Response, render_template, request
@@ -22,7 +22,7 @@ from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
 from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form, path_form, read_asked
-from service.web.forms import UNIT, Field, chosen, form_of, label_of, spoken_fault
+from service.web.forms import SURROUNDINGS, UNIT, Field, Form, chosen, form_of, label_of, spoken_fault
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
 from service.web.snippets import Embedded, snippets
@@ -175,20 +175,42 @@ def check() -> Response:
     """Check a probe in the browser."""
     given = {name: text.strip() for name, text in request.form.items() if text.strip()}
     values: dict[str, object] = {"readings": given.pop("readings", "spacing_mm,indicated_kV\n")}
-    status = 200
+    status, lookup = 200, workshop().lookups["probe-check"]
     if request.method == "POST":
         try:
-            values["card"] = checked(given, str(values["readings"]))
+            values |= checked(chosen(given.items(), lookup), str(values["readings"]))
         except ServiceError as error:
-            block = problem_block(error)
-            values["problem"], status = block, block["status"]
-    lookup = workshop().lookups["probe-check"]
-    fields = [Field(p, given.get(p.name, "")) for p in lookup.parameters]
-    return page("probe_check.html", {"fields": fields, **values}, status)
+            shown = refused(lookup, error)
+            values, status = values | shown.values, shown.status
+    faults = values.pop("faults", {})
+    assert isinstance(faults, Mapping)
+    values |= {"form": probe_form(lookup, given, faults), "readings_fault": faults.get("readings", "")}
+    return page("probe_check.html", values, status)
 
 
-def checked(given: Mapping[str, str], rows: str) -> Markup:
-    """Return the card of a probe check from a form."""
+ASKED_OF_A_PROBE = ("sphere_diameter", "waveform", "polarity", "irradiated", "attenuation")
+"""What a check of a probe cannot do without, or is much wider without."""
+
+
+def probe_form(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str]) -> Form:
+    """Return the form of a probe check: what it rests on, the surroundings, and what is folded."""
+    fields = {
+        p.name: Field(
+            replace(p, required=p.required or p.name == "sphere_diameter"),
+            given.get(p.name, ""),
+            faults.get(p.name, ""),
+            given.get(UNIT + p.name, ""),
+        )
+        for p in lookup.parameters
+        if p.dimension != "count"
+    }
+    asked = tuple(fields[name] for name in ASKED_OF_A_PROBE)
+    around = tuple(one for name, one in fields.items() if name in SURROUNDINGS)
+    return Form(lookup, asked, around, tuple(one for one in fields.values() if one not in asked and one not in around))
+
+
+def checked(given: Mapping[str, str], rows: str) -> dict[str, object]:
+    """Return the card of a probe check from a form, with what is said first."""
     sheet = request.files.get("sheet")
     text = rows
     if sheet is not None and sheet.filename:
@@ -199,8 +221,11 @@ def checked(given: Mapping[str, str], rows: str) -> Markup:
     registry = workshop().registry
     body = probe_check.body_from_csv(text, given)
     answer = probe_check.answer(bodies.read(probe_check.BODY, body), registry)
-    page = Page(answer.document(registry), answer.title, None, "auto", "")
-    return Markup(article(page))
+    document = answer.document(registry)
+    figure = answer.figure() if answer.figure is not None else None
+    card = Markup(article(Page(document, answer.title, figure, "auto", "")))
+    headline = document.get("headline", {}).get("text", "")
+    return {"card": card, "headline": headline, "sentence": document.get("sentence", answer.title)}
 
 
 @blueprint.get("/wiki")
