@@ -188,7 +188,7 @@ def electrodes_figure(arrangement: Arrangement, sizes: Sizes, gap: float) -> Fig
     if arrangement.sketch is None:
         return None
     found = drawn(arrangement.sketch, sizes, gap)
-    title = f"{arrangement.title}, {'to scale' if found.to_scale else 'not to scale'}"
+    title = f"{arrangement.title}, {found.scaled}"
     return Figure(title, described(arrangement.title, found), drawing=found)
 
 

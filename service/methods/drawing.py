@@ -95,7 +95,14 @@ class Drawing:
     @property
     def to_scale(self) -> bool:
         """Whether every proportion that is shown is the true one."""
-        return not any("not to scale" in remark.lower() for remark in self.remarks)
+        return not any("to scale" in remark.lower() for remark in self.remarks)
+
+    @property
+    def scaled(self) -> str:
+        """What is to scale, in a few words."""
+        if self.to_scale:
+            return "to scale"
+        return "not to scale" if any("not to scale" in one.lower() for one in self.remarks) else "gap to scale"
 
 
 @dataclass(frozen=True)
@@ -270,5 +277,5 @@ def one_in_another(inner: float, gap: float) -> Drawing:
 
 def described(title: str, found: Drawing) -> str:
     """Return a drawing in words, for a reader who does not see it."""
-    parts = [f"{title}, drawn {'to scale' if found.to_scale else 'not to scale'}", *found.labels]
+    parts = [f"{title}, {found.scaled}", *found.labels]
     return re.sub(r"\s+", " ", f"{'; '.join(parts)}. {' '.join(found.remarks)}").strip()

@@ -59,6 +59,15 @@ def test_what_cannot_be_seen_is_drawn_larger_and_said():
     assert shown("point-plane", gap="10mm", tip_radius="3mm").to_scale
 
 
+def test_where_a_table_states_no_sizes_only_the_gap_is_to_scale():
+    assert {key for key in ARRANGEMENTS if shown(key).scaled == "gap to scale"} == {
+        "needle-gap",
+        "rod-plane",
+        "uniform-field",
+        "unknown",
+    }
+
+
 def test_a_large_sphere_is_cut_by_a_frame():
     drawing = shown("sphere-gap", gap="5mm", sphere_diameter="2m")
     assert drawing.cut
