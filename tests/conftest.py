@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+
+# one thread of linear algebra per process: the arrays are small, and tests of processor time count every thread
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
 from hypothesis import settings
 

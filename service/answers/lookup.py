@@ -163,15 +163,15 @@ class Lookup:
     title: str
     summary: str
     parameters: tuple[Parameter, ...]
-    answer: Callable[[Question], Answer]
+    answer: Callable[[Question], Answer] = field(repr=False)
     example: str
     formats: tuple[str, ...] = FORMATS
     single_values: bool = True
     results: Mapping[str, str] = field(default_factory=dict)
     body: Members | None = None
     also_asked: bool = False
-    answer_given: Callable[[Given], Answer] | None = None
-    from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = None
+    answer_given: Callable[[Given], Answer] | None = field(default=None, repr=False)
+    from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = field(default=None, repr=False)
     keeps_question: bool = False
     place: int = 100
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -31,7 +31,7 @@ class Registry:
     """
 
     reference: Reference
-    arrangements: Mapping[str, Arrangement]
+    arrangements: Mapping[str, Arrangement] = field(repr=False)
 
     @classmethod
     def build(cls, overlay: Path | None = None) -> Registry:

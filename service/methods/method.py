@@ -53,7 +53,7 @@ class Limit:
     dimension: str
     low: Bound = -np.inf
     high: Bound = np.inf
-    of: Callable[[Case], FloatArray] | None = None
+    of: Callable[[Case], FloatArray] | None = field(default=None, repr=False)
 
     def value(self, case: Case) -> FloatArray:
         """Return the limited quantity per element."""
@@ -193,8 +193,8 @@ class Method:
     key: str
     title: str
     kind: str
-    function: Callable[[Case], Estimate]
-    validity: Validity
+    function: Callable[[Case], Estimate] = field(repr=False)
+    validity: Validity = field(repr=False)
     uncertainty_percent: float | None
     source: Any
     provenance: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -69,8 +69,9 @@ class Reference:
         Year and month of the newest package, and a hash of all data in use: ``2026.11+3f9c2a1b``.
     """
 
-    tables: Mapping[str, Table]
-    packages: Mapping[str, Package]
+    # what holds all of the data shows none of it: a failing test would print for minutes
+    tables: Mapping[str, Table] = field(repr=False)
+    packages: Mapping[str, Package] = field(repr=False)
     version: str
 
     def table(self, key: str) -> Table:
