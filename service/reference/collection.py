@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -70,8 +71,8 @@ class Reference:
     """
 
     # what holds all of the data shows none of it: a failing test would print for minutes
-    tables: Mapping[str, Table] = field(repr=False)
-    packages: Mapping[str, Package] = field(repr=False)
+    tables: Mapping[str, Table] = dataclasses.field(repr=False)
+    packages: Mapping[str, Package] = dataclasses.field(repr=False)
     version: str
 
     def table(self, key: str) -> Table:
