@@ -189,7 +189,19 @@ class BadSetting(ServiceError):
     key = "bad-setting"
 
 
-def did_you_mean(given: str, known: Iterable[str], cutoff: float = 0.6) -> str:
-    """Return ``; did you mean 'x'``, or nothing when nothing is near."""
-    near = difflib.get_close_matches(given[:64], list(known), n=1, cutoff=cutoff)
+PART = 3
+"""A name of up to so many letters is not looked for inside another."""
+
+
+def did_you_mean(given: str, known: Iterable[str], cutoff: float | None = None) -> str:
+    """Return ``; did you mean 'x'``, or nothing when nothing is near.
+
+    Near is a slip of a letter or two, or a name that is part of the other: another word of the same ending, such as
+    one voltage for another, is none.
+    """
+    names = list(known)
+    cutoff = cutoff or (0.6 if len(given) <= PART + 1 else 0.75)
+    near = difflib.get_close_matches(given[:64], names, n=1, cutoff=cutoff)
+    parts = [name for name in names if min(len(name), len(given)) > PART and (name in given or given in name)]
+    near = near or sorted(parts, key=len, reverse=True)[:1]
     return f"; did you mean '{near[0]}'" if near else ""

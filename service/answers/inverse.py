@@ -460,9 +460,8 @@ def _too_high(curves: Curves) -> OutsideValidity:
     limit = units.quantity(top, "voltage")
     highest = f"the highest is {limit['value']:.4g} kV"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
-    error = OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
-    error.suggestion = {"voltage": f"{limit['value'] * 0.5:.3g}kV", "measure": "peak"}
-    return error
+    # no smaller voltage is proposed: the gap that holds it is too small for the one that was asked
+    return OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
 
 
 def _too_low(curves: Curves, smallest: float) -> OutsideValidity:

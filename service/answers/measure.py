@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from service import units
+from service import spoken, units
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
+from service.spoken import speak
 
 MEASURE = Parameter(
     "measure",
@@ -70,6 +71,15 @@ def readings(given: float, measure: str, waveform: str) -> tuple[Reading, ...]:
     if pair is None:
         raise BadQuestion.about("measure", f"The rms value of waveform={waveform} says nothing of its peak.", ("peak",))
     return (Reading(measure, *pair),)
+
+
+def taken_as_peak(question: Question, waveform: str) -> str:
+    """Return what a voltage would be were it an rms value, to follow a sentence; nothing where that was said."""
+    if "measure" not in question.assumed or waveform != "ac":
+        return ""
+    given = question.number("voltage")
+    peak = speak(math.sqrt(2) * given, "voltage")
+    return f" Taken as a peak value: {spoken.said(given, 'voltage')} rms would be {peak} peak."
 
 
 def asked_voltage(question: Question, name: str = "voltage") -> dict[str, Any]:

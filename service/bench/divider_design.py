@@ -13,6 +13,7 @@ from service.bench.divider import ALIKE, Divider
 from service.errors import OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Question
+from service.spoken import said, speak
 
 VACUUM_PERMITTIVITY = 8.8541878128e-12
 """Permittivity of vacuum [F/m]; CODATA 2018."""
@@ -116,8 +117,9 @@ class Design:
         conductance = 1 / self.below - 1 / self.meter.resistance
         if conductance <= 1e-9 / self.below:
             raise OutsideValidity(
-                f"The meter's input of {self.meter.resistance:.4g} ohm is not above the lower arm of {self.below:.4g} "
-                "ohm that this ratio asks for: take a smaller upper_resistance, or a meter that loads less."
+                f"The meter's input of {said(self.meter.resistance, 'resistance')} is not above the lower arm of "
+                f"{speak(self.below, 'resistance', digits=4)} that this ratio asks for: take a "
+                "smaller upper_resistance, or a meter that loads less."
             )
         return 1 / conductance
 

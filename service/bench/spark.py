@@ -34,6 +34,7 @@ LOWER_BOUND = (
     "it jumps tells more: ask with length_is=widest."
 )
 WIDEST = "Say too whether it is the widest gap that it jumps: length_is=widest."
+HOWEVER = ", however it was read,"
 HAZARD = "the source gives more than it says, and is more dangerous than its label"
 FAST = "This is for mains frequency: a voltage of more than 20 kHz jumps further, so say the frequency."
 
@@ -94,7 +95,7 @@ class Claim:
     def words(self, waveforms: Iterable[str]) -> str:
         """Return the claim in words, to begin a sentence."""
         if self.measure == "unknown":
-            return f"A claim of {kilovolts(self.given)}, however it was read,"
+            return f"A claim of {kilovolts(self.given)}{HOWEVER}"
         told = f"A claim of {kilovolts(self.given)} {LABELS[self.measure]}"
         exact = replace(self, half=0.0)
         peak = kilovolts(*(end for form in set(waveforms) for end in exact.ends(self.measure, form)))
@@ -172,7 +173,9 @@ class Zones:
             f"({uniform}): it needs rounder electrodes than points.",
             "needs-uniform-field": f"needs large flat or well-rounded electrodes, {uniform}.",
             "too-high": "would have jumped further: even a uniform field holds no more than "
-            f"{kilovolts(np.nanmax(self.uniform_to)) if known else 'is known'}.",
+            f"{kilovolts(np.nanmax(self.uniform_to)) if known else 'is known'}."
+            + f" What jumped is {least} or more."
+            * bool(least),
             ENOUGH: f"is not less than this length needs ({at_least}). {LOWER_BOUND}",
             UNTABULATED: f"{most}; {at_least}, how much at most is not tabulated here.",
         }
@@ -226,7 +229,8 @@ class Band:
         sentences = {
             "more-than-claimed": f"is less than the {least} that these electrodes need: {HAZARD}.",
             "consistent": f"is what these electrodes {kind}: {both}.",
-            "too-high": f"would have jumped further: these electrodes hold at most {most}.",
+            "too-high": f"would have jumped further: these electrodes hold at most {most}."
+            + f" What jumped is {least} or more." * bool(np.isfinite(self.low).any()),
             ENOUGH: f"is more than this length needs, which is at most {most}. {LOWER_BOUND}",
             ONE_SIDED: "lies within what is known, but these electrodes are bounded on one side only.",
         }
@@ -293,7 +297,9 @@ class Judged:
         found = agreed(words, choice, unsaid)
         told = self.claim.words(self.judge.needs.waveforms)
         if found.depends_on:
-            maybe = listed([PHRASES[word] for word in found.among], "or")
+            among = sorted(found.among, key=lambda word: word != "more-than-claimed")  # the danger first
+            maybe = listed([PHRASES[word] for word in among], "or")
+            told = told.replace(HOWEVER, "")
             open_ended = ENOUGH in found.among and not self.told_set
             names = (*(one.name for one in found.depends_on), *["length_is"] * open_ended)
             more = f" {WIDEST}" * open_ended
@@ -305,7 +311,7 @@ class Judged:
 
 
 PHRASES: Mapping[str, str] = {
-    "more-than-claimed": "is less than this length needs",
+    "more-than-claimed": "is less than this length needs, so that more is there than claimed,",
     "consistent": "is what these electrodes need",
     "fits-points": "fits sharp points",
     "needs-rounder-electrodes": "needs rounder electrodes than points",

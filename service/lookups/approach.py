@@ -122,7 +122,8 @@ def _lead(voltage: float, supply: str, largest: Entry) -> Lead:
         return Lead(f"At {asked} these rules name no distance, only words: {largest.printed}.", label, "none", caution)
     far = str(speak(largest.distance, "length", toward="up"))
     who = WHOM[largest.person]
-    sentence = f"At {asked} these rules name up to {far} ({largest.printed}), for {who}; they give no permission."
+    printed = "" if largest.printed == far else f" ({largest.printed})"
+    sentence = f"At {asked} these rules name up to {far}{printed}, for {who}; they give no permission."
     return Lead(sentence, label, far, caution)
 
 

@@ -104,7 +104,8 @@ def _lead(voltage: float, board: Requirement, beside: list[Requirement]) -> Lead
     """Return what is read first: the largest of what the tables ask for, since where several apply it governs."""
     most = governing([board, *beside])
     own, far = in_words(board.distance), in_words(most.distance)
-    sentence = f"Conductors with {said(voltage, 'voltage')} between them: IPC-2221 asks for {own}"
+    volts = f"{said(voltage, 'voltage')} (direct, or the peak of any other)"
+    sentence = f"Conductors with {volts} between them: IPC-2221 asks for {own}"
     if most is board:
         return Lead(f"{sentence}, and no table beside it for more.", "Spacing, at least", own, "not-a-barrier")
     words = f"{most.title[:1].lower()}{most.title[1:]}"

@@ -22,7 +22,7 @@ from service.lookups import gap
 from service.methods.laws import corona_laws
 from service.parameters import Parameter, Question, read_question
 from service.physics.corona import onset_field
-from service.spoken import speak
+from service.spoken import said, speak
 
 VOLTAGE = Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV")
 MEASURE = Parameter("measure", "choice", "How it was read.", default="peak", choices=("peak", "rms"))
@@ -154,7 +154,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=("divider-earth", "discharge-first", "not-a-barrier", "local-codes"),
         title="Divider design",
         figure=lambda: _figure(design),
-        lead=_lead(design, changes),
+        lead=_lead(design, changes, question),
     )
 
 
@@ -277,12 +277,38 @@ def _figure(design: Design) -> Figure:
     )
 
 
-def _lead(design: Design, changes: list[str]) -> Lead:
-    top = f"{speak(design.element_voltage, 'voltage')}, {speak(design.element_power, 'power')}"
-    first = changes[0] if changes else "Nothing is beyond what was asked."
-    sentence = f"{first} The lower arm is {speak(design.lower_resistance, 'resistance', digits=5)}."
+def _unchanged(question: Question, top: str) -> str:
+    """Return what is said where nothing is to be changed: a rating that was not said is no rating that is kept."""
+    unsaid = [f"element_{name}" for name in ("voltage", "power") if f"element_{name}" not in question]
+    if not unsaid:
+        return "No element has more than half of its ratings, and nothing else is to be changed."
+    return f"What an element bears was not said: give {' and '.join(unsaid)}. The most stressed one gets {top}."
+
+
+def _loading(design: Design) -> str:
+    """Return what another meter would do to the ratio; one that loads more shows less than is there."""
     if design.meter.resistance < math.inf:
-        sentence += f" Without the meter the ratio is {design.unloaded_ratio:.5g} in place of {design.ratio:.5g}."
+        meter = said(design.meter.resistance, "resistance")
+        return (
+            f"The ratio is {design.ratio:.5g} only with the meter of {meter} on it, and {design.unloaded_ratio:.4g} "
+            "without: a meter of less resistance reads low, and more voltage is there than it shows."
+        )
+    low = 100 * (1 - 1 / (1 + design.below / COMMON_METER))
+    return (
+        f"No input_resistance was said: a meter of {said(COMMON_METER, 'resistance')} would read {low:.2g} % low, and "
+        "more voltage be there than it shows."
+    )
+
+
+COMMON_METER = 10e6
+"""Input resistance of an ordinary voltmeter [ohm]; common practice, no source."""
+
+
+def _lead(design: Design, changes: list[str], question: Question) -> Lead:
+    top = f"{speak(design.element_voltage, 'voltage')}, {speak(design.element_power, 'power')}"
+    first = changes[0] if changes else _unchanged(question, top)
+    lower = speak(design.lower_resistance, "resistance", digits=5)
+    sentence = f"{first} The lower arm is {lower}. {_loading(design)}"
     return Lead(sentence, "Most stressed element", top, "divider-earth")
 
 

@@ -19,7 +19,7 @@ from service.answers.gap_curves import (
 )
 from service.answers.inverse import Ends
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, asked_voltage, readings
+from service.answers.measure import MEASURE, asked_voltage, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_method, gas_cautions, method_parameter
 from service.answers.registry import Registry
@@ -119,31 +119,31 @@ def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
     volts += ", however it was read" if measure == "unknown" else f" {measure}"
     between = f"{curves.arrangement.title}, {volts}"
     label, caution = "Holds above", "not-a-barrier"
+    taken = taken_as_peak(question, curves.case.waveform)
     each = [one for one in found if not isinstance(one, OutsideValidity)]
     rising = [branches["right"] for branches in each if "right" in branches]
     jumps = _jumps(curves, rising)
     if len(each) < len(found):
         why = next(one.detail for one in found if isinstance(one, OutsideValidity))
-        return Lead(f"{between}: no gap is known to hold it. {why}{jumps}", label, "not known", caution)
+        return Lead(f"{between}: no gap is known to hold it. {why}{jumps}{taken}", label, "not known", caution)
     if not any(each):
         least = f"{speak(curves.smallest[1], 'voltage', toward='down')} peak"
-        sentence = f"{between}: no gap is known to break down below {least}, so none is found for this voltage."
+        sentence = f"{between}: no gap is known to break down below {least}, so none is found for this voltage; "
+        sentence += f"a touch needs no gap.{taken}"
         return Lead(sentence, "Nothing known to break down below", least, caution)
     if len(rising) < len([branches for branches in each if branches]):
         where = "a larger gap breaks down at it too, and a smaller one does not protect"
-        return Lead(f"{between}: no gap is known to hold it; {where}.", label, "not known", caution)
+        return Lead(f"{between}: no gap is known to hold it; {where}.{taken}", label, "not known", caution)
     far = [safe_ends(curves, ends).get("holds_above") for ends in rising]
     if any(one is None for one in far):
-        why = "particles, edges and conditioning decide" if curves.case.gas == "vacuum" else _no_further(curves)
-        return Lead(f"{between}: no gap is known to hold it; {why}.{jumps}", label, "not known", caution)
+        none = f"no gap up to {said(curves.covered[1], 'length')}, where the methods end, is known to hold it"
+        if curves.case.gas == "vacuum":
+            none = "no gap is known to hold it; particles, edges and conditioning decide"
+        return Lead(f"{between}: {none}.{jumps}{taken}", label, "not known", caution)
     apart = str(speak(max(one for one in far if one is not None) * 1e-3, "length", toward="up"))
     left = any("left" in branches for branches in each)
     around = " A smaller gap does not protect: the spark takes a longer way round." if left else ""
-    return Lead(f"{between}: only more than {apart} is expected to hold.{jumps}{around}", label, apart, caution)
-
-
-def _no_further(curves: Curves) -> str:
-    return f"up to {said(curves.covered[1], 'length')}, where the methods end, none is known to"
+    return Lead(f"{between}: only more than {apart} is expected to hold.{jumps}{around}{taken}", label, apart, caution)
 
 
 def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:

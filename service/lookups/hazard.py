@@ -202,8 +202,9 @@ def _in_words(limits: Sequence[Limit]) -> str:
         )
         return f"{none}, which is not the same as out of danger.{open_}"
     first = exceeded[0]
+    are = "is" if len(exceeded) == 1 else "are"
     return (
-        f"{len(exceeded)} of {len(applying)} published limits that apply or may apply are exceeded; the strictest "
+        f"{len(exceeded)} of {len(applying)} published limits that apply or may apply {are} exceeded; the strictest "
         f"is {first.title}{_times(first)}.{open_}"
     )
 

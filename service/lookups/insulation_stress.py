@@ -123,7 +123,10 @@ def _lead(layer: Layer, results: Mapping[str, Any]) -> Lead:
         why = (
             "no permittivity of it is published here" if not layer.permittivities else "no method answers for the film"
         )
-        sentence = f"At {volts} the solid bears up to {solid}; when the air beside it discharges is not known: {why}."
+        sentence = (
+            f"When the air beside the solid discharges is not known: {why}. At {volts} the field in the solid is "
+        )
+        sentence += f"{solid}."
         return Lead(sentence, "Air beside it discharges from", "not known", caution)
     whole = results["air_film_inception"]
     from_ = told(whole, "low", toward="down")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +12,7 @@ from service import units
 from service.answers import inverse
 from service.answers.branch_blocks import Found, Manner, beside, results, searched
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, asked_voltage, readings
+from service.answers.measure import MEASURE, asked_voltage, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
 from service.answers.registry import Registry
@@ -146,20 +146,31 @@ def lead(question: Question, curves: inverse.Curves, gap: float, found: Sequence
     across = f"{curves.arrangement.title}, {said(gap, 'length')} apart, {volts}"
     each = [one for one in found if not isinstance(one, OutsideValidity)]
     every = [ends for branches in each for ends in branches.values()]
+    taken = taken_as_peak(question, curves.case.waveform)
     label = "May break down"
     if not every and len(each) == len(found):
         least = f"{speak(curves.smallest[1], 'voltage', toward='down')} peak"
-        sentence = f"{across}: at no pressure is it known to break down below {least}."
+        sentence = f"{across}: at no pressure is it known to break down below {least}.{taken}"
         return Lead(sentence, "Nothing known to break down below", least, "estimate")
     left = [branches["left"] for branches in each if "left" in branches]
     right = [branches["right"] for branches in each if "right" in branches]
     first = _end((ends.low for ends in left), min) if left else None
     last = _end((ends.high for ends in right), max) if right and len(each) == len(found) else None
-    at = ", and at ".join(span(one.low, one.value, one.high, "pressure") for one in every)
     begins = "from 0" if first is None else f"from {speak(first, 'pressure', toward='down')}"
     ends = "with no end known" if last is None else f"to {speak(last, 'pressure', toward='up')}"
+    where = _reach(each[0]) if len(found) == 1 else f"{begins} {ends}"
     open_ = "" if last is not None and first is not None else " An end that no method reaches is left open."
-    return Lead(f"{across}: breaks down at {at}.{open_}", label, f"{begins} {ends}", "estimate")
+    return Lead(f"{across}: breaks down {where}.{open_}{taken}", label, f"{begins} {ends}", "estimate")
+
+
+def _reach(branches: Mapping[str, inverse.Ends]) -> str:
+    """Return between which pressures it breaks down: at those between the branches too, not only on them."""
+    words = {name: span(one.low, one.value, one.high, "pressure") for name, one in branches.items()}
+    for name, end, toward in (("left", "low", "down"), ("right", "high", "up")):
+        if name in branches and branches[name].value is None and getattr(branches[name], end) is not None:
+            words[name] = str(speak(getattr(branches[name], end), "pressure", toward=toward))
+    prepositions = {"left": "from", "right": "up to"}
+    return " ".join(f"{preposition} {words[name]}" for name, preposition in prepositions.items() if name in words)
 
 
 def _end(values: Iterable[float | None], outermost: Callable[[list[float]], float]) -> float | None:

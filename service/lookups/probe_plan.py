@@ -19,7 +19,7 @@ from service.answers.waveform import WAVEFORM
 from service.bench import probe_sheet
 from service.bench.sphere_practice import IMPULSES, Practice
 from service.bench.spheres import RANGE, Setting, Spheres, ascending
-from service.lookups.sphere_gaps import beyond
+from service.lookups.sphere_gaps import beyond, unsaid_waveform
 from service.parameters import Parameter, Question
 from service.spoken import said, speak
 
@@ -167,23 +167,25 @@ def _answer(
         CAUTIONS,
         title=title,
         written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, results["precautions"], plan)},
-        lead=_lead(plan, left),
+        lead=_lead(plan, left, unsaid_waveform(question)),
     )
 
 
-def _lead(plan: Sequence[Setting], left: Sequence[float]) -> Lead:
+def _lead(plan: Sequence[Setting], left: Sequence[float], taken: str) -> Lead:
     """Return what is read first: how many settings of which spheres, and over which voltages."""
     volts = [one.value for one in plan]
     low, high = (str(speak(end, "voltage", zeros=False)) for end in (min(volts), max(volts)))
-    reach = f"{low} to {high} peak"
+    reach = f"{low} peak" if low == high else f"{low} to {high} peak"
     spheres = []
     for diameter in sorted({one.diameter for one in plan}):
         gaps = [one.spacing for one in plan if one.diameter == diameter]
         ends = dict.fromkeys(said(end, "length") for end in (min(gaps), max(gaps)))
         spheres.append(f"spheres of {said(diameter, 'length')} set to {' to '.join(ends)}")
     band = f"known to {100 * max(one.band for one in plan):.2g} %"
-    missing = f" Nothing measures {', '.join(said(one, 'voltage') for one in left)}." if left else ""
-    sentence = f"{' and '.join(spheres).capitalize()} check a probe from {reach}, {band}.{missing}"
+    missing = f" No spheres here measure {', '.join(said(one, 'voltage') for one in left)}." if left else ""
+    at = "at" if low == high else "from"
+    sentence = f"{' and '.join(spheres).capitalize()} check a probe {at} {reach}, {band}.{missing}"
+    sentence += taken * any(one.method.kind == "table" for one in plan)
     count = f"{len(plan)} {'setting' if len(plan) == 1 else 'settings'}"
     return Lead(sentence, "Plan", f"{count}, {reach}", "discharge-first")
 

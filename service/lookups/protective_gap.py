@@ -430,7 +430,10 @@ def beyond(window: Window, name: str) -> OutsideValidity:
     limit = units.quantity(highest, "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."
     error = OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
-    error.suggestion = {"hold": f"{highest / 4e3:.3g}kV", "fire_below": f"{highest / 1e3:.3g}kV"}
+    error.suggestion = {
+        "hold": f"{float(f'{highest / 4e3:.3g}'):g}kV",
+        "fire_below": f"{float(f'{highest / 1e3:.3g}'):g}kV",
+    }
     return error
 
 

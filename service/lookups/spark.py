@@ -199,12 +199,21 @@ def answer(question: Question, registry: Registry) -> Answer:
         ("first-spark", *point_cautions(found.main), "ozone", "fire"),
         gas_cautions(found.main.case, registry),
         title=f"A spark of {said(length, 'length')}",
-        lead=_lead(results, found.main, running=running),
+        lead=_lead(results, found.main, _elsewhere(question, here), running=running),
         figure=lambda: figure(found.shapes, found.main, length, claim, reason),
     )
 
 
-def _lead(results: Mapping[str, Any], main: Evaluation, *, running: bool) -> Lead:
+def _elsewhere(question: Question, here: Situation) -> str:
+    """Return what was taken of place and waveform where that was not said, and where a spark takes less."""
+    place = not any(question.given(name) for name in ("pressure", "altitude", "sea_level_pressure"))
+    fast = not question.given("waveform") and not question.given("frequency") and here.case.waveform == "ac"
+    taken = [said(float(here.case.pressure[0]), "pressure")] * place + [said(50.0, "frequency")] * fast
+    less = ["at a lower pressure"] * place + ["at a higher frequency"] * fast
+    return f" That is at {' and '.join(taken)}; {' or '.join(less)} it takes less." if taken else ""
+
+
+def _lead(results: Mapping[str, Any], main: Evaluation, elsewhere: str, *, running: bool) -> Lead:
     """Return the verdict as what is read first; without a claim what such a spark takes."""
     if "claim" in results:
         claim = results["claim"]
@@ -213,7 +222,7 @@ def _lead(results: Mapping[str, Any], main: Evaluation, *, running: bool) -> Lea
     low, value, high = (end if math.isfinite(end) else None for end in ends)
     volts = span(low, value, high, "voltage", measure="peak")
     length = said(float(main.case.gap[0]), "length")
-    sentence = f"{main.arrangement.title}: a first spark of {length} takes {volts}."
+    sentence = f"{main.arrangement.title}: a first spark of {length} takes {volts}.{elsewhere}"
     if running:
         sentence += " A spark that is running tells nothing of it."
     return Lead(sentence, "A first spark takes", volts, "first-spark")
@@ -225,9 +234,8 @@ def _refuse_surface(question: Question) -> None:
             "A spark along a surface is not answered: it flashes over at a fraction of what air holds, and dirt, "
             "moisture and the shape of the surface decide the fraction. Distances along surfaces are at /v1/creepage."
         )
-        error = OutsideValidity(detail, [Fault("path", detail, ("air",))])
-        error.suggestion = {"path": "air"}
-        raise error
+        # no path=air is proposed: what air needs is more than what such a spark took
+        raise OutsideValidity(detail, [Fault("path", detail, ("air",))])
 
 
 def evidence(question: Question, here: Situation, registry: Registry) -> Evidence:

@@ -143,7 +143,10 @@ def _jumps(question: Question, peak: float, registry: Registry) -> float:
     """Return the gap [m] above which unknown electrodes hold the voltage."""
     asked = gap.lookup(registry)
     pairs = [("voltage", f"{peak!r}V"), *_shared(question, {one.name: one for one in asked.parameters})]
-    gaps = asked.answer(read_question("gap", asked.parameters, pairs)).results.get("gaps", [])
+    results = asked.answer(read_question("gap", asked.parameters, pairs)).results
+    gaps = results.get("gaps", [])
+    if not gaps and "smallest_breakdown_voltage" in results:
+        return 0.0  # no gap is known to break down at so little: what is held reaches, and no spark beyond it
     right = [one["holds_above"] for one in gaps if "holds_above" in one]
     if not right:
         raise OutsideValidity("No method says how far this voltage jumps from unknown electrodes.")

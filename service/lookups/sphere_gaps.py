@@ -200,11 +200,18 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
         gases,
         title="Sphere gaps for a voltage",
         figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], given),
-        lead=_lead(plan),
+        lead=_lead(plan, unsaid_waveform(question)),
     )
 
 
-def _lead(plan: Plan) -> Lead:
+def unsaid_waveform(question: Question) -> str:
+    """Return what was taken where nobody said the waveform, to follow a sentence."""
+    if question.given("waveform"):
+        return ""
+    return " Taken as alternating voltage: direct voltage is known less well, so say the waveform."
+
+
+def _lead(plan: Plan, taken: str) -> Lead:
     """Return what is read first: the smallest spheres that the standard covers, with spacing and how well known."""
     best, caution = plan.best, "discharge-first"
     size = said(best.diameter, "length")
@@ -215,14 +222,19 @@ def _lead(plan: Plan) -> Lead:
         others = len({one.diameter for one in plan.given}) - 1
         more = f" {others} other sizes can be set to it too." if others > 1 else ""
         why = "".join(f" {one}" for one in best.why_not)
-        return Lead(sentence + why + more, f"Spheres of {size}, set to", f"{apart} ± {100 * best.band:.2g} %", caution)
+        return Lead(
+            sentence + why + more + taken * (best.method.kind == "table"),
+            f"Spheres of {size}, set to",
+            f"{apart}, voltage {known}",
+            caution,
+        )
     peaks = [one.peak for one in plan.wanted]
     low, high = said(min(peaks), "voltage"), said(max(peaks), "voltage")
     sizes = ", ".join(said(one, "length") for one in sorted({one.diameter for one in plan.given}))
     sentence = f"Spacings for {low} to {high} peak, for spheres of {sizes}."
     without = sum(setting is None for rows in plan.found.values() for setting in rows)
     more = f" {without} of the settings have none." if without else ""
-    return Lead(sentence + more, "Settings", f"{len(plan.given)}, for {low} to {high} peak", caution)
+    return Lead(sentence + more + taken, "Settings", f"{len(plan.given)}, for {low} to {high} peak", caution)
 
 
 def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from service import units
 from service.answers.blocks import chosen_method, corrections_block, voltage
 from service.answers.gap_curves import VOLTAGE, Curves, gaps_of, holding_known
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, Reading, asked_voltage, readings
+from service.answers.measure import MEASURE, Reading, asked_voltage, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import FAST_FREQUENCY, gas_cautions
 from service.answers.registry import Registry
@@ -121,7 +121,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         gas_cautions(here.case, registry),
         title=f"Switch-on sheet for {said(peak.high, 'voltage')} peak",
         first=("cautions",),
-        lead=_lead(results),
+        lead=_lead(results, taken_as_peak(question, here.case.waveform)),
     )
 
 
@@ -165,16 +165,25 @@ WHICH = (
 )
 
 
-def _lead(results: Mapping[str, Any]) -> Lead:
-    """Return what is read first: the distance that keeps apart, never the one that jumps."""
+def _lead(results: Mapping[str, Any], taken: str) -> Lead:
+    """Return what is read first: the distance that keeps apart, never the one that jumps.
+
+    Parameters
+    ----------
+    results : mapping
+        Of the answer.
+    taken : str
+        What the voltage would be were it an rms value, where nobody said.
+    """
     if "keeps_apart_above" in results:
         block = results["keeps_apart_above"]
         far = str(speak(units.to_si(block["value"], "mm", "length"), "length", digits=DIGITS, toward="up"))
-        sentence = f"It may jump anywhere up to {far} between points: only more than {far} of air keeps apart."
+        sentence = f"It may jump anywhere up to {far} between points: only more than {far} of air keeps apart.{taken}"
         return Lead(sentence, "Keeps apart above", far, "not-a-barrier")
     if "jumps_at" in results:
-        return Lead(UNKNOWN, "Keeps apart above", "not known", "not-a-barrier")
-    return Lead(NOTHING, "Through air", "no gap is known to break down", "not-a-barrier")
+        return Lead(UNKNOWN + taken, "Keeps apart above", "not known", "not-a-barrier")
+    sentence = f"A touch needs no spark: this says nothing of shock or burns. {NOTHING}{taken}"
+    return Lead(sentence, "Through air", "no spark is known, a touch needs none", "not-a-barrier")
 
 
 def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:

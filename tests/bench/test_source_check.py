@@ -60,7 +60,7 @@ SPARK = "input_voltage=24V&input_current=2A&output_current=0.1mA"
 
 @pytest.mark.parametrize(
     ("volts", "verdict", "over_all"),
-    [("200kV", "too-high", "impossible"), ("4kV", "more-than-claimed", "more-than-claimed")],
+    [("200kV", "too-high", "impossible"), ("3kV", "more-than-claimed", "more-than-claimed")],
 )
 def test_a_spark_may_refute_the_voltage_whatever_the_current(ask, volts, verdict, over_all):
     document = ask(source_check, f"{SPARK}&output_voltage={volts}&spark_length=9mm&spark_length_is=widest")
@@ -71,8 +71,11 @@ def test_a_spark_may_refute_the_voltage_whatever_the_current(ask, volts, verdict
 
 
 def test_a_longer_spark_is_a_hazard_and_never_impossible(ask):
-    """4 kV that jump 9 mm were called impossible: they are more than 4 kV, which is a danger and no fraud."""
-    document = ask(source_check, f"{SPARK}&output_voltage=4kV&spark_length=9mm")
+    """3 kV that jump 9 mm were called impossible: they are more than 3 kV, which is a danger and no fraud.
+
+    3 kV, since nobody said peak or rms: 4 kV rms are 5.7 kV peak, and at 2000 m 5 kV may jump 9 mm from a point.
+    """
+    document = ask(source_check, f"{SPARK}&output_voltage=3kV&spark_length=9mm")
     assert document["verdict"] == "more-than-claimed"
     assert "more dangerous than its label" in document["explanation"]
 

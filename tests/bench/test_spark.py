@@ -147,7 +147,7 @@ def test_a_running_spark_tells_nothing(ask):
 def test_a_spark_along_a_surface_is_refused_with_the_reason(ask):
     with pytest.raises(OutsideValidity, match="flashes over at a fraction") as refused:
         ask(spark, "length=9mm&path=surface")
-    assert refused.value.suggestion == {"path": "air"}
+    assert not refused.value.suggestion  # air needs more: to be led there made such a spark seem stronger than it is
 
 
 def test_an_unknown_measure_is_judged_for_every_reading(ask):

@@ -14,6 +14,8 @@ SIZES = {
     "point-plane": "&tip_radius=0.5mm",
     "parallel-wires": "&wire_diameter=1mm",
     "wire-plane": "&wire_diameter=1mm",
+    "bar-plane": "&bar_width=30mm&bar_thickness=5mm&edge_radius=0.2mm",
+    "bolt-head-plane": "&thread=M6&edge_radius=0.2mm",
     "coaxial-cylinders": "&inner_diameter=2mm",
     "concentric-spheres": "&inner_diameter=2mm",
 }
