@@ -16,6 +16,9 @@ from typing import Any
 
 from service.errors import BadQuestion, did_you_mean, echo
 
+SLACK = 1e-9
+"""Relative slack of a comparison, which absorbs the rounding of units."""
+
 
 @dataclass(frozen=True)
 class Unit:

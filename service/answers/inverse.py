@@ -466,9 +466,8 @@ def _too_high(curves: Curves) -> OutsideValidity:
 
 def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
     limit = units.quantity(smallest, "voltage")
-    advice = f" {curves.arrangement.advice}" if curves.arrangement.advice else ""
     detail = (
         f"The methods for electrodes={curves.arrangement.key} end at {limit['value']:.4g} kV; this voltage lies below, "
-        f"which does not mean that nothing breaks down.{advice}"
+        f"which does not mean that nothing breaks down."
     )
     return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": limit})])  # no larger voltage is proposed

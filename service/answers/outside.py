@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,17 +13,115 @@ from service.answers.evaluate import evaluate
 from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Limit, Method
 
-WORDS: Mapping[str, str] = {
-    "pd": "pressure times gap (at 20 degC)",
-    "relative_density": "the relative density",
-    "gap": "the gap",
-    "pressure": "the pressure",
-    "temperature": "the temperature",
-    "frequency": "the frequency",
+NEAR_VACUUM = {
+    1e-2: " So thin a gas decides nothing any more: ask gas=vacuum.",
+    10.0: " Between the left branch of Paschen's curve and vacuum (gas=vacuum, to 10 mPa) nothing is known here.",
 }
+"""What a refusal says up to a pressure [Pa], the lowest first; common practice, no source."""
+WITHOUT = " Without method={} these electrodes are answered: leave it out."
+MOST_FAULTS = 6
+"""Faults that a refusal names."""
 
 
-def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> OutsideValidity:
+@dataclass(frozen=True)
+class Failed:
+    """Limits of a method that a case of one element does not keep."""
+
+    arrangement: Arrangement
+    method: Method
+    limits: tuple[Limit, ...]
+    case: Case
+
+    @property
+    def limit(self) -> Limit:
+        """The one that is told."""
+        return self.limits[0]
+
+    @property
+    def advice(self) -> str:
+        """What to ask instead, with a space before it: of what speaks of it the narrowest, which is the last."""
+        said = [advice for limit in self.limits if (advice := limit.advice(self.case))]
+        return f" {said[-1]}" if said else ""
+
+    @property
+    def parameter(self) -> str:
+        """What an asker would change."""
+        return self.arrangement.gap_by if self.limit.parameter == "gap" else self.limit.parameter
+
+    @property
+    def value(self) -> float:
+        """The limited quantity."""
+        return float(self.limit.quantity.value(self.case)[0])
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Both bounds."""
+        low, high = (float(bound[0]) for bound in self.limit.bounds(self.case))
+        return low, high
+
+    @property
+    def distance(self) -> float:
+        """How far outside the quantity lies, as a logarithm."""
+        (low, high), value = self.ends, self.value
+        bound = low if value < low else high
+        return abs(float(np.log(bound / value))) if value > 0 and bound > 0 and np.isfinite(bound) else FAR
+
+    @property
+    def fault(self) -> Fault:
+        """What is wrong, with the range that the parameter itself would have."""
+        noun, words = self.limit.quantity.noun, self._words()
+        return Fault(self.parameter, f"for '{self.method.title}' the {noun} must be {words}.", (), self._valid())
+
+    def _words(self) -> str:
+        low, high = self.ends
+        said = self.limit.quantity.said
+        asked = said(self.value)
+        ends = [said(end) for end in dict.fromkeys((low, high)) if np.isfinite(end)]
+        shown = self.limit.quantity.between(low, high).replace("from ", "at least ").replace("to ", "at most ", 1)
+        if len(ends) == 2:
+            shown = f"within {self.limit.quantity.between(low, high)}"
+        return f"{shown}; it is {'beyond it by less than a digit' if asked in ends else asked}"
+
+    def _valid(self) -> dict[str, Any]:
+        own = {name: self._own(end) for name, end in zip(("low", "high"), self.ends, strict=True) if np.isfinite(end)}
+        declared = {parameter.name: parameter.dimension for parameter in self.arrangement.parameters}
+        own_dimension = {**declared, **DIMENSIONS}.get(self.parameter, "length")
+        dimension = self.limit.quantity.dimension if self._is_itself else own_dimension
+        return {name: units.quantity(end, dimension) for name, end in own.items() if end is not None}
+
+    @property
+    def _is_itself(self) -> bool:
+        return self.limit.quantity.key == self.limit.parameter == self.parameter
+
+    def _own(self, end: float) -> float | None:
+        """Return a bound as one of the parameter, where it follows from that of the quantity."""
+        if self._is_itself:
+            return end
+        if not (self.limit.quantity.proportional and self.value > 0 and end > 0):
+            return None
+        share = end / self.value
+        asked = self.arrangement.dimensions(self.case, self.case.gap * share)
+        name = self.limit.parameter
+        if name == "gap":
+            found = self.case.gap * share if self.parameter == "gap" else asked.get(self.parameter)
+        else:
+            given = self.case.dimensions.get(name, getattr(self.case, name, None))
+            found = None if given is None else share * given
+        return None if found is None else float(found[0])
+
+
+FAR = 99.0
+"""Distance of what has no measure."""
+DIMENSIONS: Mapping[str, str] = {
+    "pressure": "pressure",
+    "temperature": "temperature",
+    "frequency": "frequency",
+    "fraction": "fraction",
+}
+"""Dimensions of what surrounds a gap; everything else is a length."""
+
+
+def refusal(arrangement: Arrangement, case: Case, only: str | None = None, sought: str = "") -> OutsideValidity:
     """Return the error for a case of one element that no method of the arrangement covers.
 
     Parameters
@@ -32,6 +130,8 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> Ou
     case : Case
     only : str, optional
         Key of the one method that was wanted.
+    sought : str
+        What the question is after, ``gap`` or ``pressure``: no limit on it stands in the way.
 
     Returns
     -------
@@ -40,24 +140,35 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None) -> Ou
     """
     methods = [method for method in arrangement.methods if only is None or method.key == only]
     applying = [method for method in methods if method.validity.applies(case)]
+    others = _without(arrangement, case, only)
     if not applying:
-        return _no_method(arrangement, methods, case)
-    faults = sorted(_faults(applying, case), key=lambda pair: pair[0])
-    unique = {(fault.parameter, str(fault.valid)): fault for _, fault in faults}
-    if not unique:
-        return _only_at_points(applying)
-    nearest = next(iter(unique.values()))
-    advice = thin_gas(case) or _advice(arrangement)
-    error = OutsideValidity(f"No method answers here: {nearest.detail}{advice}", [*unique.values()][:6])
-    error.suggestion = {"gas": "vacuum"} if "gas=vacuum." in advice else {}
+        return _advised(_no_method(arrangement, methods, case, others), others)
+    failed = sorted(_failed(arrangement, applying, case, sought), key=lambda one: one[0])
+    if not failed:
+        return _only_at_points(applying, sought)
+    unique: dict[tuple[str, str], Failed] = {}
+    for _, one in failed:
+        unique.setdefault((one.parameter, one.limit.quantity.between(*one.ends)), one)
+    nearest = failed[0][1]
+    thin = thin_gas(case) if nearest.limit.parameter in ("gap", "pressure") else ""
+    advice = thin or others or nearest.advice
+    faults = [one.fault for one in unique.values()][:MOST_FAULTS]
+    error = OutsideValidity(f"No method answers here: {nearest.fault.detail}{advice}", faults)
+    return _advised(error, advice)
+
+
+def _advised(error: OutsideValidity, advice: str) -> OutsideValidity:
+    """Return an error with the change that its advice speaks of, where it speaks of one."""
+    if "gas=vacuum." in advice:
+        error.suggestion = {"gas": "vacuum"}
+    elif "leave it out" in advice:
+        error.suggestion = {"method": ""}
     return error
 
 
-NEAR_VACUUM = {
-    1e-2: " So thin a gas decides nothing any more: ask gas=vacuum.",
-    10.0: " Between the left branch of Paschen's curve and vacuum (gas=vacuum, to 10 mPa) nothing is known here.",
-}
-"""What a refusal says up to a pressure [Pa], the lowest first; common practice, no source."""
+def _without(arrangement: Arrangement, case: Case, only: str | None) -> str:
+    """Return that the case is answered without the one method wanted, where it is."""
+    return WITHOUT.format(only) if only is not None and evaluate(arrangement, case).answered.all() else ""
 
 
 def thin_gas(case: Case) -> str:
@@ -66,65 +177,42 @@ def thin_gas(case: Case) -> str:
     return next(thin, "") if case.gas != "vacuum" else ""
 
 
-def _only_at_points(methods: list[Method]) -> OutsideValidity:
+def _only_at_points(methods: list[Method], sought: str) -> OutsideValidity:
     """Return the refusal of a range in which methods answer at single places only."""
     known = tuple(method.validity.words for method in methods)
     detail = f"No method answers over a range here, only at single places: {'; '.join(known)}."
-    return OutsideValidity(detail, [Fault("gap", detail, known[:6])])
+    return OutsideValidity(detail, [Fault("gas" if sought == "gap" else "gap", detail, known[:MOST_FAULTS])])
 
 
-def _advice(arrangement: Arrangement) -> str:
-    """Return what to ask instead, with a space before it."""
-    return f" {arrangement.advice}" if arrangement.advice else ""
-
-
-def _no_method(arrangement: Arrangement, methods: list[Method], case: Case) -> OutsideValidity:
-    known = [method.validity.words for method in methods if method.validity.words]
+def _no_method(arrangement: Arrangement, methods: list[Method], case: Case, others: str) -> OutsideValidity:
+    """Return the refusal of keys that no method takes: the parameter is the one that stands most often alone."""
+    nearest = min(methods, key=lambda method: len(method.validity.foreign(case)))
+    foreign = nearest.validity.foreign(case)
+    parameter = foreign[0] if foreign else "method"
+    accepted = {key for method in methods for key in method.validity.keys.get(parameter, ())}
     which = "This method" if len(methods) == 1 else "No method"
     polarity = f", polarity={case.polarity}" if case.polarity else ""
     asked = f"electrodes={arrangement.key}, gas={case.gas}, waveform={case.waveform}{polarity}"
     verb = "does not answer" if len(methods) == 1 else "answers"
-    detail = f"{which} {verb} with {asked}.{_advice(arrangement)}"
-    return OutsideValidity(detail, [Fault("electrodes", detail, tuple(known[:6]))])
+    own = arrangement.advice.get(parameter, "")
+    advice = others or (f" {own}" if own else "")
+    few = ", ".join(sorted(accepted)) if len(accepted) <= MOST_FAULTS else ""
+    words = nearest.validity.words if len(methods) == 1 else few
+    detail = f"{which} {verb} with {asked}{f', but with: {words}' if words else ''}.{advice}"
+    return OutsideValidity(detail, [Fault(parameter, detail, tuple(sorted(accepted)))])
 
 
-def _faults(methods: list[Method], case: Case) -> Iterator[tuple[float, Fault]]:
+def _failed(arrangement: Arrangement, methods: list[Method], case: Case, sought: str) -> Iterator[tuple[float, Failed]]:
+    """Yield the nearest failed limit of every method, with how far it is from answering."""
     for method in methods:
         failing = [limit for limit in method.validity.limits if not limit.holds(case).all()]
-        # a range that is empty at this density leads nowhere
-        for limit in (one for one in failing if np.less_equal(*(bound[0] for bound in one.bounds(case)))):
-            yield len(failing) - 1 + _distance(limit, case), _fault(method, limit, case)
-            break
-
-
-def _distance(limit: Limit, case: Case) -> float:
-    value = float(limit.value(case)[0])
-    low, high = (float(bound[0]) for bound in limit.bounds(case))
-    bound = low if value < low else high
-    if not (value > 0 and bound > 0 and np.isfinite(bound)):
-        return 99.0
-    return abs(float(np.log(bound / value)))
-
-
-def _fault(method: Method, limit: Limit, case: Case) -> Fault:
-    low, high = (float(bound[0]) for bound in limit.bounds(case))
-    valid = {name: _show(limit, bound) for name, bound in (("low", low), ("high", high)) if np.isfinite(bound)}
-    subject = WORDS.get(limit.quantity, limit.quantity)
-    words = " to ".join(_text(bound) for bound in valid.values())
-    kind = "at least" if set(valid) == {"low"} else "at most" if set(valid) == {"high"} else "within"
-    if low == high:
-        kind, words = "exactly", _text(valid["low"])
-    asked = _text(_show(limit, float(limit.value(case)[0])))
-    detail = f"for '{method.title}' {subject} must be {kind} {words}; it is {asked}."
-    return Fault(limit.quantity, detail, (), valid)
-
-
-def _show(limit: Limit, value: float) -> Any:
-    return units.quantity(value, limit.dimension) if limit.dimension in units.DIMENSIONS else value
-
-
-def _text(shown: Any) -> str:
-    return f"{shown['value']:.6g} {shown['unit']}" if isinstance(shown, dict) else f"{shown:.4g}"
+        # a range that is empty at this density leads nowhere, and what is sought is no obstacle
+        told = [
+            one for one in failing if one.parameter != sought and np.less_equal(*(end[0] for end in one.bounds(case)))
+        ]
+        if told:
+            one = Failed(arrangement, method, tuple(told), case)
+            yield len(failing) - 1 + one.distance, one
 
 
 def working(arrangement: Arrangement, case: Case, only: str | None = None) -> dict[str, str]:
@@ -173,6 +261,6 @@ def _with(case: Case, name: str, places: FloatArray) -> Case:
 def _ends(arrangement: Arrangement, case: Case, quantity: str) -> FloatArray:
     """Return the finite ends of the ranges of a quantity: places that a grid would miss."""
     applying = [method.validity for method in arrangement.methods if method.validity.applies(case)]
-    limits = [limit for validity in applying for limit in validity.limits if limit.quantity == quantity]
+    limits = [limit for validity in applying for limit in validity.limits if limit.quantity.key == quantity]
     ends = np.array([float(end[0]) for limit in limits for end in limit.bounds(case)])
     return np.asarray(ends[np.isfinite(ends) & (ends > 0)])

@@ -125,8 +125,8 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
     """Return the caution keys of a breakdown answer, or of many: those of any element that is answered."""
     case, answered = evaluation.case, evaluation.answered
     keys = ["estimate", "not-a-barrier"]
-    left = [i for i, one in enumerate(evaluation.methods) if one.method.key.startswith("left-branch")]
-    thin = answered & (np.isin(evaluation.choice, left) | (case.gas == "vacuum"))
+    few = [i for i, one in enumerate(evaluation.methods) if one.method.thin]
+    thin = answered & np.isin(evaluation.choice, few)
     if (np.fmax(np.fmax(evaluation.high, evaluation.value), 0.0)[thin] > X_RAY_VOLTAGE).any():
         keys.append("x-rays")
     if (case.frequency[answered] > FAST_FREQUENCY).any():

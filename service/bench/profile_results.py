@@ -15,6 +15,7 @@ from service.methods import Arrangement, Case, Estimate, Method
 from service.methods.criterion import criterion_methods
 from service.methods.laws import ionization_fits
 from service.methods.lines import LineElectrode, Lines
+from service.methods.shapes import Radius
 from service.physics.contours import Piece
 from service.physics.field_lines import AWAY, PLANE, Line, joined
 from service.physics.rings import Points
@@ -49,7 +50,7 @@ def arrangement(solved: Solved, reference: Reference) -> Arrangement:
     strength, length = joined([one.line for one in starts])
     lines = Lines(strength[None] / share, length[None], np.array([solved.highest / share]))
     electrode = LineElectrode.of(
-        lambda case: lines, lambda case: np.full(case.size, solved.radius), "electrodes as drawn"
+        lambda case: lines, Radius("electrodes", lambda case: np.full(case.size, solved.radius)), "electrodes as drawn"
     )
     extra = math.hypot(_spread(solved, reference), 2 * numerical_errors(solved)["inception voltage"])
     methods = tuple(_told(method, share, extra) for method in criterion_methods(reference, electrode))
@@ -58,7 +59,7 @@ def arrangement(solved: Solved, reference: Reference) -> Arrangement:
         "Electrodes as drawn",
         "Electrodes of any shape, drawn as bodies of revolution or as a section.",
         methods,
-        advice="Ask a larger radius or gap, or electrodes=unknown for the bracket of any shape.",
+        gap_by="electrodes",
     )
 
 

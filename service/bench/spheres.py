@@ -20,6 +20,7 @@ from service.answers.situation import one
 from service.bench.sphere_practice import SLACK, Practice
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray, Method
+from service.methods.method import GAP
 from service.parameters import Parameter, Question
 from service.spoken import said
 
@@ -294,7 +295,7 @@ class Spheres:
     def _table_ends(self) -> Iterator[float]:
         for method in self.methods:
             if method.kind == "table":
-                limits = [limit for limit in method.validity.limits if limit.quantity == "gap"]
+                limits = [limit for limit in method.validity.limits if limit.quantity is GAP]
                 yield from (float(end[0]) for limit in limits for end in limit.bounds(self.case))
 
     @cached_property

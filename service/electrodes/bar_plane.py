@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import whole
 from service.parameters import Parameter
 from service.reference import Reference
 
@@ -43,20 +44,24 @@ def arrangement(reference: Reference) -> Arrangement:
         reference,
         "bar-plane",
         _proportions,
-        ("gap over width", "thickness over width", "edge radius over the smaller side"),
+        {
+            "gap over width": "gap",
+            "thickness over width": "bar_thickness",
+            "edge radius over the smaller side": "edge_radius",
+        },
     )
     return Arrangement(
         "bar-plane",
         "Bar and plane",
         "A long bar of rectangular section along an earthed plate, its edges rounded: a busbar in its box.",
-        computed_methods(reference, computed, lambda case: case.dimensions["edge_radius"], "a bar along a plane"),
+        computed_methods(reference, computed, whole("edge_radius"), "a bar along a plane"),
         (
             WIDTH,
             THICKNESS,
             EDGE,
         ),
         notes=(SOURCE_NOTE,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

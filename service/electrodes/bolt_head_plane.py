@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, box, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import whole
 from service.parameters import Parameter
 from service.reference import Reference
 
@@ -49,13 +50,17 @@ def arrangement(reference: Reference) -> Arrangement:
         reference,
         "bolt-head-plane",
         proportions,
-        ("thread in mm", "gap over width across flats", "edge radius over width across flats"),
+        {
+            "thread in mm": "thread",
+            "gap over width across flats": "gap",
+            "edge radius over width across flats": "edge_radius",
+        },
     )
     return Arrangement(
         "bolt-head-plane",
         "Bolt head and plane",
         "The head of a hexagon screw on its shank, facing an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, lambda case: case.dimensions["edge_radius"], "a bolt head over a plane"),
+        computed_methods(reference, computed, whole("edge_radius"), "a bolt head over a plane"),
         (
             THREAD,
             EDGE,
@@ -64,7 +69,7 @@ def arrangement(reference: Reference) -> Arrangement:
             SOURCE_NOTE,
             "A body of revolution across the flats: the corners of a real head start somewhat earlier.",
         ),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

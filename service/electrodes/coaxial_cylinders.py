@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.brackets import OTHER_GAS
+from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch, one_in_another
 from service.methods.method import Arrangement, FloatArray
 from service.methods.shapes import Electrode, half
@@ -47,7 +48,6 @@ def arrangement(reference: Reference) -> Arrangement:
     inner = Electrode(
         COAXIAL_CYLINDERS,
         half("inner_diameter"),
-        "coaxial cylinders",
         corona="coaxial-cylinders",
         remark=(np.e - 1, RATIO_NOTE),
     )
@@ -59,7 +59,8 @@ def arrangement(reference: Reference) -> Arrangement:
         (INNER, OUTER),
         gap_from=gap_between,
         completes=completed,
-        advice=SHORT_GAP_ADVICE,
+        gap_by="outer_diameter",
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

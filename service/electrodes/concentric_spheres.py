@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, gap_between
-from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.brackets import OTHER_GAS
+from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch, one_in_another
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -19,7 +20,7 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    inner = Electrode(CONCENTRIC_SPHERES, half("inner_diameter"), "concentric spheres", corona="spheres")
+    inner = Electrode(CONCENTRIC_SPHERES, half("inner_diameter"), corona="spheres")
     return Arrangement(
         "concentric-spheres",
         "Concentric spheres",
@@ -28,7 +29,8 @@ def arrangement(reference: Reference) -> Arrangement:
         (INNER, OUTER),
         gap_from=gap_between,
         completes=completed,
-        advice=SHORT_GAP_ADVICE,
+        gap_by="outer_diameter",
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from service.electrodes.point_plane import TIP
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import whole
 from service.parameters import Parameter
 from service.reference import Reference
 
@@ -29,18 +30,26 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    computed = Computed(reference, "cone-plane", _proportions, ("gap over tip radius", "half angle in degrees"))
+    computed = Computed(
+        reference,
+        "cone-plane",
+        _proportions,
+        {
+            "gap over tip radius": "gap",
+            "half angle in degrees": "half_angle",
+        },
+    )
     return Arrangement(
         "cone-plane",
         "Cone and plane",
         "A long cone with a rounded tip, pointing at an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, lambda case: case.dimensions["tip_radius"], "a cone over a plane"),
+        computed_methods(reference, computed, whole("tip_radius"), "a cone over a plane"),
         (
             TIP,
             ANGLE,
         ),
         notes=(SOURCE_NOTE,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

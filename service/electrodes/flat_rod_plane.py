@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from service.electrodes.rounded_rod_plane import ROD
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import whole
 from service.parameters import Parameter
 from service.reference import Reference
 
@@ -34,18 +35,26 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    computed = Computed(reference, "flat-rod-plane", _proportions, ("gap over radius", "edge radius over radius"))
+    computed = Computed(
+        reference,
+        "flat-rod-plane",
+        _proportions,
+        {
+            "gap over radius": "gap",
+            "edge radius over radius": "edge_radius",
+        },
+    )
     return Arrangement(
         "flat-rod-plane",
         "Flat rod and plane",
         "A round rod cut at a right angle, its edge rounded, facing an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, lambda case: case.dimensions["edge_radius"], "a flat rod over a plane"),
+        computed_methods(reference, computed, whole("edge_radius"), "a flat rod over a plane"),
         (
             ROD,
             EDGE,
         ),
         notes=(SOURCE_NOTE,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from service.methods.brackets import OTHER_GAS
 from service.methods.drawing import Drawing, Metal, Sizes, Sketch, gap_line
 from service.methods.method import Arrangement
-from service.methods.rods import OUTSIDE_ADVICE, RodLaw, rod_methods
+from service.methods.rods import RodLaw, rod_methods
 from service.methods.sharpest import NEEDLE_AIR
 from service.reference import Reference, interpolate
 
@@ -45,7 +46,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "Needle gap",
         "Two new sewing needles or equally sharp points facing each other.",
         rod_methods(reference, (law,)),
-        advice=OUTSIDE_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.brackets import OTHER_GAS
+from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch, pair_of_discs
 from service.methods.laws import constants
 from service.methods.method import Arrangement
@@ -28,16 +29,14 @@ def arrangement(reference: Reference) -> Arrangement:
     """
     # printed as axis distance over radius; the gap is two radii shorter
     slender = constants(reference, "peek-constants")["parallel-wires-corona-first"] - 2
-    wire = Electrode(
-        PARALLEL_CYLINDERS, half("wire_diameter"), "parallel wires", corona="parallel-wires", corona_first=slender
-    )
+    wire = Electrode(PARALLEL_CYLINDERS, half("wire_diameter"), corona="parallel-wires", corona_first=slender)
     return Arrangement(
         "parallel-wires",
         "Parallel wires",
         "Two bare round wires or rods side by side, the voltage between them.",
         criterion_methods(reference, wire),
         (DIAMETER,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from service.electrodes import rounded_rod_plane
-from service.methods.brackets import bounds
+from service.methods.brackets import OTHER_GAS, bounds
 from service.methods.computed import Computed
 from service.methods.criterion import WEAK_BAND, criterion_methods
 from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.laws import ionization_fits
 from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method
-from service.methods.shapes import Electrode
+from service.methods.shapes import Electrode, whole
 from service.parameters import Parameter
 from service.physics.criterion import inception
 from service.physics.fields import HYPERBOLOID_PLANE
@@ -30,8 +30,7 @@ ROD_NOTE = (
 )
 
 
-def _tip(case: Case) -> FloatArray:
-    return np.asarray(case.dimensions["tip_radius"])
+_tip = whole("tip_radius")
 
 
 def arrangement(reference: Reference) -> Arrangement:
@@ -42,7 +41,7 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    point = Electrode(HYPERBOLOID_PLANE, _tip, "a hyperboloid point over a plane", corona="spheres")
+    point = Electrode(HYPERBOLOID_PLANE, _tip, corona="spheres")
     rod = _Rod(reference)
     return Arrangement(
         "point-plane",
@@ -51,7 +50,7 @@ def arrangement(reference: Reference) -> Arrangement:
         tuple(rod.lowered(method) for method in criterion_methods(reference, point)),
         (TIP,),
         notes=(ROD_NOTE,),
-        advice="A tip too fine for the criterion: ask electrodes=unknown, whose low end is for sharp points.",
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from service.electrodes.coaxial_cylinders import OUTER
 from service.electrodes.parallel_wires import DIAMETER
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, across, disc, gap_line
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
@@ -30,7 +30,13 @@ def arrangement(reference: Reference) -> Arrangement:
         Loaded tables.
     """
     computed = Computed(
-        reference, "ring-in-tube", _proportions, ("gap over radius of the wire", "gap and wire over radius of the tube")
+        reference,
+        "ring-in-tube",
+        _proportions,
+        {
+            "gap over radius of the wire": "gap",
+            "gap and wire over radius of the tube": "outer_diameter",
+        },
     )
     return Arrangement(
         "ring-in-tube",
@@ -42,7 +48,7 @@ def arrangement(reference: Reference) -> Arrangement:
             replace(OUTER, required=True),
         ),
         notes=(SOURCE_NOTE,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -7,10 +7,11 @@ from collections.abc import Callable
 import numpy as np
 
 from service.electrodes.rod_plane import BAND, FACTOR_BAND, gap_factors
+from service.methods.brackets import OTHER_GAS
 from service.methods.drawing import Drawing, Metal, Sizes, Sketch, across, box, gap_line
 from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, FloatArray
-from service.methods.rods import AMERICAN, OUTSIDE_ADVICE, STANDARD, RodLaw, rod_methods
+from service.methods.rods import AMERICAN, STANDARD, RodLaw, rod_methods
 from service.physics.long_gaps import straight_line
 from service.reference import Reference, interpolate
 
@@ -49,7 +50,7 @@ def arrangement(reference: Reference) -> Arrangement:
                 _switching(reference, laws["switching-fraction"]),
             ),
         ),
-        advice=OUTSIDE_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing, {"rod side": HALF_INCH}),
     )
 

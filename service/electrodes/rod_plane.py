@@ -6,10 +6,11 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from service.methods.brackets import OTHER_GAS
 from service.methods.drawing import Drawing, Metal, Sizes, Sketch, box, gap_line, plane
 from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, Case
-from service.methods.rods import OUTSIDE_ADVICE, STANDARD, GapFactor, RodLaw, rod_methods
+from service.methods.rods import STANDARD, GapFactor, RodLaw, rod_methods
 from service.parameters import Parameter
 from service.reference import Reference
 
@@ -47,7 +48,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "A long rod pointing at the ground, metres away: the weakest arrangement of outdoor insulation.",
         rod_methods(reference, _laws(reference, factors)),
         (configuration,),
-        advice=OUTSIDE_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from service.electrodes.flat_rod_plane import EDGE
 from service.electrodes.rounded_rod_plane import ROD
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, box, gap_line, rounded
 from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import half
 from service.parameters import Parameter
 from service.reference import Reference
 
@@ -34,13 +35,17 @@ def arrangement(reference: Reference) -> Arrangement:
         reference,
         "rod-through-hole",
         _proportions,
-        ("gap over radius of the rod", "thickness over gap", "edge radius over thickness"),
+        {
+            "gap over radius of the rod": "gap",
+            "thickness over gap": "plate_thickness",
+            "edge radius over thickness": "edge_radius",
+        },
     )
     return Arrangement(
         "rod-through-hole",
         "Rod through a hole",
         "A long rod through the middle of a round hole in an earthed plate: the gap is the ring between rod and hole.",
-        computed_methods(reference, computed, lambda case: case.dimensions["rod_diameter"] / 2, "a rod through a hole"),
+        computed_methods(reference, computed, half("rod_diameter"), "a rod through a hole"),
         (
             ROD,
             THICKNESS,
@@ -50,7 +55,7 @@ def arrangement(reference: Reference) -> Arrangement:
             SOURCE_NOTE,
             "Without the insulator of a bushing: in a real one the voltage is lower.",
         ),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

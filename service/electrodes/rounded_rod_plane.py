@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from service.methods.brackets import OTHER_GAS
 from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.criterion import SHORT_GAP_ADVICE
 from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
+from service.methods.shapes import half
 from service.parameters import Parameter
 from service.reference import Reference
 
 ROD = Parameter("rod_diameter", "length", "Diameter of the rod.", low=1e-4, high=10.0, required=True, example="10mm")
 
 
-NAMES = ("gap over radius",)
+NAMES = {"gap over radius": "gap"}
 
 
 def _proportions(case: Case) -> tuple[FloatArray, ...]:
@@ -34,12 +35,10 @@ def arrangement(reference: Reference) -> Arrangement:
         "rounded-rod-plane",
         "Rounded rod and plane",
         "A round rod with a hemispherical end, pointing at an earthed plate much wider than the gap.",
-        computed_methods(
-            reference, computed, lambda case: case.dimensions["rod_diameter"] / 2, "a rounded rod over a plane"
-        ),
+        computed_methods(reference, computed, half("rod_diameter"), "a rounded rod over a plane"),
         (ROD,),
         notes=(SOURCE_NOTE,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

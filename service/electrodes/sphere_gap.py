@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from service.methods.brackets import bounded
-from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.brackets import OTHER_GAS, bounded
+from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Metal, Sizes, Sketch, box, pair_of_discs
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -42,14 +42,11 @@ def arrangement(reference: Reference) -> Arrangement:
     one = Electrode(
         SPHERES_ONE_EARTHED,
         radius,
-        "two equal spheres, one earthed",
         (("earthing", "one-earthed"),),
         "spheres",
         checked_radii=(float(diameters.min()) / 2, float(diameters.max()) / 2),
     )
-    both = Electrode(
-        SPHERES_SYMMETRICAL, radius, "two equal spheres, symmetrical", (("earthing", "symmetrical"),), "spheres"
-    )
+    both = Electrode(SPHERES_SYMMETRICAL, radius, (("earthing", "symmetrical"),), "spheres")
     models = [criterion_methods(reference, electrode) for electrode in (one, both)]
     inception = models[0][0]
     pairs = (
@@ -67,7 +64,7 @@ def arrangement(reference: Reference) -> Arrangement:
         tuple(hall.told(method) for method in (*printed, *models[0], *models[1])),
         (DIAMETER, EARTHING, *SIZES),
         notes=("Clean, polished spheres with nothing near but their shanks, as the standard places them.", FREE_NOTE),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

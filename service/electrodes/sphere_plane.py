@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.electrodes.sphere_gap import DIAMETER
-from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.brackets import OTHER_GAS
+from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -21,14 +22,14 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    ball = Electrode(SPHERE_PLANE, half("sphere_diameter"), "a sphere over a plane", corona="spheres")
+    ball = Electrode(SPHERE_PLANE, half("sphere_diameter"), corona="spheres")
     return Arrangement(
         "sphere-plane",
         "Sphere and plane",
         "A polished ball over an earthed plate that is much wider than ball and gap.",
         criterion_methods(reference, ball),
         (replace(DIAMETER, meaning="Diameter of the sphere or spheres."),),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

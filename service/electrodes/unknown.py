@@ -23,7 +23,6 @@ def arrangement(reference: Reference) -> Arrangement:
         "Unknown electrodes",
         "Anything: bare wire ends, solder joints, screw heads, plates; the answer is a bracket.",
         (*air_brackets(reference), *gas_brackets(reference)),
-        advice="Left of the Paschen minimum, and below 10 um, ask electrodes=uniform-field.",
         sketch=Sketch(drawing),
     )
 

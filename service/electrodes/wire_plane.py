@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from service.electrodes.parallel_wires import DIAMETER
-from service.methods.criterion import SHORT_GAP_ADVICE, criterion_methods
+from service.methods.brackets import OTHER_GAS
+from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -19,14 +20,14 @@ def arrangement(reference: Reference) -> Arrangement:
     reference : Reference
         Loaded tables.
     """
-    wire = Electrode(CYLINDER_PLANE, half("wire_diameter"), "a wire along a plane", corona="parallel-wires")
+    wire = Electrode(CYLINDER_PLANE, half("wire_diameter"), corona="parallel-wires")
     return Arrangement(
         "wire-plane",
         "Wire and plane",
         "A bare round wire along a plate much wider than the gap.",
         criterion_methods(reference, wire),
         (DIAMETER,),
-        advice=SHORT_GAP_ADVICE,
+        advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
 

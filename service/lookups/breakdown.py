@@ -93,7 +93,8 @@ def answer_point(question: Question, registry: Registry) -> Answer:
     evaluation = evaluate(here.arrangement, case, every=True, only=only)
     if not evaluation.answered[0]:
         error = refusal(here.arrangement, case, only)
-        error.suggestion = {} if here.arrangement.gap_from is not None else working(here.arrangement, case, only)
+        if not error.suggestion and here.arrangement.gap_from is None:
+            error.suggestion = working(here.arrangement, case, only)
         raise error
     asked = here.echo({"gap": units.quantity(gap, "length")})
     if only:

@@ -163,4 +163,5 @@ def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:
 
 def _require_some(curves: Curves) -> None:
     if not curves.on_grid.answered.any():
-        raise refusal(curves.arrangement, case_at(curves.arrangement, curves.case, np.array([1e-2])), curves.only)
+        somewhere = case_at(curves.arrangement, curves.case, np.array([1e-2]))
+        raise refusal(curves.arrangement, somewhere, curves.only, "gap")

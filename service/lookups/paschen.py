@@ -227,5 +227,5 @@ def _hard(found: Evaluation | None) -> bool:
     """Return whether a rough left branch of a curve reaches voltages at which X-rays are possible."""
     if found is None:
         return False
-    left = [i for i, one in enumerate(found.methods) if one.method.key.startswith("left-branch")]
-    return bool((found.high[np.isin(found.choice, left)] > X_RAY_VOLTAGE).any())
+    few = [i for i, one in enumerate(found.methods) if one.method.thin]
+    return bool((found.high[np.isin(found.choice, few)] > X_RAY_VOLTAGE).any())

@@ -11,6 +11,7 @@ from service.answers import inverse
 from service.answers.evaluate import Evaluation
 from service.answers.registry import Registry
 from service.methods import Arrangement, Case, FloatArray, Method
+from service.methods.method import PRODUCT
 from service.parameters import Question
 
 ENDS = (1e-2, 1e7)
@@ -111,7 +112,7 @@ class Sweep:
     def covered(self) -> tuple[float, float]:
         """First and last pd at which some method answers [Pa m], as its limits state them."""
         limits = [limit for m in self.curves.arrangement.methods for limit in m.validity.limits]
-        stated = [bound for limit in limits if limit.quantity == "pd" for bound in limit.bounds(self.curves.case)]
+        stated = [bound for limit in limits if limit.quantity is PRODUCT for bound in limit.bounds(self.curves.case)]
         ends = np.array([float(bound[0]) for bound in stated])
         first, last = (float(ends[np.argmin(np.abs(ends - found))]) for found in self.curves.covered)
         return first, last

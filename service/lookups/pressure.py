@@ -109,7 +109,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     case = sized(here, gap)
     curves = inverse.Curves(here.arrangement, case, only, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
     if not curves.on_grid.answered.any():
-        raise refusal(here.arrangement, case, only)
+        raise refusal(here.arrangement, case, only, "pressure")
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     found = searched(curves, given)
     around = beside(curves, found, MANNER)

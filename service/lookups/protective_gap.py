@@ -358,7 +358,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     cases = [sided for case in weather.cases(here.case) for sided in _polarities(here.arrangement, case)]
     curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
-        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
+        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
     window = Window(curves, cases, allowances.lag(question.key("irradiated")), off, registry.reference)
     results, at = _results(window, hold, below, weather)
     return _answer(question, here, window, weather, results, curves.at(np.array([at]), every=True), registry)

@@ -261,7 +261,8 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
     main = named(here, length, every=True)
     if not main.answered[0]:
         error = refusal(here.arrangement, main.case)
-        error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": "uniform-field"}
+        if here.arrangement.key != "unknown":  # the bracket of any shape holds no more than a shape of its own
+            error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": "unknown"}
         raise error
     case = replace(here.case, gap=one(length), dimensions={}, options={})
     bracket = evaluate(registry.arrangement("unknown"), case)

@@ -100,7 +100,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
     curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
-        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case)
+        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
     results, notes = _gaps(curves, _weather(question, here, curves, registry), peak)
     distances, more = _tables(here, peak, tables)
     if distances:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
-from service.methods.form import Form, common_limits, in_words
+from service import spoken
+from service.methods.form import Form, common_limits
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
-from service.methods.method import Case, FloatArray, Limit
+from service.methods.method import GAP, PRESSURE, PRODUCT, Case, FloatArray, Limit, Quantity
 from service.physics import left_branch, microgap, secondary, townsend, uniform
+from service.physics.atmosphere import REFERENCE_PRESSURE
 from service.physics.ionization import Ionization
 from service.reference import Reference, interpolate
 from service.reference.kept import once
@@ -19,13 +19,18 @@ WIDEST_GAP = 1.0
 """Widest gap at which formulas and table of air are used [m]."""
 PRINTED_FROM = 10.0
 """pd from which the preferred formula is printed, 1e-2 bar cm [Pa m]; kuffel-zaengl-kuffel-2000, eq. 5.107, memory."""
+HIGHEST_PRESSURE = 1e6
+"""Highest pressure at which Schumann's table is used [Pa]; common practice, no source."""
+SCALED_GAP = Quantity(
+    "gap times relative density", "length", "gap times relative density", lambda case: case.gap * case.relative_density
+)
 EXTENDED_NOTE = (
-    "Below 10 Pa m (1e-2 bar cm) the formula is used beyond its printed range, down to where it meets the Townsend "
-    "criterion; this extension is our own, and carries the 10 % of that neighbour."
+    f"Below {PRODUCT.said(PRINTED_FROM)} the formula is used beyond its printed range, down to where it meets the "
+    "Townsend criterion; this extension is our own, and carries the band of that neighbour."
 )
 OF_THE_MINIMUM = 0.10
 """Band of the minimum voltage of air, that of the Townsend method."""
-STEP_NOTE = "At 10 um this range hands over to Paschen's curve; the values there differ by 2 %, within both bands."
+STEP_NOTE = "At {} this range hands over to Paschen's curve; the values there differ by 2 %, within both bands."
 
 
 def quadratic_root(row: GasRow, reference: Reference) -> Form:
@@ -33,7 +38,7 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     table = reference.table("uniform-field-formulas").where(key=row.data.split(":")[1])
     linear, root = float(table["linear"][0]), float(table["root"][0])
     in_bar = table.text("argument")[0].startswith("x = p d") or row.data.endswith(":kuffel")
-    unit = 1e5 if in_bar else 101300.0
+    unit = 1e5 if in_bar else REFERENCE_PRESSURE
     first = handover(reference)[0] if np.isnan(row.pd_from) else row.pd_from
 
     def voltage(case: Case) -> FloatArray:
@@ -48,9 +53,8 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
         low, high = (own + np.maximum(OF_THE_MINIMUM - own, 0.0) * extended for own in (row.low, row.high))
         return volts * (1 - low), volts * (1 + high)
 
-    limits = (Limit("pd", "pd", first, row.pd_to), *common_limits(row, WIDEST_GAP))
-    words = f"air, pd {in_words(first)} to {in_words(row.pd_to)}, gap 10 um to 1 m"
-    return Form(voltage, limits, words, banded, kind="formula", remarks=remarks)
+    limits = (Limit("gap", PRODUCT, first, row.pd_to), *common_limits(row, WIDEST_GAP))
+    return Form(voltage, limits, banded, kind="formula", remarks=remarks)
 
 
 @once
@@ -101,13 +105,12 @@ def left(row: GasRow, reference: Reference) -> Form:
         return np.maximum(volts * (1 - row.low), floor), volts * (1 + row.high)
 
     notes = (
-        "Rough, 40 %. On the left branch longer paths break first, so a small gap does not protect.",
-        "Above 5 kV X-rays are possible; the method ends there.",
+        f"Rough, {row.high * 100:g} %. On the left branch longer paths break first, so a small gap does not protect.",
+        f"Above {spoken.said(highest, 'voltage')} X-rays are possible; the method ends there.",
     )
     # a billionth short of the table's end, so that the table itself answers there
-    limits = (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 10.0))
-    words = f"air, pd {in_words(first)} to {in_words(end)}, to {highest / 1e3:g} kV"
-    return Form(voltage, limits, words, banded, notes=notes, place_uncertainty=(row.high, row.high))
+    limits = (Limit("gap", PRODUCT, first, end * (1 - 2e-9)), *common_limits(row, 10.0))
+    return Form(voltage, limits, banded, notes=notes, place_uncertainty=(row.high, row.high), thin=True)
 
 
 def micro_gap(row: GasRow, reference: Reference) -> Form:
@@ -120,22 +123,23 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
     def ranged(case: Case) -> microgap.Range:
         return microgap.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
 
-    pressures = (value["micro-gap-pressure-from"], value["micro-gap-pressure-to"])
+    to = value["micro-gap-gap-to"]
     limits = (
-        Limit("gap", "length", value["micro-gap-gap-from"], value["micro-gap-gap-to"]),
-        Limit("pressure", "pressure", *pressures),
+        Limit("gap", GAP, value["micro-gap-gap-from"], to),
+        Limit("pressure", PRESSURE, value["micro-gap-pressure-from"], value["micro-gap-pressure-to"]),
     )
+    widest = spoken.said(to, "length")
     note = (
-        "Below 10 um the electrodes decide, not the gas: rough ones break at the low end, smooth ones at the high end."
+        f"Below {widest} the electrodes decide, not the gap: rough ones break at the low end, smooth ones at the high "
+        "end."
     )
     return Form(
         lambda case: ranged(case)[1],
         limits,
-        f"air, gaps from 0.1 to 10 um, {pressures[0] / 1e3:g} to {pressures[1] / 1e3:g} kPa",
         lambda case, _: (ranged(case)[0], ranged(case)[2]),
         similarity=False,
         notes=(note,),
-        remarks=lambda case: (STEP_NOTE,) * bool((case.gap > 9e-6).any()),
+        remarks=lambda case: (STEP_NOTE.format(widest),) * bool((case.gap > 0.9 * to).any()),
         widest=float(np.sqrt(fields[1] / fields[0])) - 1,
         widens=False,
     )
@@ -151,12 +155,9 @@ def table_schumann(row: GasRow, reference: Reference) -> Form:
         scaled = np.clip(case.gap * case.relative_density, gaps[0], gaps[-1])
         return interpolate(gaps, voltages, scaled)
 
-    def end(place: int) -> Callable[[Case], FloatArray]:
-        return lambda case: np.asarray(gaps[place] / case.relative_density)
-
     limits = (
-        Limit("gap", "length", end(0), lambda case: np.minimum(end(-1)(case), WIDEST_GAP)),
-        Limit("pressure", "pressure", high=1e6),
+        Limit("gap", SCALED_GAP, float(gaps[0]), float(gaps[-1])),
+        Limit("gap", GAP, high=WIDEST_GAP),
+        Limit("pressure", PRESSURE, high=HIGHEST_PRESSURE),
     )
-    words = "air, gap times relative density 1 mm to 12 cm, gap to 1 m, to 10 bar"
-    return Form(voltage, limits, words, kind="table")
+    return Form(voltage, limits, kind="table")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.methods.form import Form, common_limits, in_words, reach
+from service.methods.form import Form, common_limits
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
-from service.methods.method import Case, FloatArray, Limit
+from service.methods.method import FRACTION, GAP, PRESSURE, PRODUCT, TEMPERATURE, Case, FloatArray, Limit
 from service.physics import townsend, uniform, vacuum
+from service.physics.atmosphere import REFERENCE_TEMPERATURE
 from service.physics.closed_forms import CLOSED_FORMS
 from service.reference import Reference
 
@@ -23,8 +24,7 @@ def linear(row: GasRow, reference: Reference) -> Form:
 
     return Form(
         voltage,
-        (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 1.0)),
-        f"{row.gas}, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, to {row.pressure_to / 1e5:g} bar",
+        (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 1.0)),
         kind="formula",
         notes=("Clean, small electrodes.",),
     )
@@ -45,8 +45,7 @@ def linear_criterion(row: GasRow, reference: Reference) -> Form:
     first, last = float(np.nanmax([low, row.pd_from])), float(np.nanmin([high, row.pd_to]))
     return Form(
         voltage,
-        (Limit("pd", "pd", first, last), *common_limits(row, 1.0)),
-        f"{row.gas}, pd {in_words(first)} to {in_words(last)}, to {row.pressure_to / 1e5:g} bar",
+        (Limit("gap", PRODUCT, first, last), *common_limits(row, 1.0)),
     )
 
 
@@ -69,8 +68,7 @@ def criterion_below(row: GasRow, reference: Reference) -> Form:
     return Form(
         voltage,
         # a billionth short of the formula's begin, so that the formula itself answers there
-        (Limit("pd", "pd", first, end * (1 - 2e-9)), *common_limits(row, 1.0)),
-        f"{row.gas}, pd {in_words(first)} to {in_words(end)}, to {row.pressure_to / 1e5:g} bar",
+        (Limit("gap", PRODUCT, first, end * (1 - 2e-9)), *common_limits(row, 1.0)),
         notes=(BENT_NOTE.format(factor=BENT_OVER, percent=(1 - meeting) * 100),),
     )
 
@@ -89,7 +87,7 @@ WEAKER_FROM = 500.0
 """pd below which weakly attaching gases hold more than their relative strength [Pa m]; air does by 28 % at 100."""
 SHORT_GAIN = 0.35
 """What the high end of a bracket by relative strength gains down to a fifth of that pd; from air, our own."""
-WARM = 293.15
+WARM = REFERENCE_TEMPERATURE
 """Temperature from which a gas near its vapour pressure is answered [K]."""
 VAPOUR = 2e5
 """Highest pressure from which on a gas is not near its vapour pressure at room temperature [Pa]."""
@@ -111,12 +109,11 @@ def relative(row: GasRow, reference: Reference) -> Form:
         short = np.clip(np.log(WEAKER_FROM / case.pd) / np.log(5.0), 0.0, 1.0)
         return strong * low, strong * high * (1 + SHORT_GAIN * short)
 
-    warm = (Limit("temperature", "temperature", WARM),) if row.pressure_to < VAPOUR else ()
+    warm = (Limit("temperature", TEMPERATURE, WARM),) if row.pressure_to < VAPOUR else ()
     spread = f"{printed:g}" if low == high or np.isnan(first) else f"{printed:g} ({first:g} to {last:g})"
     return Form(
         lambda case: np.full(case.size, np.nan),
-        (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 1.0), *warm),
-        f"{row.gas}, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, {reach(row)}",
+        (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 1.0), *warm),
         banded,
         kind="bracket",
         notes=(RELATIVE_NOTE.format(spread=spread, low=low, high=high),),
@@ -132,13 +129,12 @@ def mixture_rule(row: GasRow, reference: Reference) -> Form:
 
     def voltage(case: Case) -> FloatArray:
         pure = uniform.linear_voltage(case.pd, offset, slope)
-        return np.asarray(pure * uniform.mixture_factor(fraction_of(case), exponent))
+        return np.asarray(pure * uniform.mixture_factor(FRACTION.value(case), exponent))
 
-    limits = (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 1.0))
+    limits = (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 1.0))
     return Form(
         voltage,
-        (Limit("fraction", "fraction", 0.05, 1.0, fraction_of), *limits),
-        f"5 to 100 percent, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, to {row.pressure_to / 1e5:g} bar",
+        (Limit("fraction", FRACTION, 0.05, 1.0), *limits),
         kind="formula",
     )
 
@@ -152,22 +148,16 @@ def mixture_table(row: GasRow, reference: Reference) -> Form:
 
     def voltage(case: Case) -> FloatArray:
         volts = [townsend.breakdown_voltage(case.pd, curve, row.far_exponent) for curve in curves]
-        return uniform.mixture_voltage(fraction_of(case), fractions, np.array(volts))
+        return uniform.mixture_voltage(FRACTION.value(case), fractions, np.array(volts))
 
     spans = [townsend.pd_limits(curve, row.far_exponent) for curve in curves]
     first = max(row.pd_from, *(span[0] for span in spans))
     last = min(row.pd_to, *(span[1] for span in spans))
-    limits = (Limit("pd", "pd", first, last), *common_limits(row, 1.0))
+    limits = (Limit("gap", PRODUCT, first, last), *common_limits(row, 1.0))
     return Form(
         voltage,
-        (Limit("fraction", "fraction", float(fractions[0]), float(fractions[-1]), fraction_of), *limits),
-        f"{fractions[0] * 100:g} to {fractions[-1] * 100:g} percent, pd {in_words(first)} to {in_words(last)}",
+        (Limit("fraction", FRACTION, float(fractions[0]), float(fractions[-1])), *limits),
     )
-
-
-def fraction_of(case: Case) -> FloatArray:
-    """Return the mole fraction of the first gas of a mixture."""
-    return np.full(case.size, np.nan) if case.fraction is None else case.fraction
 
 
 VACUUM_NOTES = (
@@ -205,14 +195,13 @@ def vacuum_gap(row: GasRow, reference: Reference) -> Form:
     span = (value["vacuum-gap-from"], value["vacuum-gap-to"])
     return Form(
         lambda case: law(case) * ends[conditioning(case)][1],
-        (Limit("gap", "length", *span), Limit("pressure", "pressure", high=value["vacuum-pressure-to"])),
-        f"vacuum to 10 mPa, gap {span[0] * 1e3:g} to {span[1] * 1e3:g} mm, within a factor of {factor:g} where "
-        "conditioned",
+        (Limit("gap", GAP, *span), Limit("pressure", PRESSURE, high=value["vacuum-pressure-to"])),
         banded,
         similarity=False,
         notes=VACUUM_NOTES,
         remarks=remarks,
         widens=False,
+        thin=True,
     )
 
 

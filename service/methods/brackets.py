@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.methods.air_forms import air_townsend
-from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Source, Validity
+from service import spoken
+from service.methods.air_forms import OF_THE_MINIMUM, air_townsend
+from service.methods.form import NARROWEST_GAP
+from service.methods.method import (
+    DENSITY,
+    FREQUENCY,
+    GAP,
+    PRODUCT,
+    Case,
+    Estimate,
+    FloatArray,
+    Limit,
+    Method,
+    Source,
+    Validity,
+)
 from service.methods.plates import plates
 from service.methods.sharpest import Sharpest, sharpest
 from service.physics import townsend
 from service.reference import Reference
 from service.reference.kept import once
 
-AIR_METHODS = ("quadratic-root-kuffel", "townsend-air")
-"""Methods of the uniform field that make the high end in air, right of the Paschen minimum."""
-LONGEST, DENSEST, SHORTEST = 10.0, 10.0, 1e-5
-"""Longest and shortest gap [m] and highest relative density of the sharpest electrode."""
+LONGEST, DENSEST = 10.0, 10.0
+"""Longest gap [m] and highest relative density of the sharpest electrode."""
 LOWER = 0.9
 """Share of an inception voltage from which a bracket begins: a model's own uncertainty; common practice, no source."""
 
@@ -31,6 +43,16 @@ NO_HIGH = "No high end: no formula of a uniform field reaches so far, so what ev
 LEFT_NOTE = (
     "Gaps shorter than about {:.3g} mm lie left of the Paschen minimum at this density and hold more than longer ones, "
     "until they are far shorter: ask electrodes=uniform-field."
+)
+MICRO_ADVICE = (
+    f"Below {GAP.said(NARROWEST_GAP)} the surface decides: electrodes=uniform-field ranges from rough electrodes to "
+    "smooth ones."
+)
+OTHER_GAS: Mapping[str, str] = {
+    "gas": "Where no method of a shape takes the gas, electrodes=unknown is bounded from above only."
+}
+LEFT_ADVICE = (
+    "Left of the Paschen minimum a longer path breaks down first, from about {} on: a short gap does not protect there."
 )
 THIN_FROM = 2e4
 """Reduced pressure below which the Paschen minimum lies at a gap of 50 um and more [Pa]."""
@@ -144,25 +166,58 @@ def air_brackets(reference: Reference) -> tuple[Method, ...]:
     reference : Reference
     """
     ends = bounds(reference)
-    minimum = townsend.minimum(*air_townsend(reference))[0]
-    uniform = {method.key: method for method in plates(reference)}
-    return (*(_in_air(uniform[key], ends, minimum) for key in AIR_METHODS), _alone(reference, ends, minimum))
+    minimum = Minimum(*townsend.minimum(*air_townsend(reference)))
+    return (*(_in_air(one, ends, minimum) for one in _covering(ends.plates, minimum)), _alone(reference, ends, minimum))
 
 
-def _in_air(uniform: Method, ends: Bounds, minimum: float) -> Method:
+@dataclass(frozen=True)
+class Minimum:
+    """The Paschen minimum of air.
+
+    Parameters
+    ----------
+    pd, voltage : float
+        [Pa m], [V].
+    """
+
+    pd: float
+    voltage: float
+
+    @property
+    def right(self) -> Limit:
+        """The limit to the right branch, with what is true left of it."""
+        least = spoken.speak(self.voltage * (1 - OF_THE_MINIMUM), "voltage", toward="down")
+        return Limit("gap", PRODUCT, low=self.pd, below=LEFT_ADVICE.format(least))
+
+
+def _covering(methods: tuple[Method, ...], minimum: Minimum) -> Iterator[Method]:
+    """Yield the most trusted methods of air that reach further than those before them, right of the minimum."""
+    ends: list[tuple[float, float]] = []
+    for method in methods:
+        ranges = [limit.plain for limit in method.validity.limits if limit.quantity is PRODUCT and limit.plain]
+        if not method.validity.gases & {"air"} or method.thin or not ranges:
+            continue
+        first, last = ranges[0]
+        if all(not low <= max(first, minimum.pd) or not last <= high for low, high in ends):
+            ends.append((first, last))
+            yield method
+
+
+def _in_air(uniform: Method, ends: Bounds, minimum: Minimum) -> Method:
     def function(case: Case) -> Estimate:
         low_end, high = ends.uniform(case)
         low = ends.sharpest.voltage(case, low_end)
-        notes = (WHY, *((NO_LOW,) if np.isnan(low).any() else ()), *ends.sharpest.notes(case), *_left(case, minimum))
+        notes = (WHY, *((NO_LOW,) if np.isnan(low).any() else ()), *ends.sharpest.notes(case), *_left(case, minimum.pd))
         row = None
         if case.size == 1:
             below = "none" if np.isnan(low[0]) else ends.sharpest.row(case, low_end)
             row = f"low end: {below}; high end: uniform field"
         return Estimate(np.full(case.size, np.nan), low, high, notes=notes, row=row, provenance="memory")
 
-    right = Limit("pd", "pd", low=minimum)
-    words = "air right of the Paschen minimum, gap 10 um to 1 m"
-    return _bracket(uniform, function, (right, *uniform.validity.limits), words)
+    advised = (
+        replace(limit, below=MICRO_ADVICE) if limit.quantity is GAP else limit for limit in uniform.validity.limits
+    )
+    return _bracket(uniform, function, (minimum.right, *advised))
 
 
 def _left(case: Case, minimum: float) -> tuple[str, ...]:
@@ -170,7 +225,7 @@ def _left(case: Case, minimum: float) -> tuple[str, ...]:
     return (LEFT_NOTE.format(minimum / least * 1e3),) if least < THIN_FROM else ()
 
 
-def _alone(reference: Reference, ends: Bounds, minimum: float) -> Method:
+def _alone(reference: Reference, ends: Bounds, minimum: Minimum) -> Method:
     def function(case: Case) -> Estimate:
         nothing = np.full(case.size, np.nan)
         row = f"low end: {ends.sharpest.row(case, nothing)}; high end: none" if case.size == 1 else None
@@ -178,10 +233,10 @@ def _alone(reference: Reference, ends: Bounds, minimum: float) -> Method:
         return Estimate(nothing, ends.floor(case), nothing, notes=notes, row=row, provenance="memory")
 
     limits = (
-        Limit("pd", "pd", low=minimum),
-        Limit("gap", "length", SHORTEST, LONGEST),
-        Limit("relative_density", "number", high=DENSEST),
-        Limit("frequency", "frequency", 0.0, ends.sharpest.value["falls-to"]),
+        minimum.right,
+        Limit("gap", GAP, NARROWEST_GAP, LONGEST, below=MICRO_ADVICE),
+        Limit("pressure", DENSITY, high=DENSEST),
+        Limit("frequency", FREQUENCY, 0.0, ends.sharpest.value["falls-to"]),
     )
     table = reference.table("sharpest-electrode")
     return Method(
@@ -189,7 +244,7 @@ def _alone(reference: Reference, ends: Bounds, minimum: float) -> Method:
         "What the sharpest electrode holds",
         "bracket",
         function,
-        Validity(frozenset({"air"}), limits=limits, words="air right of the Paschen minimum, gap 10 um to 10 m"),
+        Validity(frozenset({"air"}), limits=limits),
         None,
         Source(table.source.key, table.source.citation),
         "memory",
@@ -202,16 +257,16 @@ def _in_gas(uniform: Method) -> Method:
         found = uniform.function(case)
         return Estimate(nothing, nothing, found.high, notes=(WHY, NO_LOW, *found.notes))
 
-    return _bracket(uniform, function, uniform.validity.limits, uniform.validity.words)
+    return _bracket(uniform, function, uniform.validity.limits)
 
 
-def _bracket(uniform: Method, function: Callable[[Case], Estimate], limits: tuple[Limit, ...], words: str) -> Method:
+def _bracket(uniform: Method, function: Callable[[Case], Estimate], limits: tuple[Limit, ...]) -> Method:
     return Method(
         f"bracket-{uniform.key}",
         f"Bracket from sharp points to the uniform field ({uniform.title})",
         "bracket",
         function,
-        Validity(uniform.validity.gases, limits=limits, words=words),
+        Validity(uniform.validity.gases, limits=limits),
         None,
         uniform.source,
         uniform.provenance,

@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
@@ -75,12 +77,12 @@ class Case:
     @cached_property
     def relative_density(self) -> FloatArray:
         """Air density relative to 20 degC and 101.3 kPa."""
-        return (self.pressure / 101300.0) * (293.15 / self.temperature)
+        return (self.pressure / REFERENCE_PRESSURE) * (REFERENCE_TEMPERATURE / self.temperature)
 
     @cached_property
     def reduced_pressure(self) -> FloatArray:
         """Pressure of the same density at 20 degC [Pa]."""
-        return self.pressure * (293.15 / self.temperature)
+        return self.pressure * (REFERENCE_TEMPERATURE / self.temperature)
 
     @cached_property
     def pd(self) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
@@ -13,7 +13,7 @@ from scipy.interpolate import RegularGridInterpolator
 from service.errors import BadReferenceData
 from service.methods.criterion import criterion_methods
 from service.methods.lines import LineElectrode, Lines
-from service.methods.method import Case, Estimate, FloatArray, Limit, Method
+from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Quantity
 from service.methods.shapes import Radius
 from service.physics.boundary import gauss
 from service.reference import Reference, interpolate
@@ -55,14 +55,14 @@ class Computed:
         Of the rows.
     proportions : callable
         See `Proportions`.
-    names : tuple of str
-        Of the proportions, for refusals.
+    names : mapping of str to str
+        Of the proportions to the parameter that changes them, for refusals.
     """
 
     reference: Reference
     key: str
     proportions: Proportions
-    names: tuple[str, ...]
+    names: Mapping[str, str]
 
     @cached_property
     def _rows(self) -> NDArray[np.bool_]:
@@ -103,8 +103,10 @@ class Computed:
     def limits(self) -> tuple[Limit, ...]:
         """Return the ranges of the proportions."""
         return tuple(
-            Limit(name, "number", float(axis[0]), float(axis[-1]), of=partial(self._proportion, k))
-            for k, (name, axis) in enumerate(zip(self.names, self.axes, strict=True))
+            Limit(
+                parameter, Quantity(name, "number", name, partial(self._proportion, k)), float(axis[0]), float(axis[-1])
+            )
+            for k, ((name, parameter), axis) in enumerate(zip(self.names.items(), self.axes, strict=True))
         )
 
     def _proportion(self, place: int, case: Case) -> FloatArray:
@@ -172,8 +174,8 @@ def computed_methods(reference: Reference, computed: Computed, radius: Radius, w
     ----------
     reference : Reference
     computed : Computed
-    radius : callable
-        From a case to the radius where the critical line starts [m].
+    radius : Radius
+        Where the critical line starts.
     words : str
     """
     shape = LineElectrode.of(computed.lines, radius, words)

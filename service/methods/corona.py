@@ -5,15 +5,29 @@ from __future__ import annotations
 import numpy as np
 
 from service.methods.air_forms import handover
-from service.methods.brackets import LOWER, bounds
+from service.methods.brackets import LONGEST, LOWER, bounds
+from service.methods.form import NARROWEST_GAP
 from service.methods.laws import corona_laws
-from service.methods.method import Case, Estimate, Limit, Method, Validity
+from service.methods.method import (
+    DENSITY,
+    FREQUENCY,
+    GAP,
+    PRODUCT,
+    Case,
+    Estimate,
+    Limit,
+    Method,
+    Quantity,
+    Validity,
+)
 from service.methods.shapes import Electrode
 from service.physics.corona import onset_field
 from service.reference import Reference
 
 RADII = {"parallel-wires": (1e-4, 0.05), "coaxial-cylinders": (1e-4, 0.05), "spheres": (1e-3, 0.25)}
 """Radii times relative density at which the formulas are used [m]; about those they were measured on, memory."""
+DENSITIES, POWER = (0.3, 3.0), 1e3
+"""Relative densities, and the highest frequency [Hz], at which they are used; common practice, no source."""
 UNCERTAINTY_PERCENT = 10.0
 """Of the onset; common practice, no source. The criterion agrees with it within 10 % over these radii."""
 NOTE = (
@@ -42,19 +56,15 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
         eta = electrode.utilization(case)
         return Estimate(np.full(case.size, np.nan), low, high, inception=onset, utilization=eta, notes=(NOTE,))
 
+    name = "radius times relative density"
+    scaled = Quantity(name, "length", name, lambda case: electrode.radius(case) * case.relative_density)
     smallest, largest = RADII[key]
     limits = (
-        Limit("pd", "pd", handover(reference)[0], 5e5),
-        Limit("gap", "length", 1e-5, 10.0),
-        Limit("relative_density", "number", 0.3, 3.0),
-        Limit(
-            "radius times relative density",
-            "length",
-            smallest,
-            largest,
-            of=lambda case: electrode.radius(case) * case.relative_density,
-        ),
-        Limit("frequency", "frequency", 0.0, 1e3),
+        Limit("gap", PRODUCT, handover(reference)[0], 5e5),
+        Limit("gap", GAP, NARROWEST_GAP, LONGEST),
+        Limit("pressure", DENSITY, *DENSITIES),
+        Limit(electrode.radius.parameter, scaled, smallest, largest),
+        Limit("frequency", FREQUENCY, 0.0, POWER),
     )
     method = Method(
         f"corona-onset-{key}",
@@ -65,8 +75,6 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
             frozenset({"air"}),
             options=electrode.chosen,
             limits=limits,
-            words=f"smooth conductors in air, radius times relative density {smallest * 1e3:g} to {largest * 1e3:g} mm;"
-            " the onset of corona, not breakdown",
         ),
         UNCERTAINTY_PERCENT,
         table.source,

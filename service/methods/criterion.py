@@ -8,14 +8,26 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service.methods.air_forms import handover
-from service.methods.brackets import NO_HIGH, WHY, Bounds, air_brackets, bounds
+from service.methods.brackets import MICRO_ADVICE, NO_HIGH, WHY, Bounds, air_brackets, bounds
 from service.methods.corona import corona_method
 from service.methods.criterion_gases import gas_methods
-from service.methods.form import Surface
+from service.methods.form import NARROWEST_GAP, Surface
 from service.methods.laws import ionization_fits
-from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Source, Validity
-from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
-from service.methods.weak_field import WeakField
+from service.methods.method import (
+    FREQUENCY,
+    GAP,
+    PRESSURE,
+    PRODUCT,
+    Case,
+    Estimate,
+    FloatArray,
+    Limit,
+    Method,
+    Source,
+    Validity,
+)
+from service.methods.shapes import Electrode, fineness, strength, utilization_limits
+from service.methods.weak_field import FASTEST, WeakField
 from service.physics.criterion import Inception
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
@@ -64,7 +76,6 @@ SOURCES = {
 }
 PROVENANCE = {"quadratic": "memory", "linear-branch": "memory", "calibrated": "derived"}
 
-SHORT_GAP_ADVICE = "A gap much shorter than the radius is a uniform field: ask electrodes=uniform-field."
 CORONA_NOTE = (
     "Here corona comes before breakdown: the spark lies between inception and the uniform field, and no model of this "
     "service says where."
@@ -133,7 +144,7 @@ class Criterion:
 
     def inception(self, case: Case) -> Inception:
         """Return the inception of a case; of few elements that of all fits is found at once, for the other methods."""
-        key = id(self.electrode.shape)
+        key = self.electrode.shape
         if case.size > FEW:
             alone = lambda: self.electrode.inception(case, self.fit)  # noqa: E731
             return case.kept((key, self.name), alone)  # type: ignore[no-any-return]
@@ -194,40 +205,30 @@ class Criterion:
             notes = (*notes, FIELD_NOTE.format(printed))
         return notes
 
-    def validity(self, uniformity: Limit, words: str, widest: float) -> Validity:
+    def validity(self, uniformity: Limit, widest: float) -> Validity:
         """Return where the fit answers, with a limit on the utilization factor.
 
         Parameters
         ----------
         uniformity : Limit
-        words : str
-            The same in words.
         widest : float
             Largest gap [m].
         """
-        field = Limit("field over pressure [V/(Pa m)]", "number", high=self.fit.highest, of=self.highest_field)
+        field = strength(self.electrode, self.fit.highest, self.highest_field)
         limits = (
-            Limit("pd", "pd", self.lowest_pd, HIGHEST_PD),
-            Limit("pressure", "pressure", high=HIGHEST_PRESSURE),
-            Limit("gap", "length", 1e-5, widest),
-            Limit("reduced pressure times radius", "pd", FINEST, of=fineness(self.electrode)),
-            Limit("frequency", "frequency", 0.0, 10e6),
+            Limit("gap", PRODUCT, self.lowest_pd, HIGHEST_PD),
+            Limit("pressure", PRESSURE, high=HIGHEST_PRESSURE),
+            Limit("gap", GAP, NARROWEST_GAP, widest, below=MICRO_ADVICE),
+            fineness(self.electrode, FINEST),
+            Limit("frequency", FREQUENCY, 0.0, FASTEST),
             uniformity,
             *((field,) if np.isfinite(self.fit.highest) else ()),
         )
-        said = (
-            f"air to 1 MPa, {self.electrode.words}, {words}, gap to {widest:g} m, pd {self.lowest_pd:.3g} to "
-            f"{HIGHEST_PD:.3g} Pa m, pressure times radius from {FINEST:g} Pa m; polarity is not told apart"
-        )
-        if np.isfinite(self.fit.highest):
-            said = f"{said}; field to {self.fit.highest:g} kV/(cm bar)"
-        return Validity(frozenset({"air"}), options=self.electrode.chosen, limits=limits, words=said)
+        return Validity(frozenset({"air"}), options=self.electrode.chosen, limits=limits)
 
     def methods(self) -> tuple[Method, Method]:
         """Return the method where inception is breakdown, and the bracket where it is not."""
         weakly, slender = utilization_limits(self.electrode)
-        bands = f"5 % from {NEARLY_UNIFORM:g}, {self.weak_band * 100:g} % below {LESS_UNIFORM:g}"
-        words = f"utilization factor from {WEAKLY_NON_UNIFORM:g} ({bands})"
         title, source, provenance = TITLES[self.name], SOURCES[self.name], PROVENANCE[self.name]
         return (
             Method(
@@ -235,7 +236,7 @@ class Criterion:
                 title,
                 "model",
                 self.breakdown,
-                self.validity(weakly, words, WIDEST),
+                self.validity(weakly, WIDEST),
                 self.weak_band * 100,
                 source,
                 provenance,
@@ -245,7 +246,7 @@ class Criterion:
                 f"{title}: inception to uniform field",
                 "bracket",
                 self.bracket,
-                self.validity(slender, "where corona comes first", WIDEST_BRACKET),
+                self.validity(slender, WIDEST_BRACKET),
                 None,
                 source,
                 provenance,

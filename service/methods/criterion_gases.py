@@ -9,10 +9,21 @@ import numpy as np
 from service.methods.brackets import bounds
 from service.methods.gas_rows import gas_rows
 from service.methods.laws import constants
-from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Validity
+from service.methods.method import (
+    FREQUENCY,
+    GAP,
+    PRESSURE,
+    PRODUCT,
+    Case,
+    Estimate,
+    FloatArray,
+    Limit,
+    Method,
+    Validity,
+)
 from service.methods.plates import plates
-from service.methods.shapes import WEAKLY_NON_UNIFORM, Electrode, fineness, utilization_limits
-from service.methods.weak_field import WeakField
+from service.methods.shapes import Electrode, fineness, strength, utilization_limits
+from service.methods.weak_field import FASTEST, WeakField
 from service.physics.streamer import IonizationFit
 from service.reference import Reference
 
@@ -68,13 +79,13 @@ def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> 
         return electrode.inception(case, fit).maximum_reduced_field
 
     limits = (
-        Limit("pd", "pd", row.pd_from, row.pd_to),
-        Limit("pressure", "pressure", high=row.pressure_to),
-        Limit("gap", "length", 1e-4, 1.0),
-        Limit("reduced pressure times radius", "pd", FINEST, of=fineness(electrode)),
-        Limit("frequency", "frequency", 0.0, 10e6),
+        Limit("gap", PRODUCT, row.pd_from, row.pd_to),
+        Limit("pressure", PRESSURE, high=row.pressure_to),
+        Limit("gap", GAP, 1e-4, 1.0),
+        fineness(electrode, FINEST),
+        Limit("frequency", FREQUENCY, 0.0, FASTEST),
         utilization_limits(electrode)[0],
-        Limit("field over pressure [V/(Pa m)]", "number", high=fit.highest, of=highest_field),
+        strength(electrode, fit.highest, highest_field),
     )
     return Method(
         "streamer-sulfur-hexafluoride",
@@ -85,9 +96,6 @@ def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> 
             frozenset({SULFUR_HEXAFLUORIDE}),
             options=electrode.chosen,
             limits=limits,
-            words=f"sulfur hexafluoride to {row.pressure_to / 1e5:g} bar, {electrode.words}, utilization factor from "
-            f"{WEAKLY_NON_UNIFORM:g}, pd {row.pd_from:g} to {row.pd_to:g} Pa m, pressure times radius from "
-            f"{FINEST:g} Pa m",
         ),
         LOW * 100,
         row.source,
@@ -113,7 +121,6 @@ def _from_above(uniform_method: Method, electrode: Electrode) -> Method:
             uniform_method.validity.gases,
             options=electrode.chosen,
             limits=uniform_method.validity.limits,
-            words=f"{electrode.words}; {uniform_method.validity.words}",
         ),
         None,
         uniform_method.source,

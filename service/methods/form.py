@@ -9,7 +9,7 @@ import numpy as np
 
 from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.laws import constants
-from service.methods.method import Case, FloatArray, Limit
+from service.methods.method import GAP, PRESSURE, Case, FloatArray, Limit
 from service.reference import Reference
 
 SURFACE_NOTE = (
@@ -34,8 +34,6 @@ class Form:
         Case inside the ranges to peak voltage [V].
     limits : tuple of Limit
         Ranges of validity.
-    words : str
-        The same in words.
     band : callable, optional
         Case and voltage to low and high; the row's own band where there is none.
     similarity : bool
@@ -58,11 +56,12 @@ class Form:
         Lowest low end that the widening may reach [V]: that of the minimum, below which nothing breaks down.
     given_secondary : bool
         Whether it answers only where a secondary coefficient is given.
+    thin : bool
+        Whether electrons cross the gap with few collisions, so that X-rays come with the voltage.
     """
 
     voltage: Callable[[Case], FloatArray]
     limits: tuple[Limit, ...]
-    words: str
     band: Band | None = None
     similarity: bool = True
     kind: str = "model"
@@ -74,6 +73,7 @@ class Form:
     widens: bool = True
     floor: float = 0.0
     given_secondary: bool = False
+    thin: bool = False
 
     def said(self, case: Case) -> tuple[str, ...]:
         """Return every sentence that belongs to the answer to a case."""
@@ -132,18 +132,8 @@ class Surface:
 
 def common_limits(row: GasRow, widest: float) -> tuple[Limit, ...]:
     """Return the limits that every similarity form has: pressure, and the gap from 10 um to a widest [m]."""
-    gap = Limit("gap", "length", NARROWEST_GAP, widest)
-    return (Limit("pressure", "pressure", high=row.pressure_to), gap) if row.pressure_to > 0 else (gap,)
-
-
-def reach(row: GasRow) -> str:
-    """Return gap and pressure of a similarity form in words."""
-    return "gap from 10 um" + (f", to {row.pressure_to / 1e5:.3g} bar" if row.pressure_to > 0 else "")
-
-
-def in_words(pd: float) -> str:
-    """Return a pd in words."""
-    return f"{float(f'{pd:.4g}'):g} Pa m"
+    gap = Limit("gap", GAP, NARROWEST_GAP, widest)
+    return (Limit("pressure", PRESSURE, high=row.pressure_to), gap) if row.pressure_to > 0 else (gap,)
 
 
 TAPER = 5.0

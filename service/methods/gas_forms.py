@@ -8,8 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from service.methods.air_forms import handover
-from service.methods.attaching_forms import fraction_of
-from service.methods.form import Band, Form, common_limits, in_words, own_band, reach
+from service.methods.form import Band, Form, common_limits, own_band
 from service.methods.gas_rows import (
     GasRow,
     PublishedMinima,
@@ -20,13 +19,14 @@ from service.methods.gas_rows import (
     printed_form,
 )
 from service.methods.laws import constants
-from service.methods.method import Case, FloatArray, Limit
+from service.methods.method import FRACTION, GAP, PRESSURE, PRODUCT, TEMPERATURE, Case, FloatArray, Limit
 from service.physics import measured, secondary, townsend
+from service.physics.atmosphere import REFERENCE_TEMPERATURE
 from service.physics.ionization import Ionization
 from service.reference import Reference
 
-ROOM = 293.15
-"""Temperature of the measured points [K]: the campaign says room temperature."""
+ROOM, ROOMS = REFERENCE_TEMPERATURE, (283.15, 303.15)
+"""Temperature of the measured points [K], of which the campaign says room temperature, and what is taken for it."""
 NEAR = 10.0
 """Multiple of the pd of the minimum up to which an answer says how the minimum lies."""
 POSITION_NOTE = "The voltage of the minimum is promised, not its position. Flat plates, not long narrow tubes."
@@ -64,17 +64,16 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
             *minima.beside(minimum_pd, minimum_voltage) * near,
             *(POSITION_NOTE,) * near,
             *(SIMPLE_NOTE,) * attaching,
-            *(f"Between the minimum and {in_words(row.far_pd)} {BRIDGE_NOTE}",) * between,
+            *(f"Between the minimum and {PRODUCT.said(row.far_pd)} {BRIDGE_NOTE}",) * between,
         )
 
-    beyond = f", from {in_words(row.far_pd)} on {row.far_exponent:g}" if bridged else ""
+    beyond = f", from {PRODUCT.said(row.far_pd)} on {row.far_exponent:g}" if bridged else ""
     exponents = f"Avalanche exponent ln(1 + 1/gamma) = {exponent:.3g}{beyond}"
     notes = (f"{exponents}; secondary coefficient gamma {row.secondary:g}, {row.secondary_source}.",)
-    limits = (Limit("pd", "pd", low, high), *common_limits(row, 10.0))
+    limits = (Limit("gap", PRODUCT, low, high), *common_limits(row, 10.0))
     return Form(
         voltage,
         limits,
-        f"{row.gas}, pd {in_words(low)} to {in_words(high)}, {reach(row)}",
         notes=notes,
         remarks=remarks,
         place_uncertainty=minima.place_uncertainty(minimum_pd),
@@ -91,12 +90,11 @@ def streamer_table(row: GasRow, reference: Reference) -> Form:
         exponent = secondary.bridged_exponent(case.pd, (row.pd_from, near), (row.far_pd, row.far_exponent))
         return townsend.breakdown_voltage(case.pd, ionization, exponent)
 
-    changes = f" from {near:.3g} at {in_words(row.pd_from)} straight in ln pd to {row.far_exponent:g}" * (near < 18)
+    changes = f" from {near:.3g} at {PRODUCT.said(row.pd_from)} straight in ln pd to {row.far_exponent:g}" * (near < 18)
     exponents = f"Avalanche exponent{changes or f' {row.far_exponent:g}'}"
     return Form(
         voltage,
-        (Limit("pd", "pd", row.pd_from, row.pd_to), *common_limits(row, 10.0)),
-        f"{row.gas}, pd {in_words(row.pd_from)} to {in_words(row.pd_to)}, {reach(row)}",
+        (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 10.0)),
         notes=(f"{exponents}, as streamers take over; hardly any measurement here, so the band is wide.",),
     )
 
@@ -138,17 +136,16 @@ def closed(row: GasRow, reference: Reference) -> Form:
         return (said, *minima.beside(place, least) * near)
 
     constants_printed, span = printed_form(reference, row)
-    ends = f"pd {in_words(max(low, begins))} to {in_words(high)} at gamma {row.secondary:g}"
     place, least = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))
     contradicted = minima.contradict(least)
-    if contradicted:
-        ends = f"{ends}, only with a given gamma: at {row.secondary:g} its minimum, {least:.3g} V, is not the published"
+    why = f"At gamma {row.secondary:g} its minimum, {least:.3g} V, is not published: only a given gamma is taken."
+    usual, where = (max(low, begins), high), f" at gamma {row.secondary:g}"
     return Form(
         voltage,
-        (Limit("pd", "pd", bound(0), bound(1)), *common_limits(row, 10.0)),
-        f"{row.gas}, printed for E/p {span}: {ends}, {reach(row)}",
+        (Limit("gap", PRODUCT, bound(0), bound(1), usual=usual, where=where), *common_limits(row, 10.0)),
         banded,
         kind="formula",
+        notes=(why,) * contradicted,
         remarks=remarks,
         title=f", {constants_printed}, printed for E/p {span}",
         place_uncertainty=minima.place_uncertainty(place),
@@ -192,6 +189,11 @@ def points(row: GasRow, reference: Reference) -> Form:
     series = measured.series_of(table["gap"], table["pressure"], table["voltage"])
     series = tuple(one for one in series if one.pressures.size > 1)
 
+    gaps = " or ".join(GAP.said(one.gap) for one in series)
+
+    def nearest(case: Case) -> FloatArray:
+        return _nearest(series, case.gap)
+
     def end(place: int) -> Callable[[Case], FloatArray]:
         return lambda case: np.array([_own(series, gap, place) for gap in case.gap]) * (case.temperature / ROOM)
 
@@ -201,17 +203,14 @@ def points(row: GasRow, reference: Reference) -> Form:
         return measured.measured_voltage(case.gap, pressure, series)
 
     limits = (
-        Limit("gap", "length", lambda case: _nearest(series, case.gap), lambda case: _nearest(series, case.gap)),
-        Limit("pressure", "pressure", end(0), end(-1)),
-        Limit("temperature", "temperature", 283.15, 303.15),
-        *(Limit("fraction", "fraction", share, share, fraction_of) for share in shares),
+        Limit("gap", GAP, nearest, nearest, where=f" of exactly {gaps}"),
+        Limit("pressure", PRESSURE, end(0), end(-1), where=" between the points measured at that gap"),
+        Limit("temperature", TEMPERATURE, *ROOMS),
+        *(Limit("fraction", FRACTION, share, share) for share in shares),
     )
-    gaps = ", ".join(f"{one.gap * 1e3:g}" for one in series)
-    mixed = "".join(f", {share * 100:g} percent" for share in shares)
     return Form(
         voltage,
         limits,
-        f"{row.gas}{mixed}, gaps of exactly {gaps} mm, between the measured pressures, room temperature",
         similarity=False,
         kind="table",
         notes=("Measured points are interpolated inside one gap of one campaign; across gaps similarity fails.",),

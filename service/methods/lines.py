@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from service.methods.method import Case, FloatArray
-from service.methods.shapes import Electrode
+from service.methods.shapes import Electrode, Radius
 from service.physics.criterion import Inception
 from service.physics.fields import Shape
 from service.physics.line_criterion import line_inception
@@ -77,7 +77,7 @@ class LineElectrode(Electrode):
     def of(
         cls,
         lines: Callable[[Case], Lines],
-        radius: Callable[[Case], FloatArray],
+        radius: Radius,
         words: str,
         *,
         remark: tuple[float, str] | None = None,
@@ -87,17 +87,19 @@ class LineElectrode(Electrode):
 
         Parameters
         ----------
-        lines, radius : callable
-            From a case to its lines, and to the radius where they start [m].
+        lines : callable
+            From a case to its lines.
+        radius : Radius
+            Where they start.
         words : str
         remark, options
             As in `Electrode`.
         """
-        return cls(Shape(words, _nothing), radius, words, options, remark=remark, lines=lines)
+        return cls(Shape(words, _nothing), radius, options, remark=remark, lines=lines)
 
     def lines_of(self, case: Case) -> Lines:
         """Return the lines of a case, made once."""
-        return case.kept((id(self.shape), "lines"), lambda: self.lines(case))  # type: ignore[no-any-return]
+        return case.kept((self.shape, "lines"), lambda: self.lines(case))  # type: ignore[no-any-return]
 
     def maximum_field(self, case: Case) -> FloatArray:
         """Return the highest field per volt [1/m]."""

@@ -7,17 +7,27 @@ elements of a case that lie inside their validity; they never clip and never see
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from service import spoken, units
 from service.methods.case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded
 from service.methods.drawing import Sketch
 from service.parameters import Parameter
+from service.units import SLACK
 
 __all__ = [
+    "DENSITY",
+    "FRACTION",
+    "FREQUENCY",
+    "GAP",
     "NOTHING",
+    "PRESSURE",
+    "PRODUCT",
+    "TEMPERATURE",
     "Arrangement",
     "BoolArray",
     "Case",
@@ -25,6 +35,7 @@ __all__ = [
     "FloatArray",
     "Limit",
     "Method",
+    "Quantity",
     "Source",
     "Validity",
     "banded",
@@ -34,34 +45,120 @@ Bound = float | Callable[[Case], FloatArray]
 
 
 @dataclass(frozen=True)
-class Limit:
-    """One range of validity: a quantity of the case and its bounds, all SI.
+class Quantity:
+    """What a limit is about: a parameter of a question, or what follows from several.
 
     Parameters
     ----------
-    quantity : str
-        What is limited: a parameter (``gap``, ``pressure``) or a derived quantity (``pd``, ``relative_density``).
+    key : str
+        A parameter or an attribute of `Case`; of a quantity with a function of its own, any name.
     dimension : str
-        Dimension of the quantity; ``number`` for a plain one.
-    low, high : float or callable
-        Inclusive bounds, or functions of the case that return them per element.
+        Of `units.DIMENSIONS`; ``number`` for a plain one.
+    noun : str
+        As a sentence names it.
     of : callable, optional
-        The quantity of a case; by default the attribute or dimension of that name.
+        The quantity of a case; by default the dimension or attribute of that key.
+    unit : str
+        Of a plain number that has one.
+    proportional : bool
+        Whether it grows in proportion to the parameter that a limit on it names.
     """
 
-    quantity: str
+    key: str
     dimension: str
-    low: Bound = -np.inf
-    high: Bound = np.inf
+    noun: str
     of: Callable[[Case], FloatArray] | None = field(default=None, repr=False)
+    unit: str = ""
+    proportional: bool = True
 
     def value(self, case: Case) -> FloatArray:
-        """Return the limited quantity per element."""
+        """Return the quantity per element."""
         if self.of is not None:
             return self.of(case)
-        if self.quantity in case.dimensions:
-            return case.dimensions[self.quantity]
-        return np.asarray(getattr(case, self.quantity), dtype=np.float64)
+        if self.key in case.dimensions:
+            return case.dimensions[self.key]
+        return np.asarray(getattr(case, self.key), dtype=np.float64)
+
+    def said(self, value: float) -> str:
+        """Return a value in words."""
+        return spoken.said(value, self.dimension) if self.dimension in units.DIMENSIONS else self._number(value)
+
+    def between(self, low: float, high: float) -> str:
+        """Return a range in words; an end that is no bound is left out."""
+        if low == high:
+            return f"exactly {self.said(low)}"
+        first, last = (self.said(end) if 0 < end < np.inf else "" for end in (low, high))
+        if not (first and last):
+            return f"from {first}" if first else f"to {last}"
+        (number, _, unit), (_, _, other) = first.partition(" "), last.partition(" ")
+        return f"{number if unit == other else first} to {last}"
+
+    def _number(self, value: float) -> str:
+        return f"{value:.4g} {self.unit}".rstrip()
+
+
+GAP = Quantity("gap", "length", "gap")
+PRESSURE = Quantity("pressure", "pressure", "pressure")
+TEMPERATURE = Quantity("temperature", "temperature", "temperature")
+FREQUENCY = Quantity("frequency", "frequency", "frequency")
+PRODUCT = Quantity("pd", "pd", "pressure times gap (at 20 °C)")
+DENSITY = Quantity("relative_density", "number", "relative density")
+FRACTION = Quantity(
+    "fraction",
+    "fraction",
+    "fraction of the first gas",
+    lambda case: np.full(case.size, np.nan) if case.fraction is None else case.fraction,
+)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One range of validity, which says itself: in words, and in the refusal of what lies outside it.
+
+    Parameters
+    ----------
+    parameter : str
+        What an asker would change where it fails; always a parameter of a question.
+    quantity : Quantity
+        What is limited.
+    low, high : float or callable
+        Inclusive bounds in SI, or functions of the case that return them per element.
+    below, above : str
+        What to ask instead where the quantity lies below or above; never what holds more, or bars less.
+    usual : tuple of float, optional
+        Bounds to say where they are functions of the case.
+    where : str
+        What such bounds depend on.
+    """
+
+    parameter: str
+    quantity: Quantity
+    low: Bound = -np.inf
+    high: Bound = np.inf
+    below: str = ""
+    above: str = ""
+    usual: tuple[float, float] | None = None
+    where: str = ""
+
+    @property
+    def plain(self) -> tuple[float, float] | None:
+        """The bounds, where they are the same for every case."""
+        if callable(self.low) or callable(self.high):
+            return None
+        return self.low, self.high
+
+    @property
+    def words(self) -> str:
+        """The range for a person."""
+        ends = self.usual or self.plain
+        said = "" if ends is None else f" {self.quantity.between(*ends)}"
+        return f"{self.quantity.noun}{said}{self.where}"
+
+    def advice(self, case: Case) -> str:
+        """Return what to ask instead of a case of one element that lies outside."""
+        low, high = self.bounds(case)
+        value = self.quantity.value(case)
+        return self.below if value[0] < low[0] else self.above if value[0] > high[0] else ""
 
     def bounds(self, case: Case) -> tuple[FloatArray, FloatArray]:
         """Return lower and upper bound per element."""
@@ -71,22 +168,22 @@ class Limit:
     def holds_at_one(self, case: Case) -> bool:
         """Return what `holds` says of a case of one element, by plain numbers."""
         numbers = case.numbers
-        if self.of is None:
-            value = numbers.get(self.quantity)
+        if self.quantity.of is None:
+            value = numbers.get(self.quantity.key)
             if value is None:
-                value = numbers[self.quantity] = float(self.value(case)[0])
+                value = numbers[self.quantity.key] = float(self.quantity.value(case)[0])
         else:
-            value = float(self.of(case)[0])
-        slack = 1e-9 * abs(value)
+            value = float(self.quantity.of(case)[0])
+        slack = SLACK * abs(value)
         low = float(self.low(case)[0]) if callable(self.low) else self.low
         high = float(self.high(case)[0]) if callable(self.high) else self.high
         return low - slack <= value <= high + slack
 
     def holds(self, case: Case) -> BoolArray:
-        """Return where the quantity lies within the bounds; a billionth of slack absorbs unit rounding."""
-        value, (low, high) = self.value(case), self.bounds(case)
+        """Return where the quantity lies within the bounds, with the slack that absorbs unit rounding."""
+        value, (low, high) = self.quantity.value(case), self.bounds(case)
         with np.errstate(invalid="ignore"):
-            slack = 1e-9 * np.abs(value)
+            slack = SLACK * np.abs(value)
             return (value >= low - slack) & (value <= high + slack)
 
 
@@ -104,8 +201,6 @@ class Validity:
         Accepted keys of further options.
     limits : tuple of Limit
         Ranges.
-    words : str
-        The same for a person.
     given_secondary : bool
         Whether the method answers only where a secondary coefficient is given.
     """
@@ -115,8 +210,20 @@ class Validity:
     polarities: frozenset[str] = frozenset()
     options: Mapping[str, frozenset[str]] = field(default_factory=lambda: NOTHING)
     limits: tuple[Limit, ...] = ()
-    words: str = ""
     given_secondary: bool = False
+
+    @property
+    def keys(self) -> Mapping[str, frozenset[str]]:
+        """Accepted keys by the parameter that chooses among them; what takes any key is absent."""
+        of_all = {"gas": self.gases, "waveform": self.waveforms, "polarity": self.polarities, **self.options}
+        return {name: keys for name, keys in of_all.items() if keys}
+
+    @cached_property
+    def words(self) -> str:
+        """The same for a person."""
+        chosen = [_in_words(name, keys) for name, keys in self.keys.items()]
+        given = ["only with a given gamma"] if self.given_secondary else []
+        return ", ".join([*chosen, *given, *(limit.words for limit in _merged(self.limits))])
 
     def applies(self, case: Case) -> bool:
         """Return whether the keys match."""
@@ -127,6 +234,11 @@ class Validity:
             and (case.secondary is not None or not self.given_secondary)
             and all(case.options.get(name) in keys for name, keys in self.options.items())
         )
+
+    def foreign(self, case: Case) -> tuple[str, ...]:
+        """Return the parameters whose keys do not match."""
+        asked = {"gas": case.gas, "waveform": case.waveform, "polarity": case.polarity, **case.options}
+        return tuple(name for name, keys in self.keys.items() if asked.get(name) not in (None, *keys))
 
     def holds_at_one(self, case: Case) -> bool:
         """Return whether keys and ranges hold at a case of one element."""
@@ -142,6 +254,29 @@ class Validity:
                 break
             mask[mask] = limit.holds(case.select(mask))
         return mask
+
+
+OWN_WORDS = ("gas", "waveform")
+"""Parameters whose keys need no name before them."""
+
+
+def _in_words(name: str, keys: frozenset[str]) -> str:
+    said = " or ".join(key.replace("-", " ") for key in sorted(keys))
+    return said if name in OWN_WORDS else f"{name} {said}"
+
+
+def _merged(limits: tuple[Limit, ...]) -> list[Limit]:
+    """Return limits with those of the same quantity made one, where their bounds are plain."""
+    found: dict[tuple[str, bool], Limit] = {}
+    for limit in limits:
+        key = (limit.quantity.key, limit.plain is None)
+        other = found.get(key)
+        if other is None or limit.plain is None or other.plain is None:
+            found[key] = limit
+        else:
+            (first, last), (low, high) = other.plain, limit.plain
+            found[key] = replace(other, low=max(first, low), high=min(last, high))
+    return list(found.values())
 
 
 @dataclass(frozen=True)
@@ -188,6 +323,8 @@ class Method:
         Whether the voltage depends on pressure and gap through their product only.
     place_uncertainty : tuple of float
         Relative half widths, below and above, of the gap or pressure at which a voltage is reached on the left branch.
+    thin : bool
+        Whether electrons cross the gap with few collisions, so that X-rays come with the voltage.
     """
 
     key: str
@@ -200,6 +337,7 @@ class Method:
     provenance: str
     similarity: bool = False
     place_uncertainty: tuple[float, float] = (0.0, 0.0)
+    thin: bool = False
 
 
 @dataclass(frozen=True)
@@ -224,8 +362,10 @@ class Arrangement:
         For `gap_from` arrangements: dimensions with the one that a gap fixes filled in, from the inner one.
     notes : tuple of str
         Sentences that belong to every answer.
-    advice : str
-        What to ask instead where no method answers; one sentence.
+    gap_by : str
+        Parameter that changes the gap.
+    advice : mapping of str to str
+        What to ask instead where no method takes the key of a parameter, by that parameter.
     sketch : Sketch, optional
         How it is drawn.
     """
@@ -238,11 +378,16 @@ class Arrangement:
     gap_from: Callable[[Mapping[str, FloatArray]], FloatArray] | None = None
     completes: Callable[[Mapping[str, FloatArray], FloatArray], Mapping[str, FloatArray]] | None = None
     notes: tuple[str, ...] = field(default=())
-    advice: str = ""
+    gap_by: str = "gap"
+    advice: Mapping[str, str] = field(default_factory=lambda: NOTHING)
     sketch: Sketch | None = None
     _applying: dict[tuple[Any, ...], tuple[Method, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+
+    def dimensions(self, case: Case, gap: FloatArray) -> Mapping[str, FloatArray]:
+        """Return the dimensions of a case at a gap [m], with the one that it fixes."""
+        return case.dimensions if self.completes is None else self.completes(case.dimensions, gap)
 
     def applying(self, case: Case) -> tuple[Method, ...]:
         """Return the methods whose keys match a case, in order of trust."""

@@ -10,8 +10,8 @@ from service.methods import air_forms, attaching_forms, gas_forms
 from service.methods.form import Form, Surface, own_band
 from service.methods.gas_remarks import gas_remarks
 from service.methods.gas_rows import GasRow, gas_rows
-from service.methods.method import Case, Estimate, Limit, Method, Validity
-from service.methods.weak_field import WeakField
+from service.methods.method import FREQUENCY, TEMPERATURE, Case, Estimate, Limit, Method, Validity
+from service.methods.weak_field import FASTEST, WeakField
 from service.reference import Reference
 from service.reference.kept import once
 
@@ -51,9 +51,8 @@ def plates(reference: Reference) -> tuple[Method, ...]:
 
 def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) -> Method:
     form = FORMS[row.form](row, reference)
-    heat = Limit("temperature", "temperature", high=hottest)
-    limits = (*form.limits, heat, Limit("frequency", "frequency", 0.0, 10e6))
-    humid = row.gas == "air" and form.similarity
+    heat = Limit("temperature", TEMPERATURE, high=hottest)
+    limits = (*form.limits, heat, Limit("frequency", FREQUENCY, 0.0, FASTEST))
     remarks = gas_remarks(reference, row.gas)
     surface = Surface.of(reference, row.gas, row.pressure_to)
     banded = own_band(row, reference)
@@ -66,17 +65,18 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
             share = surface.share(case, volts)
             widened = np.maximum(surface.low(volts, low, share), np.minimum(low, form.floor))
             low, notes = widened, (*notes, *(surface.note,) * bool((share > 0).any()))
-        return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=humid)
+        return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=form.similarity)
 
     return Method(
         row.key,
         f"{row.title}{form.title} ({row.gas.replace('-', ' ')})",
         form.kind,
         function,
-        Validity(frozenset({row.gas}), limits=limits, words=form.words, given_secondary=form.given_secondary),
+        Validity(frozenset({row.gas}), limits=limits, given_secondary=form.given_secondary),
         None if form.kind == "bracket" else round(np.nanmax([row.low, row.high, form.widest]) * 100, 2),
         row.source,
         row.provenance,
         form.similarity,
         form.place_uncertainty,
+        form.thin,
     )

@@ -9,7 +9,19 @@ import numpy as np
 
 from service.methods.brackets import WHY, air_brackets, bounded
 from service.methods.laws import constants, exponent_law, humidity_laws
-from service.methods.method import BoolArray, Case, Estimate, FloatArray, Limit, Method, Validity, banded
+from service.methods.method import (
+    DENSITY,
+    FREQUENCY,
+    GAP,
+    BoolArray,
+    Case,
+    Estimate,
+    FloatArray,
+    Limit,
+    Method,
+    Validity,
+    banded,
+)
 from service.methods.sharpest import STANDARD, air_at
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import HIGHEST_DENSITY, Air, carried_to
@@ -17,14 +29,15 @@ from service.physics.long_gaps import with_gap_factor
 from service.reference import Reference, Table
 from service.units import to_si
 
-__all__ = ["AMERICAN", "OUTSIDE_ADVICE", "STANDARD", "GapFactor", "RodLaw", "rod_methods"]
+__all__ = ["AMERICAN", "STANDARD", "GapFactor", "RodLaw", "rod_methods"]
 
 AMERICAN = Air(
     relative_density(to_si(760.0, "mmHg", "pressure"), to_si(25.0, "degC", "temperature")),
     to_si(15.0, "g/m3", "humidity"),
 )
 """Reference air of the rod-gap tables: 25 degC, 760 mmHg, 0.6085 inHg of vapour (ieee-4, memory)."""
-POWER_FREQUENCY = Limit("frequency", "frequency", 45.0, 65.0)
+POWER = 45.0, 65.0
+POWER_FREQUENCY = Limit("frequency", FREQUENCY, *POWER)
 """Frequency of the alternating voltages that the tables were made with; the range is that of IEC 60060-1, memory."""
 BOUNDED_TO = 20e3
 """Frequency up to which a table of power frequency bounds from above [Hz]: spheres were measured to change above it."""
@@ -33,10 +46,6 @@ NO_LAW_NOTE = (
     "No table or law covers these electrodes here: they break down between what the sharpest electrode holds, the low "
     "end, and the least that bounds them from above: a uniform field, the shortest longer gap that a law covers, or "
     "their own table at power frequency."
-)
-OUTSIDE_ADVICE = (
-    "In other gases ask electrodes=unknown, which is bounded from above only; in air left of the Paschen minimum, and "
-    "below 10 um, electrodes=uniform-field."
 )
 
 
@@ -111,15 +120,10 @@ class RodLaw:
 
     def validity(self, dense: Limit) -> Validity:
         """Return where the law holds, with a limit on the relative density."""
-        polarity = f", {' or '.join(sorted(self.polarities))}" if self.polarities else ""
         alternating = self.waveforms == {"ac"}
-        words = (
-            f"air, {', '.join(sorted(self.waveforms))}{' of 50 or 60 Hz' if alternating else ''}{polarity}, "
-            f"gap {self.span[0]:g} to {self.span[1]:g} m, relative density from {dense.low:g}"
-        )
-        limits = (Limit("gap", "length", *self.span), *((POWER_FREQUENCY,) if alternating else ()), dense)
+        limits = (Limit("gap", GAP, *self.span), *((POWER_FREQUENCY,) if alternating else ()), dense)
         options = {"configuration": self.configurations} if self.configurations else {}
-        return Validity(frozenset({"air"}), self.waveforms, self.polarities, options, limits, words)
+        return Validity(frozenset({"air"}), self.waveforms, self.polarities, options, limits)
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,7 +147,10 @@ class Ceiling:
         """Return the upper ends [V]; NaN where the law bounds nothing."""
         first, last = self.law.span
         high = np.full(case.size, np.nan)
-        for waveforms, to, fastest in ((self.law.waveforms, first, 65.0), (self.law.ceiling_of, last, BOUNDED_TO)):
+        for waveforms, to, fastest in (
+            (self.law.waveforms, first, POWER[1]),
+            (self.law.ceiling_of, last, BOUNDED_TO),
+        ):
             if case.waveform not in waveforms:
                 continue
             if not replace(self.method.validity, waveforms=frozenset()).applies(case):
@@ -164,7 +171,7 @@ def rod_methods(reference: Reference, laws: tuple[RodLaw, ...]) -> tuple[Method,
     laws : tuple of RodLaw
         In order of trust.
     """
-    dense = Limit("relative_density", "number", lowest_density(reference), HIGHEST_DENSITY)
+    dense = Limit("pressure", DENSITY, lowest_density(reference), HIGHEST_DENSITY)
     methods = [_method(reference, law, dense) for law in laws]
     ceilings = [Ceiling(law, method, dense) for law, method in zip(laws, methods, strict=True)]
     brackets = (_between(method, ceilings) for method in air_brackets(reference))
@@ -239,5 +246,4 @@ def _between(method: Method, ceilings: list[Ceiling]) -> Method:
         notes = (NO_LAW_NOTE, *(note for note in found.notes if note != WHY))
         return replace(found, high=high, notes=notes, row=row or None)
 
-    words = f"where no table or law answers; {method.validity.words}"
-    return replace(method, function=function, validity=replace(method.validity, words=words))
+    return replace(method, function=function)

@@ -7,22 +7,46 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.methods.method import Case, FloatArray, Limit
+from service.methods.method import Case, FloatArray, Limit, Quantity
 from service.physics.criterion import Inception, inception, inceptions
 from service.physics.fields import Shape
 from service.physics.streamer import IonizationFit
+from service.units import SLACK
 
 WEAKLY_NON_UNIFORM = 0.5
 """Utilization factor from which inception is breakdown within 10 %; below it corona comes first."""
 ATMOSPHERIC = (0.9, 1.1)
 """Relative densities that the sphere-gap table is used in; it was made at 1."""
 
-Radius = Callable[[Case], FloatArray]
+
+@dataclass(frozen=True)
+class Radius:
+    """How the radius of an electrode is found.
+
+    Parameters
+    ----------
+    parameter : str
+        What changes it.
+    of : callable
+        Case to radius [m].
+    """
+
+    parameter: str
+    of: Callable[[Case], FloatArray]
+
+    def __call__(self, case: Case) -> FloatArray:
+        """Return the radius of a case [m]."""
+        return self.of(case)
 
 
 def half(name: str) -> Radius:
-    """Return the function that takes half of a dimension of a case, as radius [m]."""
-    return lambda case: np.asarray(case.dimensions[name] / 2)
+    """Return half of a dimension as radius."""
+    return Radius(name, lambda case: np.asarray(case.dimensions[name] / 2))
+
+
+def whole(name: str) -> Radius:
+    """Return a dimension that is a radius."""
+    return Radius(name, lambda case: np.asarray(case.dimensions[name]))
 
 
 @dataclass(frozen=True)
@@ -33,10 +57,8 @@ class Electrode:
     ----------
     shape : Shape
         With the field on its axis.
-    radius : callable
-        Case to the radius of the electrode of highest field [m].
-    words : str
-        The shape in words.
+    radius : Radius
+        Of the electrode of highest field.
     options : tuple of (str, str)
         Options that choose this shape.
     corona : str, optional
@@ -51,7 +73,6 @@ class Electrode:
 
     shape: Shape
     radius: Radius
-    words: str
     options: tuple[tuple[str, str], ...] = ()
     corona: str | None = None
     corona_first: float = np.inf
@@ -66,14 +87,14 @@ class Electrode:
     def utilization(self, case: Case) -> FloatArray:
         """Return mean over greatest field."""
         found: FloatArray = case.kept(
-            (id(self.shape), "utilization"), lambda: np.asarray(1 / (case.gap * self.maximum_field(case)))
+            (self.shape, "utilization"), lambda: np.asarray(1 / (case.gap * self.maximum_field(case)))
         )
         return found
 
     def maximum_field(self, case: Case) -> FloatArray:
         """Return the highest field per volt [1/m]."""
         found: FloatArray = case.kept(
-            (id(self.shape), "maximum"), lambda: self.shape.maximum_field(case.gap, self.radius(case))
+            (self.shape, "maximum"), lambda: self.shape.maximum_field(case.gap, self.radius(case))
         )
         return found
 
@@ -87,12 +108,12 @@ class Electrode:
 
     def weakness(self, case: Case) -> FloatArray:
         """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""
-        slender = case.gap / self.radius(case) > self.corona_first * (1 + 1e-9)
+        slender = case.gap / self.radius(case) > self.corona_first * (1 + SLACK)
         return np.where(slender, 0.0, self.utilization(case))
 
     def remarks(self, case: Case) -> tuple[str, ...]:
         """Return the sentence that the proportions ask for."""
-        if self.remark is None or not (case.gap / self.radius(case) > self.remark[0] * (1 + 1e-9)).any():
+        if self.remark is None or not (case.gap / self.radius(case) > self.remark[0] * (1 + SLACK)).any():
             return ()
         return (self.remark[1],)
 
@@ -102,18 +123,34 @@ class Electrode:
             return False
         smallest, largest = self.checked_radii
         radius, density = self.radius(case), case.relative_density
-        sizes = (radius >= smallest * (1 - 1e-9)) & (radius <= largest * (1 + 1e-9)) & (case.gap <= 1.6 * radius)
+        sizes = (radius >= smallest * (1 - SLACK)) & (radius <= largest * (1 + SLACK)) & (case.gap <= 1.6 * radius)
         return bool((sizes & (density >= ATMOSPHERIC[0]) & (density <= ATMOSPHERIC[1])).all())
 
 
-def fineness(electrode: Electrode) -> Callable[[Case], FloatArray]:
-    """Return the function of a case to reduced pressure times radius [Pa m]."""
-    return lambda case: np.asarray(case.reduced_pressure * electrode.radius(case))
+def fineness(electrode: Electrode, finest: float) -> Limit:
+    """Return the limit on pressure times radius, from a finest [Pa m]."""
+    quantity = Quantity(
+        "reduced pressure times radius",
+        "pd",
+        "pressure times radius (at 20 °C)",
+        lambda case: np.asarray(case.reduced_pressure * electrode.radius(case)),
+    )
+    return Limit(electrode.radius.parameter, quantity, finest)
+
+
+def strength(electrode: Electrode, highest: float, field: Callable[[Case], FloatArray]) -> Limit:
+    """Return the limit on the highest field over pressure [V/(Pa m)], up to where a fit ends."""
+    quantity = Quantity(
+        "field over pressure", "number", "highest field over pressure", field, "kV/(cm bar)", proportional=False
+    )
+    return Limit(electrode.radius.parameter, quantity, high=highest)
 
 
 def utilization_limits(electrode: Electrode) -> tuple[Limit, Limit]:
     """Return the ranges of the utilization factor where inception may be breakdown, and where corona comes first."""
-    name = "field utilization factor"
-    weakly = Limit(name, "number", WEAKLY_NON_UNIFORM, of=electrode.weakness)
-    slender = Limit(name, "number", high=WEAKLY_NON_UNIFORM * (1 - 2e-9), of=electrode.weakness)
+    factor = Quantity(
+        "field utilization factor", "number", "field utilization factor", electrode.weakness, proportional=False
+    )
+    weakly = Limit("gap", factor, WEAKLY_NON_UNIFORM)
+    slender = Limit("gap", factor, high=WEAKLY_NON_UNIFORM * (1 - 2 * SLACK))
     return weakly, slender

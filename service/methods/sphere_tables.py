@@ -8,12 +8,26 @@ from functools import cached_property
 
 import numpy as np
 
+from service import spoken
 from service.methods.laws import constants
-from service.methods.method import BoolArray, Case, Estimate, FloatArray, Limit, Method, Validity
-from service.methods.weak_field import WeakField
+from service.methods.method import (
+    DENSITY,
+    FREQUENCY,
+    GAP,
+    BoolArray,
+    Case,
+    Estimate,
+    FloatArray,
+    Limit,
+    Method,
+    Quantity,
+    Validity,
+)
+from service.methods.weak_field import FASTEST, WeakField
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields_spheres import SPHERES_ONE_EARTHED
 from service.reference import Reference, Table, weakest
+from service.units import SLACK
 
 NO_STATED_ACCURACY = 0.10
 """Half width of the band where the standard states no accuracy; ours, common practice, no source."""
@@ -66,7 +80,7 @@ class SphereTable:
 
     def nearest(self, case: Case) -> np.ndarray:
         """Return the position of the nearest tabulated diameter per element."""
-        place: np.ndarray = case.kept((id(self), "nearest"), lambda: self._nearest(case.dimensions["sphere_diameter"]))
+        place: np.ndarray = case.kept((self, "nearest"), lambda: self._nearest(case.dimensions["sphere_diameter"]))
         return place
 
     def _nearest(self, diameter: FloatArray) -> np.ndarray:
@@ -109,8 +123,8 @@ class SphereTable:
         """Return the printed rows that the first element uses, the least certain provenance, and any doubt."""
         column = self.columns[int(self.nearest(case)[0])]
         gap = float(case.gap[0])
-        after = min(int(np.searchsorted(column.spacings, gap * (1 - 1e-9))), column.spacings.size - 1)
-        exact = np.isclose(column.spacings[after], gap, rtol=1e-9)
+        after = min(int(np.searchsorted(column.spacings, gap * (1 - SLACK))), column.spacings.size - 1)
+        exact = np.isclose(column.spacings[after], gap, rtol=SLACK)
         used = [after] if exact or after == 0 else [after - 1, after]
         spacings = " and ".join(f"{column.spacings[i] * 100:g} cm" for i in used)
         worst = weakest(column.provenance[i] for i in used)
@@ -156,13 +170,28 @@ def table_methods(
         return weak.corrected(case, _estimate(case, table, value, practice), humid=False)
 
     limits = [
-        Limit("sphere_diameter", "length", table.nearest_diameter, table.nearest_diameter),
-        Limit("gap", "length", table.first_spacing, table.last_spacing),
-        Limit("relative_density", "number", value["sphere-gap-lowest-density"], value["sphere-gap-largest-density"]),
-        Limit("frequency", "frequency", 0.0, 10e6),
+        Limit(
+            "sphere_diameter",
+            Quantity("sphere_diameter", "length", "sphere diameter"),
+            table.nearest_diameter,
+            table.nearest_diameter,
+            usual=(float(table.diameters[0]), float(table.diameters[-1])),
+            where=", printed ones only",
+        ),
+        Limit(
+            "gap",
+            GAP,
+            table.first_spacing,
+            table.last_spacing,
+            usual=(float(table.ends[:, 0].min()), float(table.ends[:, 1].max())),
+            where=" as printed for the diameter",
+        ),
+        Limit("pressure", DENSITY, value["sphere-gap-lowest-density"], value["sphere-gap-largest-density"]),
+        Limit("frequency", FREQUENCY, 0.0, FASTEST),
     ]
     if impulse:
-        limits.append(Limit("table voltage", "voltage", practice["lowest-impulse-voltage"], of=table.voltage))
+        printed_voltage = Quantity("table voltage", "voltage", "printed voltage", table.voltage, proportional=False)
+        limits.append(Limit("gap", printed_voltage, practice["lowest-impulse-voltage"]))
     suffix = "-impulse" if impulse and number == 2 else ""
     table_itself = Method(
         f"sphere-gap-table-{number}{suffix}",
@@ -175,7 +204,6 @@ def table_methods(
             frozenset() if polarity is None else frozenset({polarity}),
             {"earthing": frozenset({"one-earthed"})},
             tuple(limits),
-            "standard spheres, one earthed, spacings of the printed column, relative density 0.9 to 1.1",
         ),
         practice["uncertainty"] * 100,
         printed.source,
@@ -195,8 +223,9 @@ def _continued(method: Method, table: SphereTable, criterion: Method) -> Method:
         note = BEYOND_NOTE.format(float(table.last_spacing(case)[0]) * 100)
         return replace(found, value=ends[0], low=ends[1], high=ends[2], inception=None, notes=(note, *found.notes))
 
-    own = [limit for limit in method.validity.limits if limit.quantity != "gap"]
-    beyond = Limit("gap", "length", table.last_spacing, np.inf)
+    own = [limit for limit in method.validity.limits if limit.quantity is not GAP]
+    last = (float(table.ends[:, 1].min()), np.inf)
+    beyond = Limit("gap", GAP, table.last_spacing, usual=last, where=", beyond what is printed for the diameter")
     return Method(
         f"{method.key}-continued",
         f"{method.title}, continued by the streamer criterion",
@@ -205,7 +234,6 @@ def _continued(method: Method, table: SphereTable, criterion: Method) -> Method:
         replace(
             method.validity,
             limits=(*own, beyond, *criterion.validity.limits),
-            words=f"standard spheres beyond the last printed spacing; {criterion.validity.words}",
         ),
         criterion.uncertainty_percent,
         criterion.source,
@@ -233,7 +261,7 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
     share = case.gap / case.dimensions["sphere_diameter"]
     kind = "-direct" if case.waveform == "dc" else ""
     stated, to = practice[f"uncertainty{kind}"], practice[f"largest-spacing-over-diameter{kind}"]
-    band = np.where(share <= to * (1 + 1e-9), stated, NO_STATED_ACCURACY)
+    band = np.where(share <= to * (1 + SLACK), stated, NO_STATED_ACCURACY)
     band = band + widening(case.relative_density, 1.0, value["sphere-gap-density-widening"])
     row, provenance, doubtful = table.rows(case)
     notes = _notes(case, share, to, volts, practice) + (("A printed cell that was used is in doubt.",) * doubtful)
@@ -242,7 +270,7 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
         volts * (1 - band),
         volts * (1 + band),
         utilization=case.kept(
-            (id(SPHERES_ONE_EARTHED), "utilization"),
+            (SPHERES_ONE_EARTHED, "utilization"),
             lambda: SPHERES_ONE_EARTHED.utilization_factor(case.gap, case.dimensions["sphere_diameter"] / 2),
         )
         if case.size == 1
@@ -258,15 +286,17 @@ def _notes(
     case: Case, share: FloatArray, to: float, volts: FloatArray, practice: Mapping[str, float]
 ) -> tuple[str, ...]:
     notes = []
-    if (share > to * (1 + 1e-9)).any():
+    if (share > to * (1 + SLACK)).any():
         notes.append(
-            f"Beyond {to:g} of the diameter the standard states no accuracy (bracketed cells beyond 0.5): "
-            "the band of 10 % is ours."
+            f"Beyond {to:g} of the diameter the standard states no accuracy: the band of "
+            f"{NO_STATED_ACCURACY * 100:g} % is ours."
         )
-    small = case.dimensions["sphere_diameter"] <= practice["irradiation-to-diameter"] * (1 + 1e-9)
-    if ((volts < practice["irradiation-below-voltage"]) | small).any():
+    diameter, below = practice["irradiation-to-diameter"], practice["irradiation-below-voltage"]
+    small = case.dimensions["sphere_diameter"] <= diameter * (1 + SLACK)
+    if ((volts < below) | small).any():
         notes.append(
-            "Below 50 kV or with spheres up to 12.5 cm, irradiate the gap; without it the voltage scatters upward."
+            f"Below {spoken.said(below, 'voltage')} or with spheres up to {spoken.said(diameter, 'length')}, irradiate "
+            "the gap; without it the voltage scatters upward."
         )
     if case.waveform == "dc":
         notes.append("At direct voltage dust and fibres cause low outliers: repeat readings and inspect low ones.")

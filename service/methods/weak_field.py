@@ -16,6 +16,9 @@ from service.physics.corrections import (
 )
 from service.reference import Reference
 
+FASTEST = 10e6
+"""Highest frequency at which weakly non-uniform fields are answered [Hz]; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class WeakField:

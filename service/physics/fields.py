@@ -29,7 +29,7 @@ def middle_of_gap(gap: Floats, radius: Floats) -> Floats:
     return gap / 2 + np.zeros_like(radius)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Shape:
     """An electrode shape with the field on its axis.
 

@@ -124,8 +124,8 @@ def working_request(lookup: Lookup, question: Question, error: OutsideValidity) 
     given = dict(pair.split("=", 1) for pair in canonical(question).split("&") if pair)
     nearest = [given | dict(error.suggestion)] if error.suggestion else []
     for pairs in nearest if lookup.keeps_question else [*nearest, dict(error.suggestion)]:
-        query = "&".join(f"{name}={text}" for name, text in pairs.items())
-        if pairs and works(lookup, query):
+        query = "&".join(f"{name}={text}" for name, text in pairs.items() if text)  # an empty one is left out
+        if query and works(lookup, query):
             return f"/v1/{lookup.key}?{query}"
     return ""
 
