@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from service import units
+from service import spoken, units
 from service.reference import Reference, Table
 
 IMPULSES = ("lightning-impulse", "switching-impulse")
@@ -58,6 +58,12 @@ class Practice:
         """Return the spacing over diameter at which the stated uncertainty ends."""
         kind = "-direct" if waveform == "dc" else ""
         return self.value[f"largest-spacing-over-diameter{kind}"]
+
+    @property
+    def dark(self) -> str:
+        """Where a gap needs irradiation, in words."""
+        below, diameter = self.value["irradiation-below-voltage"], self.value["irradiation-to-diameter"]
+        return f"Below {spoken.said(below, 'voltage')}, or with spheres up to {spoken.said(diameter, 'length')}"
 
     def irradiation_needed(self, voltage: float, diameter: float) -> bool:
         """Return whether a gap must be irradiated, for a peak voltage [V] and a sphere diameter [m]."""

@@ -101,7 +101,7 @@ def _direct(reference: Reference) -> RodLaw:
 
     return RodLaw(
         "rod-rod-direct",
-        "Rod-rod gap at direct voltage, U = 2 + 0.534 d",
+        f"Rod-rod gap at direct voltage, U = {value['intercept'] / 1e3:g} + {value['slope'] / 1e6:g} d",
         "formula",
         reference.table("rod-rod-direct"),
         volts,

@@ -26,7 +26,7 @@ from service.spoken import span, span_of, told
 
 NOTES = (
     "pd is absolute pressure times gap at 20 degC; else multiply the pressure by 293.15 K over the temperature.",
-    "Between plates only the product counts; below 10 um it does not, and there the curve does not hold.",
+    "Between plates only the product counts; below 10 µm it does not, and there the curve does not hold.",
 )
 GAP_NOTE = "No method answers in part of this range: null there, and the curve is broken."
 PUBLISHED_NOTE = (

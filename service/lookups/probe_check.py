@@ -54,7 +54,7 @@ BASIS = (
 DUST = (
     "At direct voltage dust and fibres cause low readings: inspect the low ones, clean the spheres, repeat the setting."
 )
-UNLIT = "Below 50 kV, or with spheres up to 12.5 cm, a gap needs irradiation: without, its sparks may be {:.0f} % late."
+UNLIT = "{}, a gap needs irradiation: without, its sparks may be {:.0f} % late."
 MEAN_OF_JUMPS = (
     "The tables are of the 50 % voltage of impulses; the mean of those that jumped lies about it only where about half "
     "of them did: give levels or up_and_down."
@@ -239,7 +239,7 @@ def _notes(check: Check) -> Iterator[str]:
     yield BASIS
     yield from dict.fromkeys(note for here in check.situations for note in here.notes)
     if check.late.any():
-        yield UNLIT.format(100 * check.allowances.late)
+        yield UNLIT.format(check.practice.dark, 100 * check.allowances.late)
     if check.waveform == "dc":
         yield DUST
     yield from _of_readings(check)

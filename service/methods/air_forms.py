@@ -54,7 +54,8 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
         return volts * (1 - low), volts * (1 + high)
 
     limits = (Limit("gap", PRODUCT, first, row.pd_to), *common_limits(row, WIDEST_GAP))
-    return Form(voltage, limits, banded, kind="formula", remarks=remarks)
+    heading = f"{linear / 1e5:g} x + {root / 1e4:g} sqrt(x)"  # as printed: kV, cm
+    return Form(voltage, limits, banded, kind="formula", remarks=remarks, heading=heading)
 
 
 @once

@@ -26,8 +26,14 @@ def linear(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 1.0)),
         kind="formula",
+        heading=line_in_words(offset, slope),
         notes=("Clean, small electrodes.",),
     )
+
+
+def line_in_words(offset: float, slope: float) -> str:
+    """Return ``c + a x`` as printed: kV, and bar cm."""
+    return f"{offset / 1e3:g} + {slope:g} x"
 
 
 def linear_criterion(row: GasRow, reference: Reference) -> Form:
@@ -136,6 +142,7 @@ def mixture_rule(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("fraction", FRACTION, 0.05, 1.0), *limits),
         kind="formula",
+        heading=f"({line_in_words(offset, slope)}) fraction^{exponent:g}",
     )
 
 

@@ -44,6 +44,8 @@ class Form:
         Sentences that belong to every answer.
     remarks : callable, optional
         Case to the sentences that belong to it alone.
+    heading : str
+        What stands in place of the row's title.
     title : str
         What a title adds to the row's: constants, printed range.
     widest : float
@@ -67,6 +69,7 @@ class Form:
     kind: str = "model"
     notes: tuple[str, ...] = ()
     remarks: Callable[[Case], tuple[str, ...]] | None = None
+    heading: str = ""
     title: str = ""
     widest: float = 0.0
     place_uncertainty: tuple[float, float] = (0.0, 0.0)

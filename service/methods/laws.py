@@ -146,7 +146,7 @@ class LongGapLaw:
     Parameters
     ----------
     formula : str
-        As printed.
+        As printed, with the constants in use: kV, d in metres.
     volts : callable
         Gap [m] to peak voltage [V].
     span : tuple of float
@@ -174,8 +174,9 @@ def long_gap_laws(reference: Reference) -> Mapping[str, LongGapLaw]:
     def span(name: str) -> tuple[float, float]:
         return value[f"{name}-lowest-gap"], value[f"{name}-largest-gap"]
 
-    def power(name: str) -> Callable[[FloatArray], FloatArray]:
-        return lambda gap: power_law(gap, value[f"{name}-coefficient"], value[f"{name}-exponent"])
+    def powered(name: str) -> LongGapLaw:
+        volts = lambda gap: power_law(gap, value[f"{name}-coefficient"], value[f"{name}-exponent"])  # noqa: E731
+        return LongGapLaw(said[name], volts, span(name))
 
     def middle(polarity: str) -> Callable[[FloatArray], FloatArray]:
         gradient = (direct[f"{polarity}-lowest"] + direct[f"{polarity}-highest"]) / 2
@@ -184,29 +185,57 @@ def long_gap_laws(reference: Reference) -> Mapping[str, LongGapLaw]:
     def ends(polarity: str) -> tuple[float, float]:
         return direct["lowest-gap"], direct[f"{polarity}-largest-gap"]
 
+    said = _formulas(value, direct)
     quotient = lambda gap: saturating_quotient(gap, value["fraction-numerator"], value["fraction-length"])  # noqa: E731
     logarithm = lambda gap: logarithmic_law(gap, value["logarithm-coefficient"], value["logarithm-slope"])  # noqa: E731
     return MappingProxyType(
         {
-            "switching-fraction": LongGapLaw("3400/(1 + 8/d)", quotient, span("fraction")),
-            "switching-logarithm": LongGapLaw("1080 ln(0.46 d + 1)", logarithm, (1.0, value["logarithm-largest-gap"])),
-            "switching-power": LongGapLaw("500 d^0.6", power("power"), span("power")),
-            "switching-negative": LongGapLaw("1180 d^0.45", power("negative-switching"), span("negative-switching")),
+            "switching-fraction": LongGapLaw(said["fraction"], quotient, span("fraction")),
+            "switching-logarithm": LongGapLaw(said["logarithm"], logarithm, (1.0, value["logarithm-largest-gap"])),
+            "switching-power": powered("power"),
+            "switching-negative": powered("negative-switching"),
             "lightning-positive": LongGapLaw(
-                "530 kV/m",
+                said["lightning-impulse"],
                 lambda gap: straight_line(gap, value["lightning-impulse-gradient"]),
                 (1.0, value["lightning-impulse-largest-gap"]),
             ),
-            "lightning-negative": LongGapLaw("950 d^0.8", power("negative-lightning"), span("negative-lightning")),
+            "lightning-negative": powered("negative-lightning"),
             "alternating": LongGapLaw(
-                "750 sqrt 2 ln(1 + 0.55 d^1.2)",
+                said["alternating"],
                 lambda gap: logarithmic_law(gap, crest, value["alternating-slope"], value["alternating-exponent"]),
                 span("alternating"),
             ),
-            "direct-positive": LongGapLaw("0.45 to 0.5 kV/mm", middle("positive"), ends("positive")),
-            "direct-negative": LongGapLaw("0.75 to 1.35 kV/mm", middle("negative"), ends("negative")),
+            "direct-positive": LongGapLaw(said["positive"], middle("positive"), ends("positive")),
+            "direct-negative": LongGapLaw(said["negative"], middle("negative"), ends("negative")),
             "direct-weakest": LongGapLaw(
-                "0.45 kV/mm", lambda gap: straight_line(gap, direct["positive-lowest"]), ends("positive")
+                said["weakest"], lambda gap: straight_line(gap, direct["positive-lowest"]), ends("positive")
             ),
         }
     )
+
+
+def _formulas(value: Mapping[str, float], direct: Mapping[str, float]) -> Mapping[str, str]:
+    """Return the laws as they are printed, with the constants in use."""
+
+    def kilovolts(name: str) -> str:
+        return f"{value[name] / 1e3:g}"
+
+    def power(name: str) -> str:
+        return f"{kilovolts(f'{name}-coefficient')} d^{value[f'{name}-exponent']:g}"
+
+    def gradient(name: str) -> str:
+        return f"{direct[name] / 1e6:g}"
+
+    def gradients(polarity: str) -> str:
+        return f"{gradient(f'{polarity}-lowest')} to {gradient(f'{polarity}-highest')} kV/mm"
+
+    slope, exponent = value["alternating-slope"], value["alternating-exponent"]
+    return {
+        "fraction": f"{kilovolts('fraction-numerator')}/(1 + {value['fraction-length']:g}/d)",
+        "logarithm": f"{kilovolts('logarithm-coefficient')} ln({value['logarithm-slope']:g} d + 1)",
+        **{name: power(name) for name in ("power", "negative-switching", "negative-lightning")},
+        "lightning-impulse": f"{kilovolts('lightning-impulse-gradient')} kV/m",
+        "alternating": f"{kilovolts('alternating-coefficient')} sqrt 2 ln(1 + {slope:g} d^{exponent:g})",
+        **{polarity: gradients(polarity) for polarity in ("positive", "negative")},
+        "weakest": f"{gradient('positive-lowest')} kV/mm",
+    }

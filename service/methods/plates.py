@@ -69,7 +69,7 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
 
     return Method(
         row.key,
-        f"{row.title}{form.title} ({row.gas.replace('-', ' ')})",
+        f"{form.heading or row.title}{form.title} ({row.gas.replace('-', ' ')})",
         form.kind,
         function,
         Validity(frozenset({row.gas}), limits=limits, given_secondary=form.given_secondary),

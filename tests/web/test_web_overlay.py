@@ -136,3 +136,64 @@ def test_a_cell_changed_without_its_hash_is_not_taken(tmp_path):
 def test_an_overlay_that_is_not_there_is_not_passed_over(tmp_path):
     client = create_app({"SERVICE_REFERENCE_DATA": str(tmp_path / "nowhere")}).test_client()
     assert client.get(SPHERES).status_code == 503
+
+
+CHANGES = [
+    ("handbook-needle-gap", "needle_gap.csv", lambda rows: [row for row in rows[1:] if float(row[1]) <= 43.3]),
+    ("iec-60052", "rod_rod_direct.csv", lambda rows: constant(rows, "slope", "0.52")),
+    ("iec-60052", "sphere_gap_practice.csv", lambda rows: constant(rows, "irradiation-below-voltage", "41")),
+    ("iec-60052", "sphere_gap_practice.csv", lambda rows: constant(rows, "irradiation-to-diameter", "11.5")),
+    ("iec-60071-2", "rod_plane_formulas.csv", lambda rows: constant(rows, "fraction-numerator", "3300")),
+    ("iec-60071-2", "rod_plane_formulas.csv", lambda rows: constant(rows, "alternating-slope", "0.53")),
+    ("schumann-1923", "schumann_table.csv", lambda rows: [row for row in rows[1:] if float(row[0]) <= 11]),
+]
+"""What a laboratory may correct: a table that ends earlier, a constant; the rows that follow the header."""
+WORDS = [
+    ("/v1/breakdown?electrodes=needle-gap&gap=8mm", "4.2 to 433 mm", "547"),
+    ("/v1/breakdown?electrodes=needle-gap&gap=540mm&method=needle-gap-table", "4.2 to 433 mm", "547"),
+    ("/v1/gap?electrodes=needle-gap&voltage=12kV", "4.2 to 433 mm", "547"),
+    ("/v1/spark?electrodes=needle-gap&length=20mm", "4.2 to 433 mm", "547"),
+    ("/v1/methods", "4.2 to 433 mm", "547"),
+    ("/v1/breakdown?electrodes=rod-gap&gap=1m&waveform=dc", "U = 2 + 0.52 d", "0.534"),
+    ("/v1/breakdown?electrodes=sphere-gap&sphere_diameter=2cm&gap=5mm", "Below 41 kV", "50 kV"),
+    ("/v1/breakdown?electrodes=sphere-gap&sphere_diameter=2cm&gap=5mm", "up to 115 mm", "12.5 cm"),
+    (
+        "/v1/breakdown?electrodes=rod-plane&gap=3m&waveform=switching-impulse&polarity=positive",
+        "3300/(1 + 8/d)",
+        "3400",
+    ),
+    ("/v1/breakdown?electrodes=rod-plane&gap=3m", "ln(1 + 0.53 d^1.2)", "0.55 d"),
+    ("/v1/breakdown?electrodes=uniform-field&gap=8mm", "gap times relative density 1 to 100 mm", "120 mm"),
+]
+"""An address, what its answer says by the corrected data, and what of the shipped data it must say nowhere."""
+
+
+def constant(rows, name, value):
+    """Return the rows of a table of constants with one changed."""
+    return [[name, value, *row[2:]] if row[0] == name else row for row in rows[1:]]
+
+
+@pytest.fixture(scope="module")
+def amended(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("amended")
+    for package, table, changed in CHANGES:
+        if not (folder / package).exists():
+            shutil.copytree(shipped_folder() / package, folder / package)
+        path = folder / package / table
+        rows = list(csv.reader(path.read_text(encoding="utf-8").splitlines()))
+        with path.open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file, lineterminator="\n").writerows([rows[0], *changed(rows)])
+        descriptor = folder / package / "datapackage.json"
+        stated = json.loads(descriptor.read_text(encoding="utf-8"))
+        resource = next(one for one in stated["resources"] if one["path"] == table)
+        resource["hash"] = "sha256:" + hashlib.sha256(path.read_bytes()).hexdigest()
+        descriptor.write_text(json.dumps(stated), encoding="utf-8")
+    return create_app({"SERVICE_REFERENCE_DATA": str(folder)}).test_client()
+
+
+@pytest.mark.parametrize(("address", "says", "shipped"), WORDS)
+def test_every_sentence_follows_the_corrected_data(client, amended, address, says, shipped):
+    before, after = client.get(address).text, amended.get(address).text
+    assert shipped in before.replace("125 mm", "12.5 cm")
+    assert says in after
+    assert shipped not in after.replace("125 mm", "12.5 cm")

@@ -1,0 +1,164 @@
+"""A limit says itself: its words, the refusal of what lies outside it, and what is advised there."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from service.answers.evaluate import evaluate
+from service.answers.outside import refusal
+from service.answers.registry import Registry
+from service.methods import Case
+
+NAMED = re.compile(r"electrodes=([a-z-]+)")
+SIZES = {
+    "sphere_diameter": 0.05,
+    "wire_diameter": 2e-3,
+    "tip_radius": 1e-3,
+    "inner_diameter": 10e-3,
+    "outer_diameter": 30e-3,
+}
+BEYOND, FAR = 1.05, (1e-3, 1e-2, 0.1, 10.0, 50.0)
+"""Factor by which a bound is passed, and factors on a parameter where the quantity follows it in no proportion."""
+
+
+def ordinary(arrangement, method, gap=8e-3):
+    """Return a case of one element in ordinary air, with the keys that a method takes."""
+    validity = method.validity
+    options = {p.name: p.default for p in arrangement.parameters if p.dimension == "choice"}
+    case = Case(
+        gap=np.array([gap]),
+        pressure=np.array([101.3e3]),
+        temperature=np.array([293.15]),
+        humidity=np.array([8.5e-3]),
+        frequency=np.array([50.0]),
+        gas=min(validity.gases, default="air"),
+        fraction=np.array([0.2]),
+        waveform=min(validity.waveforms, default="ac"),
+        polarity=min(validity.polarities, default=None),
+        options=options | {name: min(keys) for name, keys in validity.options.items()},
+        dimensions={p.name: np.array([SIZES[p.name]]) for p in arrangement.parameters if p.name in SIZES},
+    )
+    if case.gas != "air":
+        case = replace(case, humidity=np.array([np.nan]))
+    if arrangement.gap_from is not None:
+        case = replace(case, dimensions=arrangement.completes(case.dimensions, case.gap))
+    return case
+
+
+def moved(arrangement, case, limit, factor):
+    """Return a case with the parameter of a limit scaled."""
+    if limit.parameter == "gap":
+        gap = case.gap * factor
+        return replace(case, gap=gap, dimensions=arrangement.dimensions(case, gap))
+    if limit.parameter in case.dimensions:
+        sizes = {**case.dimensions, limit.parameter: case.dimensions[limit.parameter] * factor}
+        return replace(case, dimensions=sizes)
+    if not hasattr(case, limit.parameter):
+        return None
+    return replace(case, **{limit.parameter: getattr(case, limit.parameter) * factor})
+
+
+def outside(arrangement, method):
+    """Yield cases just outside each limit of a method, with the limit."""
+    case = ordinary(arrangement, method)
+    for limit in method.validity.limits:
+        low, high = (float(end[0]) for end in limit.bounds(case))
+        value = float(limit.quantity.value(case)[0])
+        factors = (low / value / BEYOND, high / value * BEYOND) if limit.quantity.proportional and value > 0 else FAR
+        for factor in factors:
+            if 0 < factor < 1e12 and (one := moved(arrangement, case, limit, factor)) is not None:
+                yield one, limit
+
+
+def low_end(arrangement, case):
+    found = evaluate(arrangement, case)
+    return float(found.low[0]) if found.answered[0] else np.nan
+
+
+@pytest.fixture(scope="module")
+def registry():
+    return Registry.build()
+
+
+@pytest.fixture(scope="module")
+def failed(registry):
+    """Every arrangement, method and limit: what is refused just outside it."""
+    found = []
+    for arrangement in registry.arrangements.values():
+        for method in arrangement.methods:
+            if method.validity.gases - {"air", "sulfur-hexafluoride", "vacuum"}:
+                continue
+            for case, limit in outside(arrangement, method):
+                only = method.key
+                if not evaluate(arrangement, case, only=only).answered[0]:
+                    found.append((arrangement, case, limit, only, refusal(arrangement, case, only)))
+                if not evaluate(arrangement, case).answered[0]:
+                    found.append((arrangement, case, limit, None, refusal(arrangement, case)))
+    assert len(found) > 300
+    return found
+
+
+def test_what_is_advised_never_holds_more_than_the_bracket_of_the_question(registry, failed):
+    # the reason for this test: plates were advised for small spheres far apart, 27 times the low end of their bracket
+    named = 0
+    for arrangement, case, _, only, error in failed:
+        own = low_end(arrangement, case)
+        for key in NAMED.findall(error.detail):
+            there = registry.arrangement(key)
+            advised = low_end(there, replace(case, dimensions={}, options={}))
+            named += 1
+            assert not advised > own * (1 + 1e-9), (arrangement.key, only, error.detail)
+            if np.isnan(own):  # nothing of its own: then no more than what bounds every shape
+                least = low_end(registry.arrangement("unknown"), replace(case, dimensions={}, options={}))
+                assert not advised > least * (1 + 1e-9), (arrangement.key, only, error.detail)
+    assert named
+
+
+def test_a_method_that_alone_refuses_says_that_the_others_answer(failed):
+    answered = 0
+    for arrangement, case, _, only, error in failed:
+        if only is not None and evaluate(arrangement, case).answered[0]:
+            answered += 1
+            assert f"Without method={only}" in error.detail
+            assert not NAMED.search(error.detail.split("No method answers")[-1].split("Without")[1])
+    assert answered
+
+
+def test_a_fault_names_a_parameter_of_the_question(registry, failed):
+    breakdown = {p.name for item in registry.arrangements.values() for p in item.parameters}
+    breakdown |= {"gap", "method", "gas", "fraction", "pressure", "temperature", "frequency", "waveform", "polarity"}
+    for *_, error in failed:
+        assert error.faults
+        assert {fault.parameter for fault in error.faults} <= breakdown
+
+
+def test_a_bound_of_a_fault_is_one_of_its_parameter(registry, failed):
+    checked = 0
+    for arrangement, case, limit, only, error in failed:
+        first = error.faults[0]
+        if only is None or first.parameter != limit.parameter or "low" not in first.valid:
+            continue
+        unit = {"mm": 1e-3, "kPa": 1e3}.get(first.valid["low"]["unit"])
+        alike = [one for one in registry.methods[only].validity.limits if one.quantity.key == limit.quantity.key]
+        if unit is None or not limit.quantity.proportional or len(alike) > 1:
+            continue
+        value = (case.dimensions if limit.parameter in case.dimensions else vars(case))[limit.parameter][0]
+        at = moved(arrangement, case, limit, first.valid["low"]["value"] * unit / value)
+        low = float(limit.bounds(at)[0][0])
+        if f"the {limit.quantity.noun} must be" in first.detail and np.isfinite(low):
+            checked += 1
+            assert limit.quantity.value(at)[0] == pytest.approx(low, rel=1e-6)
+    assert checked > 20
+
+
+def test_words_are_made_of_what_is_declared(registry):
+    for method in registry.methods.values():
+        words = method.validity.words
+        for limit in method.validity.limits:
+            assert limit.quantity.noun in words
+        for keys in method.validity.keys.values():
+            assert all(key.replace("-", " ") in words for key in keys)
