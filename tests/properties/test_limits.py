@@ -20,8 +20,14 @@ SIZES = {
     "tip_radius": 1e-3,
     "inner_diameter": 10e-3,
     "outer_diameter": 30e-3,
+    "rod_diameter": 10e-3,
+    "edge_radius": 1e-3,
+    "bar_width": 30e-3,
+    "bar_thickness": 5e-3,
+    "plate_thickness": 3e-3,
+    "half_angle": 0.26,
 }
-BEYOND, FAR = 1.05, (1e-3, 1e-2, 0.1, 10.0, 50.0)
+BEYOND, FAR = 1.05, (1e-2, 50.0)
 """Factor by which a bound is passed, and factors on a parameter where the quantity follows it in no proportion."""
 
 
@@ -87,18 +93,21 @@ def registry():
 @pytest.fixture(scope="module")
 def failed(registry):
     """Every arrangement, method and limit: what is refused just outside it."""
-    found = []
+    found, seen = [], set()
     for arrangement in registry.arrangements.values():
         for method in arrangement.methods:
             if method.validity.gases - {"air", "sulfur-hexafluoride", "vacuum"}:
                 continue
             for case, limit in outside(arrangement, method):
-                only = method.key
+                only, told = method.key, (arrangement.key, limit.parameter, limit.quantity.key, limit.plain)
+                if told in seen:  # methods of a shape share most of their limits
+                    continue
                 if not evaluate(arrangement, case, only=only).answered[0]:
                     found.append((arrangement, case, limit, only, refusal(arrangement, case, only)))
                 if not evaluate(arrangement, case).answered[0]:
                     found.append((arrangement, case, limit, None, refusal(arrangement, case)))
-    assert len(found) > 300
+            seen |= {(arrangement.key, one.parameter, one.quantity.key, one.plain) for one in method.validity.limits}
+    assert len(found) > 150
     return found
 
 
