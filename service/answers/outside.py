@@ -94,22 +94,32 @@ class Failed:
         return self.limit.quantity.key == self.limit.parameter == self.parameter
 
     def _own(self, end: float) -> float | None:
-        """Return a bound as one of the parameter, where it follows from that of the quantity."""
+        """Return a bound as one of the parameter, where the quantity is in proportion to it."""
         if self._is_itself:
             return end
-        if not (self.limit.quantity.proportional and self.value > 0 and end > 0):
+        if not (self.value > 0 and end > 0):
             return None
+        case, name = self.case, self.limit.parameter
         share = end / self.value
-        asked = self.arrangement.dimensions(self.case, self.case.gap * share)
-        name = self.limit.parameter
         if name == "gap":
-            found = self.case.gap * share if self.parameter == "gap" else asked.get(self.parameter)
+            gap = case.gap * share
+            moved = replace(case, gap=gap, dimensions=self.arrangement.dimensions(case, gap))
+        elif name in case.dimensions:
+            moved = replace(case, dimensions={**case.dimensions, name: case.dimensions[name] * share})
+        elif hasattr(case, name):
+            moved = replace(case, **{name: getattr(case, name) * share})
         else:
-            given = self.case.dimensions.get(name, getattr(self.case, name, None))
-            found = None if given is None else share * given
+            return None
+        with np.errstate(all="ignore"):
+            reached = float(self.limit.quantity.value(moved)[0])
+        if not abs(reached / end - 1) < PROPORTION:
+            return None
+        found = moved.dimensions.get(self.parameter, getattr(moved, self.parameter, None))
         return None if found is None else float(found[0])
 
 
+PROPORTION = 1e-6
+"""Relative difference from a bound at which a scaled parameter has reached it."""
 FAR = 99.0
 """Distance of what has no measure."""
 DIMENSIONS: Mapping[str, str] = {

@@ -60,8 +60,6 @@ class Quantity:
         The quantity of a case; by default the dimension or attribute of that key.
     unit : str
         Of a plain number that has one.
-    proportional : bool
-        Whether it grows in proportion to the parameter that a limit on it names.
     """
 
     key: str
@@ -69,7 +67,6 @@ class Quantity:
     noun: str
     of: Callable[[Case], FloatArray] | None = field(default=None, repr=False)
     unit: str = ""
-    proportional: bool = True
 
     def value(self, case: Case) -> FloatArray:
         """Return the quantity per element."""

@@ -140,17 +140,13 @@ def fineness(electrode: Electrode, finest: float) -> Limit:
 
 def strength(electrode: Electrode, highest: float, field: Callable[[Case], FloatArray]) -> Limit:
     """Return the limit on the highest field over pressure [V/(Pa m)], up to where a fit ends."""
-    quantity = Quantity(
-        "field over pressure", "number", "highest field over pressure", field, "kV/(cm bar)", proportional=False
-    )
+    quantity = Quantity("field over pressure", "number", "highest field over pressure", field, "kV/(cm bar)")
     return Limit(electrode.radius.parameter, quantity, high=highest)
 
 
 def utilization_limits(electrode: Electrode) -> tuple[Limit, Limit]:
     """Return the ranges of the utilization factor where inception may be breakdown, and where corona comes first."""
-    factor = Quantity(
-        "field utilization factor", "number", "field utilization factor", electrode.weakness, proportional=False
-    )
+    factor = Quantity("field utilization factor", "number", "field utilization factor", electrode.weakness)
     weakly = Limit("gap", factor, WEAKLY_NON_UNIFORM)
     slender = Limit("gap", factor, high=WEAKLY_NON_UNIFORM * (1 - 2 * SLACK))
     return weakly, slender

@@ -190,7 +190,7 @@ def table_methods(
         Limit("frequency", FREQUENCY, 0.0, FASTEST),
     ]
     if impulse:
-        printed_voltage = Quantity("table voltage", "voltage", "printed voltage", table.voltage, proportional=False)
+        printed_voltage = Quantity("table voltage", "voltage", "printed voltage", table.voltage)
         limits.append(Limit("gap", printed_voltage, practice["lowest-impulse-voltage"]))
     suffix = "-impulse" if impulse and number == 2 else ""
     table_itself = Method(

@@ -28,7 +28,7 @@ SIZES = {
     "half_angle": 0.26,
 }
 BEYOND, FAR = 1.05, (1e-2, 50.0)
-"""Factor by which a bound is passed, and factors on a parameter where the quantity follows it in no proportion."""
+"""Factor by which a bound is passed, and factors on a parameter for quantities that follow it in no proportion."""
 
 
 def ordinary(arrangement, method, gap=8e-3):
@@ -74,8 +74,8 @@ def outside(arrangement, method):
     for limit in method.validity.limits:
         low, high = (float(end[0]) for end in limit.bounds(case))
         value = float(limit.quantity.value(case)[0])
-        factors = (low / value / BEYOND, high / value * BEYOND) if limit.quantity.proportional and value > 0 else FAR
-        for factor in factors:
+        ends = (low / value / BEYOND, high / value * BEYOND) if value > 0 else ()
+        for factor in (*ends, *FAR):
             if 0 < factor < 1e12 and (one := moved(arrangement, case, limit, factor)) is not None:
                 yield one, limit
 
@@ -153,7 +153,7 @@ def test_a_bound_of_a_fault_is_one_of_its_parameter(registry, failed):
             continue
         unit = {"mm": 1e-3, "kPa": 1e3}.get(first.valid["low"]["unit"])
         alike = [one for one in registry.methods[only].validity.limits if one.quantity.key == limit.quantity.key]
-        if unit is None or not limit.quantity.proportional or len(alike) > 1:
+        if unit is None or len(alike) > 1:
             continue
         value = (case.dimensions if limit.parameter in case.dimensions else vars(case))[limit.parameter][0]
         at = moved(arrangement, case, limit, first.valid["low"]["value"] * unit / value)
