@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from service import units
@@ -53,9 +54,6 @@ PHYSICAL: Mapping[str, tuple[float, float]] = {
 
 LONGEST_TEXT = 500
 """Most characters of a text."""
-
-PLAIN_DIMENSIONS = ("number", "count", "choice", "boolean", "text")
-"""Kinds of value without a unit; every other dimension is a key of `units.DIMENSIONS`."""
 
 
 @dataclass(frozen=True)
@@ -336,7 +334,8 @@ def read_question(lookup: str, parameters: Sequence[Parameter], pairs: Iterable[
     BadQuestion
         When a name is unknown or repeated, a text empty or unreadable, or a required one missing.
     """
-    declared, defaults, required = _declared(tuple(parameters))
+    known = parameters if isinstance(parameters, Parameters) else Parameters(parameters)
+    declared, defaults, required = known.by_name, known.defaults, known.required
     given, faults = _sort_out(declared, pairs)
     values: dict[str, Value] = {}
     for name, text in given.items():
@@ -367,19 +366,23 @@ def told(faults: Sequence[Fault], more: int = 0) -> BadQuestion:
     return BadQuestion(" ".join(sentences), first)
 
 
-_KEPT: dict[int, tuple[tuple[Parameter, ...], Any]] = {}
+class Parameters(tuple[Parameter, ...]):
+    """The parameters of one question, worked through once."""
 
+    @cached_property
+    def by_name(self) -> dict[str, Parameter]:
+        """Declarations by name."""
+        return {parameter.name: parameter for parameter in self}
 
-def _declared(parameters: tuple[Parameter, ...]) -> tuple[dict[str, Parameter], dict[str, Value], tuple[str, ...]]:
-    """Return declarations by name, defaults as read, and required names; each tuple is worked through once."""
-    kept = _KEPT.get(id(parameters))
-    if kept is None or kept[0] is not parameters:
-        declared = {parameter.name: parameter for parameter in parameters}
-        defaults = {p.name: p.read(str(p.default)) for p in parameters if p.default is not None}
-        kept = (parameters, (declared, defaults, tuple(p.name for p in parameters if p.required)))
-        if len(_KEPT) < 256:
-            _KEPT[id(parameters)] = kept
-    return kept[1]
+    @cached_property
+    def defaults(self) -> dict[str, Value]:
+        """Defaults as read."""
+        return {one.name: one.read(str(one.default)) for one in self if one.default is not None}
+
+    @cached_property
+    def required(self) -> tuple[str, ...]:
+        """Names that must be given."""
+        return tuple(one.name for one in self if one.required)
 
 
 def _sort_out(

@@ -9,7 +9,7 @@ from typing import Any
 from service.answers.cautions import cautions
 from service.answers.figure import Figure
 from service.answers.registry import Registry
-from service.parameters import Given, Members, Parameter, Question
+from service.parameters import Given, Members, Parameter, Parameters, Question
 
 FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
 """Suffixes of a lookup; some lookups offer fewer."""
@@ -174,6 +174,10 @@ class Lookup:
     from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = field(default=None, repr=False)
     keeps_question: bool = False
     place: int = 100
+
+    def __post_init__(self) -> None:
+        """Work through the parameters once, not at every question."""
+        object.__setattr__(self, "parameters", Parameters(self.parameters))
 
     @property
     def post(self) -> bool:

@@ -19,6 +19,7 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation, one
 from service.judgement import CANNOT_TELL, Needs, Unsaid, agreed, listed
 from service.methods import Arrangement, Case, FloatArray
+from service.physics.atmosphere import relative_density
 from service.spoken import said, speak
 
 WIRE_ENDS = 1.5e6
@@ -436,7 +437,7 @@ def zones(bracket: Needs, needles: Needs, uniform: Needs, case: Case, half: floa
     tabulated = np.where(np.isfinite(needles.value), needles.most, np.nan)  # a bracket is no table of points
     floor = np.where(np.isnan(bracket.least), np.nan, np.fmin(bracket.least, needles.least))[:, 0]
     longest = float(case.gap[0]) + half
-    density = bracket.pressure(case) / 101300.0 * (293.15 / bracket.temperature(case))
+    density = relative_density(bracket.pressure(case), bracket.temperature(case))
     wires = WIRE_ENDS * density[:, 0] * longest
     with np.errstate(invalid="ignore"):
         known = (case.gas == "air") & (float(case.gap[0]) <= WIRE_ENDS_TO) & (floor < wires) & (wires < low)

@@ -13,7 +13,7 @@ from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, FloatArray
 from service.methods.rods import AMERICAN, STANDARD, RodLaw, rod_methods
 from service.physics.long_gaps import straight_line
-from service.reference import Reference, interpolate
+from service.reference import Curve, Reference
 
 ACCURACY = 0.08
 """Stated accuracy of the rod-gap tables (ieee-4)."""
@@ -74,8 +74,7 @@ def _alternating(reference: Reference) -> RodLaw:
     table = reference.table("rod-gap-60hz")
     spacing, voltage = table["spacing"], table["voltage"]
 
-    def volts(gap: FloatArray) -> FloatArray:
-        return interpolate(spacing, voltage, gap)
+    volts = Curve(spacing, voltage)
 
     return RodLaw(
         "rod-gap-table-60hz",
@@ -124,7 +123,7 @@ def _impulse(reference: Reference) -> tuple[RodLaw, RodLaw]:
             f"Rod-gap table, 1/50 impulse, {polarity}",
             "table",
             table,
-            lambda gap: interpolate(spacing, voltage, gap),
+            Curve(spacing, voltage),
             (float(spacing[0]), float(spacing[-1])),
             AMERICAN,
             "impulse",

@@ -18,6 +18,7 @@ from service.answers.situation import REFERENCE_HUMIDITY, one
 from service.methods import Case
 from service.parameters import Question
 from service.physics import atmosphere
+from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
 from service.standards import clearance as rules
 from service.standards.asking import (
     PLACE,
@@ -35,9 +36,9 @@ from service.standards.ladder import Ladder
 from service.standards.requirement import Requirement, doubts, governing, in_words
 
 ARRANGEMENTS = ("unknown", "uniform-field")
-DEFAULT_PRESSURE = 101.3e3
+DEFAULT_PRESSURE = REFERENCE_PRESSURE
 """Pressure where no altitude is given [Pa], as everywhere in the service."""
-TEMPERATURE = 293.15
+TEMPERATURE = REFERENCE_TEMPERATURE
 MAINS_FREQUENCY = 50.0
 RESULTS: Mapping[str, str] = {
     "clearance": "The largest of the requirements.",

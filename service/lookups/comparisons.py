@@ -11,12 +11,13 @@ from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
 from service.methods import Case, FloatArray, Method
 from service.methods.method import NOTHING, BoolArray
+from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
 from service.reference import Reference, Table
 from service.units import to_si
 
-ROOM = 293.15
+ROOM = REFERENCE_TEMPERATURE
 """Temperature of the tables, and of measurements at room temperature [K]."""
-STANDARD = 101.3e3
+STANDARD = REFERENCE_PRESSURE
 """Pressure of the sphere-gap tables [Pa]."""
 ATMOSPHERE = 101325.0
 """760 mmHg [Pa]."""

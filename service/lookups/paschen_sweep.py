@@ -13,12 +13,13 @@ from service.answers.registry import Registry
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import PRODUCT
 from service.parameters import Question
+from service.physics.atmosphere import REFERENCE_TEMPERATURE
 
 ENDS = (1e-2, 1e7)
 """Range of pd that is searched [Pa m]; methods end well within it."""
 PARTS, ROUNDS = 65, 4
 """Places at which a minimum is looked for at a time, and how often: to a ten-millionth."""
-ROOM = 293.15
+ROOM = REFERENCE_TEMPERATURE
 """Temperature at which pd is meant [K]."""
 PRESSURE_PER_ROOT = 800.0
 """Pressure over the root of pd at which a curve is computed [sqrt(Pa/m)].

@@ -21,6 +21,7 @@ from service.answers.waveform import WAVEFORM
 from service.errors import OutsideValidity
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
+from service.physics.atmosphere import REFERENCE_PRESSURE
 from service.physics.humidity import largest_humidity
 from service.spoken import said, span, speak
 
@@ -188,7 +189,7 @@ def surroundings(question: Question, registry: Registry) -> Situation:
     question : Question
     registry : Registry
     """
-    values = {**question.values, "pressure": 101300.0}
+    values = {**question.values, "pressure": REFERENCE_PRESSURE}
     here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
     asked = {name: block for name, block in here.asked.items() if name != "pressure"}
     return replace(here, asked=asked)

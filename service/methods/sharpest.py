@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from service.methods.laws import constants, exponent_law, humidity_laws, long_ga
 from service.methods.method import Case, FloatArray
 from service.physics.atmosphere import relative_density
 from service.physics.atmospheric_correction import Air, ExponentLaw, HumidityLaw, carried_to
-from service.reference import Reference, Table, interpolate
+from service.reference import Curve, Reference, Table
 from service.reference.kept import once
 from service.units import to_si
 
@@ -132,6 +133,15 @@ class Sharpest:
     laws: Mapping[str, CarriedLaw]
     value: Mapping[str, float]
 
+    @cached_property
+    def _curves(self) -> Mapping[str, Curve]:
+        columns = ("voltage_peak", "voltage_impulse")
+        return {column: Curve(self.withstand["clearance"], self.withstand[column]) for column in columns}
+
+    @cached_property
+    def _fast_curve(self) -> Curve:
+        return Curve(self.fast["clearance"], self.fast["voltage"])
+
     def voltage(self, case: Case, uniform_low: FloatArray) -> FloatArray:
         """Return the low end of electrodes of any shape [V peak]; NaN where inception may be breakdown.
 
@@ -207,14 +217,14 @@ class Sharpest:
         column = "voltage_impulse" if case.waveform == "lightning-impulse" else "voltage_peak"
         clearances, voltages = self.withstand["clearance"], self.withstand[column]
         scaled, density = self._scaled(case), np.minimum(case.relative_density, self.value["densest"])
-        inside = np.asarray(interpolate(clearances, voltages, np.clip(scaled, clearances[0], clearances[-1])))
+        inside = np.asarray(self._curves[column](np.clip(scaled, clearances[0], clearances[-1])))
         beyond = np.maximum(voltages[-1], self.value["gradient-beyond"] * density * case.gap)
         table = np.where(scaled > clearances[-1], beyond, inside)
         return np.where(scaled < clearances[0] * (1 - 1e-9), np.inf, table)
 
     def _fast(self, case: Case) -> FloatArray:
-        clearances, voltages = self.fast["clearance"], self.fast["voltage"]
-        return interpolate(clearances, voltages, np.clip(self._fast_gap(case), clearances[0], clearances[-1]))
+        clearances = self.fast["clearance"]
+        return self._fast_curve(np.clip(self._fast_gap(case), clearances[0], clearances[-1]))
 
     def _fast_gap(self, case: Case) -> FloatArray:
         # printed for up to 2000 m: thinner air is scaled, denser air is not credited
@@ -258,7 +268,7 @@ def sharpest(reference: Reference) -> Sharpest:
     table, laws = reference.table("needle-gap"), long_gap_laws(reference)
     spacings, voltages = table["spacing"], table["voltage"]
     needles = CarriedLaw(
-        lambda gap: interpolate(spacings, voltages, gap),
+        Curve(spacings, voltages),
         (float(spacings[0]), float(spacings[-1])),
         NEEDLE_AIR,
         humidity["alternating"],

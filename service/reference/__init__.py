@@ -2,12 +2,13 @@
 
 from service.reference.collection import Reference, WorkedExample, load, shipped_folder
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
-from service.reference.interpolation import interpolate, interpolate_log_log
+from service.reference.interpolation import Curve, interpolate
 from service.reference.package import Package
 from service.reference.table import Table
 
 __all__ = [
     "PROVENANCE_WORDS",
+    "Curve",
     "Description",
     "Field",
     "Package",
@@ -16,7 +17,6 @@ __all__ = [
     "Table",
     "WorkedExample",
     "interpolate",
-    "interpolate_log_log",
     "load",
     "shipped_folder",
     "weakest",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -41,70 +42,58 @@ def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64
     >>> round(float(interpolate([0.40, 0.50], [14.4, 17.4], 0.45)), 6)
     15.9
     """
-    arguments, values, wanted = _checked(x, y, at)
-    return np.asarray(np.interp(wanted, arguments, values), dtype=np.float64)
-
-
-def interpolate_log_log(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64]:
-    """Return the values between tabulated points, on power laws.
-
-    Parameters
-    ----------
-    x : array_like
-        Tabulated arguments, greater than zero, rising strictly.
-    y : array_like
-        Tabulated values, greater than zero.
-    at : array_like
-        Where to read; within the ends of ``x``, both included, and `ROUNDING` beyond.
-
-    Returns
-    -------
-    ndarray
-        Of the shape of ``at``.
-
-    Raises
-    ------
-    OutsideValidity
-        When any ``at`` lies beyond an end, or is not a number.
-    ValueError
-        When the tabulated arguments do not rise, or anything tabulated is not greater than zero.
-
-    Examples
-    --------
-    >>> round(float(interpolate_log_log([1.0, 100.0], [2.0, 200.0], 10.0)), 12)
-    20.0
-    """
-    arguments, values, wanted = _checked(x, y, at)
-    if np.any(arguments <= 0.0) or np.any(values <= 0.0):
-        raise ValueError("a power law needs tabulated numbers greater than zero")
-    return np.exp(np.interp(np.log(wanted), np.log(arguments), np.log(values)))
+    return Curve.of(x, y)(at)
 
 
 ROUNDING = 2e-9
 """Relative distance beyond an end that is rounding, and reads the end: what a limit lets through, and its rounding."""
 
-_SOUND: dict[int, tuple[Any, Any, float, float]] = {}
-"""Tables that were checked, with their ends; only arrays that cannot change."""
 
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A table of two columns that is read straight between its points; checked when it is made.
 
-def _checked(
-    x: ArrayLike, y: ArrayLike, at: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    arguments, values, wanted = (np.asarray(each, dtype=np.float64) for each in (x, y, at))
-    kept = _SOUND.get(id(x))
-    known = kept is not None and kept[0] is x and kept[1] is y
-    if kept is not None and known and wanted.size == 1 and kept[2] <= wanted.item() <= kept[3]:
-        return arguments, values, wanted
-    if arguments.ndim != 1 or arguments.shape != values.shape or not arguments.size:
-        raise ValueError("tabulated arguments and values must be two lists of the same length")
-    if not np.all(np.diff(arguments) > 0.0) or not np.all(np.isfinite(values)):
-        raise ValueError("tabulated arguments must rise and tabulated values must be numbers")
-    low, high = float(arguments[0]), float(arguments[-1])
-    if isinstance(x, np.ndarray) and not x.flags.writeable and len(_SOUND) < 512:
-        _SOUND[id(x)] = (x, y, low, high)
-    # NumPy reads the end itself there
-    if not np.all((wanted >= low - ROUNDING * abs(low)) & (wanted <= high + ROUNDING * abs(high))):
-        raise OutsideValidity(
-            f"The table reaches from {low:g} to {high:g} (SI units); nothing is read beyond its ends."
-        )
-    return arguments, values, wanted
+    Parameters
+    ----------
+    arguments : ndarray
+        Rising strictly.
+    values : ndarray
+
+    Raises
+    ------
+    ValueError
+        When the arguments do not rise, there are none, or a value is no number.
+    """
+
+    arguments: NDArray[np.float64]
+    values: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        """Check the table."""
+        if self.arguments.ndim != 1 or self.arguments.shape != self.values.shape or not self.arguments.size:
+            raise ValueError("tabulated arguments and values must be two lists of the same length")
+        if not np.all(np.diff(self.arguments) > 0.0) or not np.all(np.isfinite(self.values)):
+            raise ValueError("tabulated arguments must rise and tabulated values must be numbers")
+
+    @classmethod
+    def of(cls, arguments: ArrayLike, values: ArrayLike) -> Curve:
+        """Return the curve of two lists."""
+        return cls(np.asarray(arguments, dtype=np.float64), np.asarray(values, dtype=np.float64))
+
+    @cached_property
+    def ends(self) -> tuple[float, float]:
+        """First and last argument, with the rounding that reads them."""
+        low, high = float(self.arguments[0]), float(self.arguments[-1])
+        return low - ROUNDING * abs(low), high + ROUNDING * abs(high)
+
+    def __call__(self, at: ArrayLike) -> NDArray[np.float64]:
+        """Return the values at arguments; `OutsideValidity` beyond the ends, or where one is not a number."""
+        wanted = np.asarray(at, dtype=np.float64)
+        low, high = self.ends
+        inside = low <= wanted.item() <= high if wanted.size == 1 else np.all((wanted >= low) & (wanted <= high))
+        if not inside:
+            first, last = float(self.arguments[0]), float(self.arguments[-1])
+            raise OutsideValidity(
+                f"The table reaches from {first:g} to {last:g} (SI units); nothing is read beyond its ends."
+            )
+        return np.asarray(np.interp(wanted, self.arguments, self.values), dtype=np.float64)
