@@ -261,8 +261,10 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
     main = named(here, length, every=True)
     if not main.answered[0]:
         error = refusal(here.arrangement, main.case)
-        if here.arrangement.key != "unknown":  # the bracket of any shape holds no more than a shape of its own
-            error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": "unknown"}
+        # plates only where the limit that failed advises them; else the bracket of any shape, which holds no more
+        instead = "uniform-field" if "electrodes=uniform-field" in error.detail else "unknown"
+        if here.arrangement.key != instead:
+            error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": instead}
         raise error
     case = replace(here.case, gap=one(length), dimensions={}, options={})
     bracket = evaluate(registry.arrangement("unknown"), case)
