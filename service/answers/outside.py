@@ -154,6 +154,9 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None, sough
     if not applying:
         return _advised(_no_method(arrangement, methods, case, others), others)
     failed = sorted(_failed(arrangement, applying, case, sought), key=lambda one: one[0])
+    if not failed and (thin := thin_gas(case)):
+        detail = f"No method answers at this pressure.{thin}"
+        return _advised(OutsideValidity(detail, [Fault("pressure", detail)]), thin)
     if not failed:
         return _only_at_points(applying, sought)
     unique: dict[tuple[str, str], Failed] = {}
