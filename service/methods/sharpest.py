@@ -189,7 +189,7 @@ class Sharpest:
         return tuple(note for note, applies in said.items() if applies)
 
     def _parts(self, case: Case, uniform_low: FloatArray) -> Iterator[tuple[str, FloatArray]]:
-        slow = list(self._slow(case))
+        slow = case.kept("sharpest-slow", lambda: list(self._slow(case)))
         yield "0.9 of the low end of the uniform field", self.value["share"] * uniform_low
         if not (case.frequency > self.value["falls-from"]).any():
             yield from slow

@@ -6,6 +6,7 @@ The constants stand in the reference data and are passed in.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import exp
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,8 @@ from service.physics.root import find_root
 
 LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 1.3
 """Relative densities between which the implicit equation has one solution."""
+NEWTON_STEPS, SOLVED = 12, 1e-12
+"""Most steps of Newton's rule, three are usual; error of ln K at which it is solved."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +109,7 @@ class ExponentLaw:
         g : array_like
             Parameter g, dimensionless.
         """
-        bounded = np.clip(np.asarray(g, dtype=np.float64), self.rise_from, self.full_from)
+        bounded = np.minimum(np.maximum(g, self.rise_from), self.full_from)
         return np.asarray(bounded * (bounded - self.rise_from) / self.rise_divisor)
 
     def of_humidity(self, g: ArrayLike) -> Floats:
@@ -117,9 +120,32 @@ class ExponentLaw:
         g : array_like
             Parameter g, dimensionless.
         """
-        bounded = np.clip(np.asarray(g, dtype=np.float64), self.fall_from, self.fall_to)
+        bounded = np.minimum(np.maximum(g, self.fall_from), self.fall_to)
         falling = (self.fall_offset - bounded) * (self.fall_to - bounded) / self.fall_divisor
         return np.minimum(self.of_density(g), falling)
+
+    def with_slopes(self, g: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return m, w, dm/dg and dw/dg."""
+        m, w = self.of_density(g), self.of_humidity(g)
+        rises = (g > self.rise_from) & (g < self.full_from)
+        falls = (g > self.fall_from) & (g < self.fall_to)
+        m_rise = np.where(rises, (2 * g - self.rise_from) / self.rise_divisor, 0.0)
+        w_fall = np.where(falls, (2 * g - self.fall_offset - self.fall_to) / self.fall_divisor, 0.0)
+        return m, w, m_rise, m_rise + w_fall
+
+    def at_one(self, g: float) -> tuple[float, float, float, float]:
+        """Return the same of one plain number."""
+        if g <= self.rise_from:
+            return 0.0, 0.0, 0.0, 0.0
+        if g < self.full_from:
+            m, rise = g * (g - self.rise_from) / self.rise_divisor, (2 * g - self.rise_from) / self.rise_divisor
+            return m, m, rise, rise
+        if g <= self.fall_from:
+            return 1.0, 1.0, 0.0, 0.0
+        if g < self.fall_to:
+            w = (self.fall_offset - g) * (self.fall_to - g) / self.fall_divisor
+            return 1.0, min(1.0, w), 0.0, (2 * g - self.fall_offset - self.fall_to) / self.fall_divisor
+        return 1.0, 0.0, 0.0, 0.0
 
 
 @dataclass(frozen=True)
@@ -225,11 +251,40 @@ def _state(air: Air, law: HumidityLaw) -> tuple[Floats, Floats, NDArray[np.bool_
 def _logarithm_of_correction(
     g_of_reference: Floats, log_density: Floats, log_k: Floats, exponents: ExponentLaw
 ) -> Floats:
+    """Return ln K by Newton's rule; the equation is smooth but for the corners of the exponents."""
+    if g_of_reference.size == 1:
+        x = _logarithm_at_one(float(g_of_reference.item()), float(log_density.item()), float(log_k.item()), exponents)
+        if x is not None:
+            return np.full(g_of_reference.shape, x)
     g0, log_delta, log_factor = np.broadcast_arrays(g_of_reference, log_density, log_k)
+    x = np.asarray(exponents.of_density(g0) * log_delta + exponents.of_humidity(g0) * log_factor)
+    for _ in range(NEWTON_STEPS):
+        g = g0 * np.exp(x)
+        m, w, m_rise, w_rise = exponents.with_slopes(g)
+        off = x - m * log_delta - w * log_factor
+        solved = np.abs(off) <= SOLVED
+        if solved.all():
+            return np.asarray(x)
+        x = x - off / (1 - g * (m_rise * log_delta + w_rise * log_factor))
+    x[~solved] = _logarithm_between(g0[~solved], log_delta[~solved], log_factor[~solved], exponents)
+    return x
 
-    shape = g0.shape
-    g0, log_delta, log_factor = (one.ravel() for one in (g0, log_delta, log_factor))
 
+def _logarithm_at_one(g0: float, log_delta: float, log_factor: float, exponents: ExponentLaw) -> float | None:
+    """Return the same for one number, or nothing where Newton's rule does not settle."""
+    x = 0.0
+    for _ in range(NEWTON_STEPS):
+        g = g0 * exp(x)
+        m, w, m_rise, w_rise = exponents.at_one(g)
+        off = x - m * log_delta - w * log_factor
+        if abs(off) <= SOLVED:
+            return x
+        x -= off / (1 - g * (m_rise * log_delta + w_rise * log_factor))
+    return None
+
+
+def _logarithm_between(g0: Floats, log_delta: Floats, log_factor: Floats, exponents: ExponentLaw) -> Floats:
+    """Return the same by bracketing: where Newton's rule goes to and fro over a corner."""
     def residual(x: Floats, which: NDArray[np.intp]) -> Floats:
         g = g0[which] * np.exp(x)
         return np.asarray(x - exponents.of_density(g) * log_delta[which] - exponents.of_humidity(g) * log_factor[which])
@@ -239,7 +294,7 @@ def _logarithm_of_correction(
     high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0) + margin
     # the correction of the uncorrected voltage is near; the residual is the error of the logarithm itself
     guess = exponents.of_density(g0) * log_delta + exponents.of_humidity(g0) * log_factor
-    found, enclosed = find_root(residual, low, high, least=1e-12, start=guess, enough=1e-12)
+    found, enclosed = find_root(residual, low, high, least=1e-12, start=guess, enough=SOLVED)
     if not np.all(enclosed):
         raise OutsideValidity("The atmospheric correction has no solution for this air.")
-    return found.reshape(shape)
+    return found
