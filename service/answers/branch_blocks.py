@@ -140,12 +140,12 @@ def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
     manner : Manner
     """
     each = [one for one in found if not isinstance(one, OutsideValidity)]
-    places = [(name, _at(curves, ends.place)) for branches in each for name, ends in branches.items()]
-    if not places:
-        places = [("right", _at(curves, float(curves.grid[curves.lowest])))]
-    last = places[-1][1]
-    notes = [note for _, evaluation in places for note in evaluation.preferred().estimate.notes]
-    keys = [key for _, evaluation in places for key in point_cautions(evaluation)]
+    places = [ends.place for branches in each for ends in branches.values()]
+    places = places or [float(curves.grid[curves.lowest])]
+    last = _at(curves, places[-1], every=True)
+    there = [*(_at(curves, place) for place in places[:-1]), last]
+    notes = [note for evaluation in there for note in evaluation.preferred().estimate.notes]
+    keys = [key for evaluation in there for key in point_cautions(evaluation)]
     return Beside(
         chosen_method(last),
         also_block(last),
@@ -155,14 +155,14 @@ def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
     )
 
 
-def _at(curves: Curves, place: float) -> Evaluation:
+def _at(curves: Curves, place: float, *, every: bool = False) -> Evaluation:
     """Return the evaluation at a place, or at the nearest answered one where rounding put it just outside."""
-    found = curves.at_place(place)
+    found = curves.at_place(place, every=every)
     if found.answered[0]:
         return found
     answered = curves.grid[curves.on_grid.answered]
     nearest = answered[np.argmin(np.abs(np.log(answered / place)))]
-    return curves.at_place(float(nearest))
+    return curves.at_place(float(nearest), every=every)
 
 
 def _missing(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -> Iterable[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,7 +19,9 @@ ENOUGH = 1e-11
 """Relative residual of a voltage at which its place is known, to some 1e-10: no curve is so level that it mattered."""
 
 
-def steps_of_many(curve: FloatArray, valley: int, volts: FloatArray, *, rising: bool, last: bool) -> np.ndarray:
+def steps_of_many(
+    curve: FloatArray, valley: int, volts: FloatArray, *, rising: bool, last: bool, order: np.ndarray | None = None
+) -> np.ndarray:
     """Return per voltage the grid step on which one curve crosses it, or -1; many voltages, sorted.
 
     Parameters
@@ -31,17 +34,24 @@ def steps_of_many(curve: FloatArray, valley: int, volts: FloatArray, *, rising: 
     rising : bool
     last : bool
         Whether the last such step is wanted, or the first.
+    order : ndarray of int, optional
+        That sorts the voltages, where it is known.
     """
-    order, index = np.argsort(volts), np.full(volts.shape, -1)
+    order = np.argsort(volts) if order is None else order
+    index = np.full(volts.shape, -1)
     ends = (curve[:-1], curve[1:]) if rising else (curve[1:], curve[:-1])
     with np.errstate(invalid="ignore"):
         crossing = ends[0] < ends[1]
     step = np.arange(curve.size - 1)
     steps = np.flatnonzero(crossing & ((step >= valley) if rising else (step < valley)))
-    begin, end = (np.searchsorted(volts[order], one[steps], side="right") for one in ends)
-    # what is written last stays
-    for i in range(steps.size) if last else reversed(range(steps.size)):
-        index[order[begin[i] : end[i]]] = steps[i]
+    ranked = volts[order]
+    begin, end = (np.searchsorted(ranked, one[steps], side="right") for one in ends)
+    steps, begin, end = (one[end > begin] for one in (steps, begin, end))
+    # what is written last stays; numpy writes repeated positions in their order
+    steps, begin, end = (one if last else one[::-1] for one in (steps, begin, end))
+    count = end - begin
+    position = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
+    index[order[position]] = np.repeat(steps, count)
     return index
 
 
@@ -51,7 +61,7 @@ def refined(
     right: FloatArray,
     voltage: FloatArray,
     at: tuple[FloatArray, FloatArray],
-    start: FloatArray | None = None,
+    start: tuple[FloatArray, FloatArray] | None = None,
 ) -> FloatArray:
     """Return the places between two others at which a curve reaches a voltage; the right ones where it does not.
 
@@ -63,21 +73,23 @@ def refined(
         One per place wanted.
     at : tuple of ndarray
         The curve at both ends [V].
-    start : ndarray, optional
-        Good guesses.
+    start : tuple of ndarray, optional
+        As `guessed` returns it.
     """
 
     def excess(logarithm: FloatArray, which: np.ndarray) -> FloatArray:
         return np.asarray(curve(np.exp(logarithm), which) / voltage[which] - 1)
 
     ends = at[0] / voltage - 1, at[1] / voltage - 1
-    guess = None if start is None else np.log(start)
-    found, enclosed = find_root(excess, np.log(left), np.log(right), least=1e-12, at=ends, start=guess, enough=ENOUGH)
+    guess, slope = start or (None, None)
+    found, enclosed = find_root(
+        excess, np.log(left), np.log(right), least=1e-12, at=ends, start=guess, slope=slope, enough=ENOUGH
+    )
     return np.where(enclosed & np.isfinite(found), np.exp(found), right)
 
 
-def guessed(places: FloatArray, curve: FloatArray, voltage: FloatArray) -> FloatArray:
-    """Return about where curves reach voltages: on the cubic through four points, between the two in the middle.
+def guessed(places: FloatArray, curve: FloatArray, voltage: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return about where curves reach voltages, and how steep they are: on the cubic through four points.
 
     Parameters
     ----------
@@ -85,19 +97,62 @@ def guessed(places: FloatArray, curve: FloatArray, voltage: FloatArray) -> Float
         Four places per row, and peak voltages there [V].
     voltage : ndarray
         Peak voltage of each row [V].
+
+    Returns
+    -------
+    tuple of ndarray
+        Logarithm of the place, and the slope of the logarithm of the voltage over it.
     """
     with np.errstate(all="ignore"):
         volts = np.log(curve / voltage[:, None]).T
         ways = list(np.log(places).T)
-        straight = ways[1] - volts[1] * (ways[2] - ways[1]) / (volts[2] - volts[1])
         first, last = ways[1], ways[2]
+        steep = (volts[2] - volts[1]) / (last - first)
+        straight = first - volts[1] / steep
+        slopes = [0.0] * 4
         for apart in (1, 2, 3):  # Neville's scheme, at no excess of voltage
-            ways = [
-                (volts[i + apart] * ways[i] - volts[i] * ways[i + 1]) / (volts[i + apart] - volts[i])
-                for i in range(4 - apart)
-            ]
+            pairs = [(i, volts[i], volts[i + apart]) for i in range(4 - apart)]
+            slopes = [(v * slopes[i] - u * slopes[i + 1] + ways[i + 1] - ways[i]) / (v - u) for i, u, v in pairs]
+            ways = [(v * ways[i] - u * ways[i + 1]) / (v - u) for i, u, v in pairs]
         inside = (ways[0] > first) & (ways[0] < last)
-    return np.asarray(np.exp(np.where(inside, ways[0], straight)))
+        return np.where(inside, ways[0], straight), np.where(inside, 1 / slopes[0], steep)
+
+
+@dataclass(frozen=True)
+class Cubics:
+    """Curves read backwards on every step of a grid: the logarithm of the place as a cubic in that of the voltage.
+
+    Parameters
+    ----------
+    volts, place : ndarray
+        Logarithms at the left end of a step, one row per curve.
+    factors : tuple of ndarray
+        Of the first, second and third power of the logarithm of the voltage over that of the left end.
+    """
+
+    volts: FloatArray
+    place: FloatArray
+    factors: tuple[FloatArray, FloatArray, FloatArray]
+
+    @classmethod
+    def through(cls, places: FloatArray, curves: FloatArray) -> Cubics:
+        """Return the cubics through the four points around every step; NaN where one of them is missing."""
+        with np.errstate(all="ignore"):
+            volts, ways = np.log(curves), np.broadcast_to(np.log(places), curves.shape)
+            volts, ways = (np.pad(one, [(0, 0), (1, 1)], constant_values=np.nan) for one in (volts, ways))
+            own, place = volts[:, 1:-2], ways[:, 1:-2]
+            apart = [volts[:, i : volts.shape[1] - 3 + i] - own for i in (0, 2, 3)]
+            rise = [(ways[:, i : ways.shape[1] - 3 + i] - place) / one for i, one in zip((0, 2, 3), apart, strict=True)]
+            first = (rise[1] - rise[0]) / (apart[1] - apart[0])
+            third = ((rise[2] - rise[1]) / (apart[2] - apart[1]) - first) / (apart[2] - apart[0])
+            second = first - third * (apart[0] + apart[1])
+            return cls(own, place, (rise[0] - apart[0] * first + apart[0] * apart[1] * third, second, third))
+
+    def at(self, curve: int, step: np.ndarray, logarithm: FloatArray) -> FloatArray:
+        """Return the logarithm of the places at which a curve reaches the logarithm of voltages on grid steps."""
+        apart = logarithm - self.volts[curve][step]
+        one, two, three = (factor[curve][step] for factor in self.factors)
+        return np.asarray(self.place[curve][step] + apart * (one + apart * (two + apart * three)))
 
 
 def rising_inverse(

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from service import units
-from service.answers.crossings import POINTS_PER_DECADE, grid_over, guessed, has_minimum, refined, steps_of_many
+from service.answers.crossings import POINTS_PER_DECADE, Cubics, grid_over, guessed, has_minimum, refined, steps_of_many
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.measure import Reading
 from service.errors import Fault, OutsideValidity
@@ -23,8 +23,10 @@ from service.methods.method import BoolArray
 
 PARTS, ROUNDS = 32, 5
 """Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
-DENSE, FROM = 1500, 4000
-"""Grid density for that many voltages on one curve: what is guessed on it is the place."""
+DENSE, FROM = 1000, 4000
+"""Grid density for that many voltages on one curve: a cubic through four of its points is the curve."""
+TRUE = 1e-11
+"""Relative difference of place to which a cubic is checked in the middle of its step."""
 JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
@@ -33,6 +35,8 @@ MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""
 NAMES = ("value", "low", "high", "withstand")
 """What is searched over the places: breakdown voltage, its band, and what is held."""
+HELD = ("low", "withstand")
+"""Of these a voltage is held from the last crossing on; the others reach it at the first."""
 
 Placed = Callable[[Arrangement, Case, FloatArray], Case]
 """An arrangement and a case of one element, or of as many as there are places, laid over gaps [m] or pressures [Pa]."""
@@ -134,14 +138,14 @@ class Curves:
         held = nothing if self.holding is None else self.holding(found.case, found.low)
         return found.value, found.low, found.high, held
 
-    def at_place(self, place: float) -> Evaluation:
-        """Return what all methods say at a place; asked for the same place again it is not evaluated again."""
-        kept: dict[float, Evaluation] = self.__dict__.setdefault("_kept", {})
-        if place not in kept:
+    def at_place(self, place: float, *, every: bool = False) -> Evaluation:
+        """Return what the preferred method says at a place, or all; the same place is not evaluated again."""
+        kept: dict[float, tuple[bool, Evaluation]] = self.__dict__.setdefault("_kept", {})
+        if place not in kept or (every and not kept[place][0]):
             if len(kept) > 64:
                 kept.clear()
-            kept[place] = self.at(np.array([place]), every=True)
-        return kept[place]
+            kept[place] = every, self.at(np.array([place]), every=every)
+        return kept[place][1]
 
     @cached_property
     def on_grid(self) -> Samples:
@@ -169,9 +173,14 @@ class Curves:
         order = np.argsort(wider[0], axis=1, kind="stable")
         return Samples(*(np.take_along_axis(one, order, axis=1) for one in wider))
 
+    def on_grid_of(self, name: str) -> FloatArray:
+        """Return the curve of a name in `NAMES` on the grid."""
+        curve: FloatArray = getattr(self.on_grid, name)
+        return curve
+
     @cached_property
     def _stacked(self) -> FloatArray:
-        return np.stack([getattr(self.on_grid, name) for name in NAMES])
+        return np.stack([self.on_grid_of(name) for name in NAMES])
 
     def _hand_overs(self, base: FloatArray, choice: Indices) -> tuple[Indices, FloatArray]:
         """Return rows and places on both sides of every change of the preferred method."""
@@ -258,6 +267,8 @@ class Curves:
         # a voltage that is known between two ends has no place; what is held is asked of the right branch
         left_out = {("left", "withstand"), *((one, "value") for one in wanted if lowest is not None)}
         sought = [pair for pair in ((branch, name) for branch in wanted for name in NAMES) if pair not in left_out]
+        if self.density == DENSE:
+            return self._joined(wanted, highest, rows, self._all_read(sought, asked))
         steps = [self._steps(name, branch, rows, asked[name]) for branch, name in sought]
         kind = np.repeat(np.arange(len(sought)), [one.size for one in steps])
         step = np.concatenate(steps) if steps else np.empty(0, dtype=np.intp)
@@ -267,9 +278,38 @@ class Curves:
         volts = np.concatenate([asked[name] for _, name in sought])
         curve = np.array([NAMES.index(name) for _, name in sought])[kind]
         places[there] = self._refined(curve[there], rows[point[there]], step[there], volts[there])
+        return self._joined(wanted, highest, rows, {key: places[kind == i] for i, key in enumerate(sought)})
+
+    def _all_read(
+        self, sought: Sequence[tuple[str, str]], asked: Mapping[str, FloatArray]
+    ) -> dict[tuple[str, str], FloatArray]:
+        """Return the places of many voltages on the curves of one situation, by branch and name."""
+        orders: dict[int, tuple[Indices, FloatArray]] = {}
+        found, valley = {}, int(self._least[0][0])
+        for branch, name in sought:
+            volts, rising = asked[name], branch == "right"
+            if id(volts) not in orders:
+                orders[id(volts)] = np.argsort(volts), np.log(volts)
+            order, logarithm = orders[id(volts)]
+            last = not rising or name in HELD
+            step = steps_of_many(self.on_grid_of(name)[0], valley, volts, rising=rising, last=last, order=order)
+            there = np.flatnonzero(step >= 0)
+            places = np.full(volts.shape, np.nan)
+            if there.size:
+                places[there] = self._read(NAMES.index(name), step[there], volts[there], logarithm[there])
+            found[branch, name] = places
+        return found
+
+    def _joined(
+        self,
+        wanted: Sequence[str],
+        highest: FloatArray,
+        rows: Indices,
+        places: Mapping[tuple[str, str], FloatArray],
+    ) -> dict[str, Branch]:
+        """Return branches from the places on their curves."""
         nothing = np.full(highest.shape, np.nan)
-        found = {key: nothing for branch in wanted for key in [(branch, name) for name in NAMES]}
-        found |= {key: places[kind == i] for i, key in enumerate(sought)}
+        found = {(branch, name): nothing for branch in wanted for name in NAMES} | dict(places)
         answer = {}
         for branch in wanted:
             value, low, high, held = (found[branch, name] for name in NAMES)
@@ -300,8 +340,8 @@ class Curves:
         On the right branch the first place reaches a voltage and the last one holds it; the left branch is told from
         the valley.
         """
-        curves, valley, rising = getattr(self.on_grid, name), self._least[0], branch == "right"
-        last = not rising or name in ("low", "withstand")
+        curves, valley, rising = self.on_grid_of(name), self._least[0], branch == "right"
+        last = not rising or name in HELD
         if curves.shape[0] == 1 and volts.size >= MANY:
             return steps_of_many(curves[0], int(valley[0]), volts, rising=rising, last=last)
         own, step = curves[rows], np.arange(curves.shape[1] - 1)
@@ -336,6 +376,28 @@ class Curves:
         ends, guess = (there[:, 1], there[:, 2]), guessed(places, there, volts)
         answer[wide] = refined(at, places[:, 1], places[:, 2], volts, ends, guess)
         return answer
+
+    def _read(self, curve: int, step: Indices, volts: FloatArray, logarithm: FloatArray) -> FloatArray:
+        """Return places on steps of a dense grid: read on the cubics, and sought where these do not hold."""
+        cubics, hold = self._cubics
+        answer = np.exp(cubics.at(curve, step, logarithm))
+        rest = np.flatnonzero(~hold[curve][step])
+        if rest.size:
+            same = np.zeros(rest.size, dtype=np.intp)
+            answer[rest] = self._refined(same + curve, same, step[rest], volts[rest])
+        return answer
+
+    @cached_property
+    def _cubics(self) -> tuple[Cubics, BoolArray]:
+        """The curves of the one situation read backwards, and on which steps the curve in the middle confirms it."""
+        places = self.on_grid.places[0]
+        cubics = Cubics.through(places, self._stacked[:, 0])
+        middle = np.sqrt(places[:-1] * places[1:])
+        there = self._of(self.at(middle))
+        step, way = np.arange(middle.size), np.log(middle)
+        with np.errstate(all="ignore"):
+            off = [cubics.at(curve, step, np.log(volts)) - way for curve, volts in enumerate(there)]
+            return cubics, np.abs(off) <= TRUE
 
     @cached_property
     def turning(self) -> BoolArray:

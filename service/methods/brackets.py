@@ -108,8 +108,9 @@ class Bounds:
         estimate : Estimate
             Of any arrangement.
         """
-        low = np.fmin(np.fmax(estimate.low, self.floor(case)), estimate.value)
-        high = np.fmin(estimate.high, self.uniform(case)[1])
+        uniform_low, uniform_high = self.uniform(case)
+        low = np.fmin(self.sharpest.raised(case, estimate.low, uniform_low), estimate.value)
+        high = np.fmin(estimate.high, uniform_high)
         return replace(estimate, low=low, high=_above(high, np.fmax(low, estimate.value)))
 
     def bracket(self, case: Case, inception: FloatArray) -> tuple[FloatArray, FloatArray]:

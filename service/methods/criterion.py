@@ -143,11 +143,12 @@ class Criterion:
         return WEAK_BANDS.get(self.name, WEAK_BAND)
 
     def inception(self, case: Case) -> Inception:
-        """Return the inception of a case; of few elements that of all fits is found at once, for the other methods."""
-        key = self.electrode.shape
+        """Return the inception of a case; of few elements, where arrays are needed, that of all fits at once."""
+        key, electrode = self.electrode.shape, self.electrode
         if case.size > FEW:
-            alone = lambda: self.electrode.inception(case, self.fit)  # noqa: E731
-            return case.kept((key, self.name), alone)  # type: ignore[no-any-return]
+            return case.kept((key, self.name), lambda: electrode.inception(case, self.fit))  # type: ignore[no-any-return]
+        if electrode.shape.axis is not None:
+            return case.kept((key, self.name), lambda: electrode.inceptions(case, [self.fit])[0])  # type: ignore[no-any-return]
         together = lambda: self.electrode.inceptions(case, list(self.fits.values()))  # noqa: E731
         return case.kept((key, "fits"), together)[list(self.fits).index(self.name)]  # type: ignore[no-any-return]
 

@@ -85,17 +85,17 @@ class CarriedLaw:
         share = np.minimum(case.relative_density, densest) / self._density(case)
         return np.asarray(case.gap * (share if self.denser else np.minimum(share, 1.0)))
 
-    def voltage(self, case: Case, densest: float) -> FloatArray:
+    def voltage(self, case: Case, gap: FloatArray) -> FloatArray:
         """Return peak voltages [V], rising with gap and density.
 
         Parameters
         ----------
         case : Case
-        densest : float
-            Relative density above which nothing is credited.
+        gap : ndarray
+            As `gap` returns it [m].
         """
-        gap, density = self.gap(case, densest), self._density(case)
-        inside = np.clip(gap, *self.span)
+        density = self._density(case)
+        inside = np.minimum(np.maximum(gap, self.span[0]), self.span[1])
         here = self._air(density, case.humidity)
         found = carried_to(self.volts(inside), inside, self.air, here, self.humidity, self.exponents).voltage
         return np.asarray(found + self.gradient * density * np.maximum(gap - self.span[1], 0.0))
@@ -106,7 +106,7 @@ class CarriedLaw:
         return Air(density, np.fmin(humidity, own.humidity))
 
     def _density(self, case: Case) -> FloatArray:
-        return np.clip(case.relative_density, *self.densities)
+        return np.minimum(np.maximum(case.relative_density, self.densities[0]), self.densities[1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,6 +166,19 @@ class Sharpest:
         """
         parts = [volts for _, volts in self._parts(case, uniform_low)]
         return np.asarray(np.fmin.reduce(parts))
+
+    def raised(self, case: Case, low: FloatArray, uniform_low: FloatArray) -> FloatArray:
+        """Return low ends raised to the floor [V peak]; worked out only where it does not surely lie below them.
+
+        Parameters
+        ----------
+        low : ndarray
+            [V]; NaN where there is none.
+        case, uniform_low
+            As in `voltage`.
+        """
+        above = np.fmin(self.value["share"] * uniform_low, self._withstand(case))  # of its parts the quick ones
+        return low if (above <= low).all() else np.fmax(low, self.floor(case, uniform_low))
 
     def row(self, case: Case, uniform_low: FloatArray) -> str:
         """Return in words what the curve of a case of one element is taken from.
@@ -239,12 +252,13 @@ class Sharpest:
 
 def _where(law: CarriedLaw, longer: float, case: Case, densest: float) -> FloatArray:
     """Return a law where the gap is long enough for it to matter, and infinity elsewhere [V]."""
-    matters = law.gap(case, densest) > longer
+    gap = law.gap(case, densest)
+    matters = gap > longer
     if matters.all():
-        return law.voltage(case, densest)
+        return law.voltage(case, gap)
     found = np.full(case.size, np.inf)
     if matters.any():
-        found[matters] = law.voltage(case.select(matters), densest)
+        found[matters] = law.voltage(case.select(matters), gap[matters])
     return found
 
 

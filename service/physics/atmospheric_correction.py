@@ -20,6 +20,8 @@ LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 1.3
 """Relative densities between which the implicit equation has one solution."""
 NEWTON_STEPS, SOLVED = 12, 1e-12
 """Most steps of Newton's rule, three are usual; error of ln K at which it is solved."""
+FEW = 12
+"""Most elements for which plain numbers are faster than arrays."""
 
 
 @dataclass(frozen=True)
@@ -252,11 +254,12 @@ def _logarithm_of_correction(
     g_of_reference: Floats, log_density: Floats, log_k: Floats, exponents: ExponentLaw
 ) -> Floats:
     """Return ln K by Newton's rule; the equation is smooth but for the corners of the exponents."""
-    if g_of_reference.size == 1:
-        x = _logarithm_at_one(float(g_of_reference.item()), float(log_density.item()), float(log_k.item()), exponents)
-        if x is not None:
-            return np.full(g_of_reference.shape, x)
     g0, log_delta, log_factor = np.broadcast_arrays(g_of_reference, log_density, log_k)
+    if g0.size <= FEW:
+        numbers = zip(g0.ravel().tolist(), log_delta.ravel().tolist(), log_factor.ravel().tolist(), strict=True)
+        found = [_logarithm_at_one(*one, exponents) for one in numbers]
+        if None not in found:
+            return np.array(found).reshape(g0.shape)
     x = np.asarray(exponents.of_density(g0) * log_delta + exponents.of_humidity(g0) * log_factor)
     for _ in range(NEWTON_STEPS):
         g = g0 * np.exp(x)
@@ -285,6 +288,7 @@ def _logarithm_at_one(g0: float, log_delta: float, log_factor: float, exponents:
 
 def _logarithm_between(g0: Floats, log_delta: Floats, log_factor: Floats, exponents: ExponentLaw) -> Floats:
     """Return the same by bracketing: where Newton's rule goes to and fro over a corner."""
+
     def residual(x: Floats, which: NDArray[np.intp]) -> Floats:
         g = g0[which] * np.exp(x)
         return np.asarray(x - exponents.of_density(g) * log_delta[which] - exponents.of_humidity(g) * log_factor[which])

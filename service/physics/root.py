@@ -29,6 +29,7 @@ def find_root(
     least: float = 1e-300,
     at: tuple[Floats, Floats] | None = None,
     start: Floats | None = None,
+    slope: Floats | None = None,
     enough: float = 0.0,
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """Return where a function of each element changes its sign, and whether the ends enclosed a change.
@@ -45,6 +46,8 @@ def find_root(
         The function at both ends, where it is known.
     start : ndarray, optional
         A good guess; one outside the bracket is not followed.
+    slope : ndarray, optional
+        Of the function at the guess, about: the second place is then Newton's.
     enough : float
         Residual at which a place is taken, where the function is known not to be level.
 
@@ -84,7 +87,7 @@ def find_root(
             found[every] = c
             open_ = ~close & (np.abs(fc) > enough) & (high - low > NARROWEST * np.abs(c))
             a, fa, b, fb = b, fb, c, fc
-            guess = _secant(a, fa, b, fb)
+            guess = _secant(a, fa, b, fb) if slope is None or step > 1 else c - fc / slope[every]
         if not open_.all():
             every, rises = every[open_], rises[open_]
             low, high, a, fa, b, fb, guess = (one[open_] for one in (low, high, a, fa, b, fb, guess))
