@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from typing import Any
 
@@ -29,6 +30,10 @@ BODY_LIMIT = 8 * 1024 * 1024
 """Largest body [bytes]; a batch of 100 000 points in several columns fits, and a sheet has less."""
 
 
+SHORT_TURN = 1e-3
+"""Time after which a thread that computes gives way to one that waits [s]: a small question beside a batch."""
+
+
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     """Return an application with its own reference data, lookups and cache.
 
@@ -53,6 +58,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     configuration = Configuration.read({k: v for k, v in (config or {}).items() if k.startswith("SERVICE_")})
     workshop = app.extensions["workshop"] = Workshop(configuration)
     workshop.load()
+    sys.setswitchinterval(SHORT_TURN)
     asking.prepare(app.url_map)
     problems.register(app, pages.for_people)
     responses.register(app)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
 import orjson
@@ -10,7 +12,7 @@ from flask import Blueprint, Response, request
 from werkzeug.exceptions import UnsupportedMediaType
 
 from service.answers.lookup import Answer, Lookup
-from service.errors import BadQuestion, NotFound, echo
+from service.errors import BadQuestion, Busy, NotFound, echo
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
 from service.render import record_page
@@ -38,6 +40,10 @@ SHEETS = ("text/csv", "text/plain", "text/markdown", "text/tab-separated-values"
 """Types of a sheet."""
 LARGEST_SHEET = 1_000_000
 """Largest sheet [bytes]."""
+LONGEST_WAIT = 30.0
+"""Time that a batch waits for its turn [s]."""
+
+_TURN = threading.Lock()
 
 
 @blueprint.post("/v1/batch")
@@ -48,10 +54,29 @@ def ask_batch() -> Response:
     given = bodies.read(BATCH, json_body())
     whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
     shop = workshop()
-    document = batch.answer(whole, shop.registry, shop.lookups).document(shop.registry)
-    response = Response(orjson.dumps(document, option=OPTIONS), content_type=FORMATS[form].media_type)
+    with one_at_a_time():
+        document = batch.answer(whole, shop.registry, shop.lookups).document(shop.registry)
+        body = orjson.dumps(document, option=OPTIONS)
+    response = Response(body, content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"
     return response
+
+
+@contextmanager
+def one_at_a_time() -> Iterator[None]:
+    """Wait until no other batch is worked on in this process: together they would only keep small questions waiting.
+
+    Raises
+    ------
+    Busy
+        When the others take too long.
+    """
+    if not _TURN.acquire(timeout=LONGEST_WAIT):
+        raise Busy("Other batches are being worked on; ask again in a few seconds.", retry_after=5)
+    try:
+        yield
+    finally:
+        _TURN.release()
 
 
 @blueprint.post("/v1/<posted:key>")
