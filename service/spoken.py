@@ -185,8 +185,10 @@ def unit_for(value: float, dimension: str) -> str:
     ladder = LADDERS.get(dimension)
     if ladder is None:
         return units.DIMENSIONS[dimension].shown
-    fitting = [name for name in ladder if abs(units.shown(value, dimension, name)) >= LEAST.get(name, 0.9995)]
-    return fitting[-1] if fitting and value else (ladder[0] if value else units.DIMENSIONS[dimension].shown)
+    if not value:
+        return units.DIMENSIONS[dimension].shown
+    fitting = (name for name in reversed(ladder) if abs(units.shown(value, dimension, name)) >= LEAST.get(name, 0.9995))
+    return next(fitting, ladder[0])
 
 
 def speak(

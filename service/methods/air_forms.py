@@ -49,6 +49,8 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
 
     def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         # beyond the printed range the band is that of the neighbour, Townsend's; from twice its begin on our own
+        if (case.pd >= 2 * PRINTED_FROM).all():
+            return volts * (1 - row.low), volts * (1 + row.high)
         extended = np.clip(np.log(2 * PRINTED_FROM / case.pd) / np.log(2), 0.0, 1.0)
         low, high = (own + np.maximum(OF_THE_MINIMUM - own, 0.0) * extended for own in (row.low, row.high))
         return volts * (1 - low), volts * (1 + high)

@@ -161,10 +161,9 @@ class Criterion:
         below = above = NEAR_BAND + (self.weak_band - NEAR_BAND) * less
         if "impulse" in case.waveform and case.polarity == "positive":
             above = NEAR_IMPULSE + (WEAK_IMPULSE - NEAR_IMPULSE) * less
-        share = self.surface.share(case, volts)
-        notes = (*notes, *(self.surface.note,) * bool((share > 0).any()))
-        band = (self.surface.low(volts, volts * (1 - below), share), volts * (1 + above))
-        estimate = Estimate(volts, *band, inception=volts, utilization=eta, notes=notes)
+        low, of_surface = self.surface.low(case, volts, volts * (1 - below))
+        notes = (*notes, *of_surface)
+        estimate = Estimate(volts, low, volts * (1 + above), inception=volts, utilization=eta, notes=notes)
         return self.ends.within(case, self.weak.corrected(case, estimate))
 
     def bracket(self, case: Case) -> Estimate:
@@ -175,7 +174,7 @@ class Criterion:
         nothing = np.full(case.size, np.nan)
         estimate = Estimate(
             nothing,
-            self.surface.low(volts, lower * volts, self.surface.share(case, volts)),
+            self.surface.low(case, volts, lower * volts)[0],
             nothing,
             inception=found.voltage,
             utilization=self.electrode.utilization(case),

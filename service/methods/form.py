@@ -121,11 +121,26 @@ class Surface:
         """Return 0 where the gas alone counts, rising straight with pressure or mean field to 1."""
         by_pressure = (case.pressure - self.pressure) / (self.pressure_end - self.pressure)
         by_field = (volts / case.gap / self.field - 1) / (self.pressure_end / self.pressure - 1)
-        return np.clip(np.fmax(by_pressure, by_field), 0.0, 1.0)
+        return np.minimum(np.maximum(np.fmax(by_pressure, by_field), 0.0), 1.0)
 
-    def low(self, volts: FloatArray, low: FloatArray, share: FloatArray) -> FloatArray:
-        """Return the low end, from what it is without the surface to the widest."""
-        return np.minimum(low, low + (volts * (1 - self.widest) - low) * share)
+    def low(
+        self, case: Case, volts: FloatArray, low: FloatArray, floor: float = 0.0
+    ) -> tuple[FloatArray, tuple[str, ...]]:
+        """Return the low end, from what it is without the surface to the widest, and what is to be said of it.
+
+        Parameters
+        ----------
+        case : Case
+        volts, low : ndarray
+            Value, and low end without the surface [V].
+        floor : float
+            What is not widened [V].
+        """
+        share = self.share(case, volts)
+        if not (share > 0).any():
+            return low, ()
+        widened = np.minimum(low, low + (volts * (1 - self.widest) - low) * share)
+        return np.maximum(widened, np.minimum(low, floor)) if floor else widened, (self.note,)
 
     @property
     def note(self) -> str:

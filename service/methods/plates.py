@@ -62,9 +62,8 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
         low, high = form.band(case, volts) if form.band else banded(case, volts)
         notes = (*form.said(case), *remarks(case))
         if form.widens:
-            share = surface.share(case, volts)
-            widened = np.maximum(surface.low(volts, low, share), np.minimum(low, form.floor))
-            low, notes = widened, (*notes, *(surface.note,) * bool((share > 0).any()))
+            low, of_surface = surface.low(case, volts, low, form.floor)
+            notes = (*notes, *of_surface)
         return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=form.similarity)
 
     return Method(
