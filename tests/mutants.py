@@ -121,7 +121,7 @@ GUARDS = (
         "standards/solid.py",
         "low = float(np.fmin(low, starts)) if np.isfinite(starts) else low",
         "low = low if np.isfinite(starts) else low",
-        ("tests/standards/test_insulation_stress.py", "tests/standards/test_weakest_film.py"),
+        ("tests/standards/test_hand_overs.py",),
         "the low end of a film begins above its corona",
     ),
     Mutant(
