@@ -202,13 +202,14 @@ class Design:
         if volts is not None and self.element_voltage > DERATED * volts:
             wanted = math.ceil(self.elements * self.element_voltage / (DERATED * volts))
             yield (
-                f"The most stressed element has {self.element_voltage:.4g} V, more than half of its {volts:.4g} V: "
+                f"The most stressed element has {speak(self.element_voltage, 'voltage')}, more than half of its "
+                f"{said(volts, 'voltage')}: "
                 f"take {wanted} elements or more."
             )
         if watts is not None and self.element_power > DERATED * watts:
             yield (
-                f"The most stressed element turns {self.element_power:.3g} W into heat, more than half of its "
-                f"{watts:.3g} W: take more elements, or a larger upper_resistance."
+                f"The most stressed element turns {speak(self.element_power, 'power')} into heat, more than half of its "
+                f"{said(watts, 'power')}: take more elements, or a larger upper_resistance."
             )
         if self.frequency and not self.strays:
             yield "The strays to earth were not said: give stray_capacitance, or length and diameter; they decide here."

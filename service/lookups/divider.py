@@ -306,7 +306,7 @@ COMMON_METER = 10e6
 
 def _lead(design: Design, changes: list[str], question: Question) -> Lead:
     top = f"{speak(design.element_voltage, 'voltage')}, {speak(design.element_power, 'power')}"
-    first = changes[0] if changes else _unchanged(question, top)
+    first = " ".join(changes) or _unchanged(question, top)
     lower = speak(design.lower_resistance, "resistance", digits=5)
     sentence = f"{first} The lower arm is {lower}. {_loading(design)}"
     return Lead(sentence, "Most stressed element", top, "divider-earth")

@@ -13,7 +13,7 @@ from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
 from service.reference import Reference, weakest
-from service.spoken import told
+from service.spoken import plain, rounded, told
 from service.standards.asking import echo, volts
 from service.standards.body import (
     body_current,
@@ -213,7 +213,7 @@ def _times(limit: Limit) -> str:
     if limit.asked is None or limit.limit <= 0:
         return ""
     ratio = limit.asked.high / limit.limit
-    return f", exceeded {float(f'{ratio:.3g}'):.7g} times" if 1.005 < ratio < math.inf else ""
+    return f", exceeded {plain(rounded(ratio, 3), zeros=False)} times" if 1.005 < ratio < math.inf else ""
 
 
 def _stored(circuit: Circuit) -> dict[str, Any]:

@@ -122,6 +122,9 @@ def answer(given: Given, registry: Registry) -> Answer:
     results["sign"] = SIGN
     shown = _shown(check)
     verdict, explanation = results["overall"]["verdict"], results["overall"]["explanation"]
+    if overall is None:
+        reasons = dict.fromkeys(why for setting in results["settings"] for why in setting["why_not"])
+        explanation = f"{explanation} {next(iter(reasons), '')}".rstrip()
     return Answer(
         "probe-check",
         asked,
@@ -157,7 +160,7 @@ def _headline(overall: Mapping[str, Any]) -> str:
     if "scale_factor" not in overall:
         return word
     percent = overall["expanded_uncertainty_percent"]
-    return f"{word}; multiply readings by {overall['scale_factor']:.4f} (+/- {percent:.2g} %)"
+    return f"{word}; multiply readings by {overall['scale_factor']:.3f} (+/- {percent:.2g} %)"
 
 
 def _about(check: Check) -> dict[str, Any]:

@@ -377,8 +377,8 @@ def _results(window: Window, hold: float, below: float, weather: Weather) -> tup
     if low is None:
         raise beyond(window, "hold")
     volts = said(hold, "voltage"), said(below, "voltage")
-    if high is not None and _cut(low, math.ceil) <= _cut(high, math.floor):
-        ends = _cut(low, math.ceil), _cut(high, math.floor)
+    ends = (math.inf, 0.0) if high is None else _cut_inward(low, high)
+    if high is not None and ends[0] <= ends[1]:
         words = _between(ends, "length")
         why = f"Set to {words}, the gap holds {volts[0]} and fires below {volts[1]}, {weather.words}."
         return {"spacing": units.quantity(None, "length", low=ends[0], high=ends[1]), "explanation": why}, math.sqrt(
@@ -396,8 +396,21 @@ def _results(window: Window, hold: float, below: float, weather: Weather) -> tup
     return {"window_needed": needed, "explanation": why}, low
 
 
-def _cut(length: float, towards: Any) -> float:
-    return units.to_si(units.cut(units.shown(length, "length"), towards), "mm", "length")
+def _cut_inward(low: float, high: float) -> tuple[float, float]:
+    """Return a window [m] rounded inward to three digits, as it can be set; to four where three leave too little."""
+    for digits in (3, 4):
+        ends = _cut(low, math.ceil, digits), _cut(high, math.floor, digits)
+        if ends[1] - ends[0] >= KEPT * (high - low):
+            break
+    return ends
+
+
+KEPT = 0.9
+"""Share of a window that rounding must leave."""
+
+
+def _cut(length: float, towards: Any, digits: int) -> float:
+    return units.to_si(units.cut(units.shown(length, "length"), towards, digits), "mm", "length")
 
 
 def _volts(volts: float, towards: Any) -> str:

@@ -129,7 +129,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=("mean-current", *(jumped.cautions if jumped else ())),
         gas_cautions=jumped.gas_cautions if jumped else (),
         title="Source check",
-        lead=Lead(why, "Verdict", verdict.replace("-", " "), "mean-current"),
+        lead=Lead(why, "Verdict on the claim", verdict.replace("-", " "), "mean-current"),
     )
 
 

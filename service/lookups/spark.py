@@ -217,7 +217,7 @@ def _lead(results: Mapping[str, Any], main: Evaluation, elsewhere: str, *, runni
     """Return the verdict as what is read first; without a claim what such a spark takes."""
     if "claim" in results:
         claim = results["claim"]
-        return Lead(claim["explanation"], "Verdict", claim["verdict"].replace("-", " "), "first-spark")
+        return Lead(claim["explanation"], "Verdict on the claim", claim["verdict"].replace("-", " "), "first-spark")
     ends = (float(array[0]) for array in (main.low, main.value, main.high))
     low, value, high = (end if math.isfinite(end) else None for end in ends)
     volts = span(low, value, high, "voltage", measure="peak")

@@ -57,7 +57,8 @@ def find_lookup(key: str) -> Lookup:
 
 def query_pairs() -> list[tuple[str, str]]:
     """Return the decoded pairs of the query, in order, empty ones included."""
-    return parse_qsl(request.query_string.decode("latin-1"), keep_blank_values=True, encoding="utf-8", errors="replace")
+    raw = request.query_string.decode("utf-8", errors="replace")  # a unit may come as it is printed: 10µm, 2MΩ
+    return parse_qsl(raw, keep_blank_values=True, encoding="utf-8", errors="replace")
 
 
 def respond(lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> Response:

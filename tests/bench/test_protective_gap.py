@@ -54,10 +54,10 @@ def test_the_low_end_holds_and_the_high_end_fires(ask):
     spacing = ask(protective_gap, f"hold=12kV&fire_below=22kV&{SPHERES}{STEADY}")["spacing"]
     low = ask(breakdown, f"gap={spacing['low']!r}mm&{SPHERES}")
     high = ask(breakdown, f"gap={spacing['high']!r}mm&{SPHERES}")
-    # digits are cut towards caution: less than 0.03 % of a spacing of four digits
-    assert 12.0 <= low["breakdown_voltage"]["low"] * 0.91 < 12.0 * 1.0005
-    assert 12.0 <= low["withstand_estimate"]["value"] < 12.0 * 1.0005
-    assert 22.0 * 0.9995 < high["breakdown_voltage"]["high"] * 1.09 * 1.2 <= 22.0
+    # digits are cut towards caution: less than 0.3 % of a spacing of three digits
+    assert 12.0 <= low["breakdown_voltage"]["low"] * 0.91 < 12.0 * 1.005
+    assert 12.0 <= low["withstand_estimate"]["value"] < 12.0 * 1.005
+    assert 22.0 * 0.995 < high["breakdown_voltage"]["high"] * 1.09 * 1.2 <= 22.0
 
 
 def test_a_narrow_window_has_none_and_says_which_it_would_need(ask):

@@ -103,3 +103,35 @@ def test_one_of_many_is_exceeded_and_a_printed_distance_is_told_once(said):
     )
     assert "6.81 m (6.81 m)" not in said("approach?nominal_voltage=400kV&supply=ac&person=qualified")["sentence"]
     assert "check a probe at 8 kV peak" in said("probe-plan?voltage_from=8kV&voltage_to=300kV&spheres=2cm")["sentence"]
+
+
+def test_units_are_read_as_they_are_printed_without_an_escape(client):
+    """curl sends what is typed: 'ÂuF is not a unit of it' was the answer."""
+    plain = client.get("/v1/hazard", query_string="voltage=12kV&capacitance=10µF&bleed_resistance=2MΩ")
+    assert plain.status_code == 200
+    assert plain.get_json()["asked"]["capacitance"] == {"value": 10000.0, "unit": "nF"}
+
+
+def test_a_setting_that_is_not_accepted_says_why_in_the_first_line(client):
+    readings = [{"sphere_diameter": "2cm", "spacing": "3mm", "indicated_voltages": ["11.2kV"] * 3}]
+    answer = client.post("/v1/probe-check", json={"waveform": "dc", "readings": readings}).get_json()
+    assert answer["sentence"].endswith("3 sparkovers; at least 10 are needed.")
+
+
+def test_a_protective_gap_is_told_as_it_can_be_set(said):
+    answer = said("protective-gap?hold=12kV&fire_below=30kV&electrodes=sphere-gap&sphere_diameter=2cm&waveform=dc")
+    # 4.444 to 6.103 mm, rounded inward
+    assert answer["headline"]["text"] == "4.45 to 6.1 mm"
+    assert (answer["spacing"]["low"], answer["spacing"]["high"]) == (4.45, 6.1)
+
+
+def test_no_number_of_a_first_line_has_a_power_of_ten(said):
+    assert "exceeded 12200000 times" in said("hazard?voltage=12kV&capacitance=4.4mF")["sentence"]
+
+
+def test_the_second_thing_to_change_is_not_left_to_be_found(said):
+    """Two elements in place of one cured the voltage and hid 144 W in a resistor of 0.5 W."""
+    query = "divider?voltage=12kV&ratio=1000&upper_resistance=1Mohm&element_power=0.5W&element_voltage=15kV"
+    sentence = said(query)["sentence"]
+    assert "has 12.0 kV, more than half of its 15 kV: take 2 elements or more." in sentence
+    assert "turns 144 W into heat, more than half of its 500 mW" in sentence
