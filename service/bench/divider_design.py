@@ -208,8 +208,8 @@ class Design:
             )
         if watts is not None and self.element_power > DERATED * watts:
             yield (
-                f"The most stressed element turns {speak(self.element_power, 'power')} into heat, more than half of its "
-                f"{said(watts, 'power')}: take more elements, or a larger upper_resistance."
+                f"The most stressed element turns {speak(self.element_power, 'power')} into heat, more than half of "
+                f"its {said(watts, 'power')}: take more elements, or a larger upper_resistance."
             )
         if self.frequency and not self.strays:
             yield "The strays to earth were not said: give stray_capacitance, or length and diameter; they decide here."
