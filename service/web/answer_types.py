@@ -43,6 +43,7 @@ def _documents(lookup: Lookup, registry: Registry) -> Iterator[Mapping[str, Any]
     choosing = [one for one in lookup.parameters if one.choices and one.name not in ("method", "gas", "electrodes")]
     changes: list[dict[str, str | None]] = [{}]
     changes += [{one.name: key} for one in choosing for key in one.choices[:MOST_KEYS]]
+    changes += [{name: None} for name in base]
     if "electrodes" in known:
         changes += [_shape(arrangement, known) for arrangement in registry.arrangements.values()]
     for change in changes:
