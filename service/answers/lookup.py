@@ -157,6 +157,8 @@ class Lookup:
         Whether a refusal never points to another question, as any other would be about a weaker barrier.
     place : int
         Among the questions of the page: the lowest first, then by title.
+    more : tuple of str
+        Further queries that work and whose answers have other parts than the example's.
     """
 
     key: str
@@ -174,6 +176,7 @@ class Lookup:
     from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = field(default=None, repr=False)
     keeps_question: bool = False
     place: int = 100
+    more: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Work through the parameters once, not at every question."""

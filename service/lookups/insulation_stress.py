@@ -79,6 +79,7 @@ def lookup(registry: Registry) -> Lookup:
         (*PARAMETERS[:2], material, *PARAMETERS[2:], *ATMOSPHERE),
         lambda question: answer(question, registry),
         example="voltage=12kV&thickness=0.8mm&material=polyethylene&conductor_diameter=1mm&air_film=0.1mm",
+        more=("voltage=12kV&thickness=0.8mm&material=fr-4", "voltage=12kV&thickness=0.8mm&permittivity=4"),
         results=RESULTS,
         keeps_question=True,
     )

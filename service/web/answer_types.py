@@ -44,6 +44,7 @@ def _documents(lookup: Lookup, registry: Registry) -> Iterator[Mapping[str, Any]
     changes: list[dict[str, str | None]] = [{}]
     changes += [{one.name: key} for one in choosing for key in one.choices[:MOST_KEYS]]
     changes += [{name: None} for name in base]
+    changes += [dict.fromkeys(base) | dict(parse_qsl(query)) for query in lookup.more]
     if "electrodes" in known:
         changes += [_shape(arrangement, known) for arrangement in registry.arrangements.values()]
     for change in changes:
