@@ -16,6 +16,11 @@ SIZES = {
     "wire-plane": "&wire_diameter=1mm",
     "bar-plane": "&bar_width=30mm&bar_thickness=5mm&edge_radius=0.2mm",
     "bolt-head-plane": "&thread=M6&edge_radius=0.2mm",
+    "cone-plane": "&tip_radius=1mm&half_angle=15deg",
+    "flat-rod-plane": "&rod_diameter=10mm&edge_radius=0.2mm",
+    "ring-in-tube": "&wire_diameter=2mm&outer_diameter=30mm",
+    "rod-through-hole": "&rod_diameter=10mm&plate_thickness=3mm&edge_radius=0.2mm",
+    "rounded-rod-plane": "&rod_diameter=10mm",
     "coaxial-cylinders": "&inner_diameter=2mm",
     "concentric-spheres": "&inner_diameter=2mm",
 }
