@@ -191,13 +191,18 @@ class Body:
         one = self.electrodes[found.first[0]]
         first = one.part(found.first[1])
         if found.second[0] < 0:
-            what = "reaches beyond the axis" if found.second[0] == AXIS else "reaches below the plane"
+            what = ON_THE_AXIS if found.second[0] == AXIS else "reaches below the plane"
         elif found.second[0] == found.first[0]:
             what = f"touches or crosses {one.part(found.second[1])}"
         else:
             what = f"touches or crosses {self.electrodes[found.second[0]].part(found.second[1])}"
         detail = f"{first} {what} at {said(found.place)}."
         return BadQuestion(detail, [Fault(first, detail)])
+
+
+ON_THE_AXIS = (
+    "runs along the axis or beyond it (of a body around another electrode draw the surface of the hollow alone)"
+)
 
 
 def said(place: complex) -> str:
@@ -357,7 +362,7 @@ def _free(given: Given, names: list[str], faults: list[Fault]) -> Outline | None
     pieces = list(_pieces(given, faults))
     if len(faults) > before:
         return None
-    return Outline(tuple(pieces), frozenset(goes_on), DEFAULT_EDGE if edge is None else edge)
+    return Outline(tuple(pieces), frozenset(goes_on), DEFAULT_EDGE if edge is None else edge, hollow=True)
 
 
 def _pieces(given: Given, faults: list[Fault]) -> Iterator[Piece]:

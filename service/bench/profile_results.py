@@ -30,6 +30,7 @@ ALWAYS = (
 )
 REVOLUTION = "Every outline is a body of revolution about the axis: real corners of a hexagon start somewhat lower."
 SECTION = "Every outline goes on without end across the section: real ends and corners start somewhat lower."
+HOLLOW = "The outline of {} lies around another electrode and is taken as the surface of a hollow, the metal outside."
 NOTHING_EARTHED = (
     "Nothing earthed is drawn near: what lies beyond the drawing, and how far leads go on, moves the voltage by "
     "several percent."
@@ -261,6 +262,11 @@ def notes(solved: Solved) -> list[str]:
     """Return the sentences that belong to a profile."""
     said = list(ALWAYS)
     said.append(REVOLUTION if solved.body.drawing.axis else SECTION)
+    said.extend(
+        HOLLOW.format(electrode.name)
+        for electrode, contour in zip(solved.body.electrodes, solved.contours, strict=True)
+        if electrode.outline.hollow and not contour.solid and "edge" not in contour.corners.values()
+    )
     if not solved.body.drawing.plane and not any(not one.solid for one in solved.contours):
         said.append(NOTHING_EARTHED)
     others = solved.found.others

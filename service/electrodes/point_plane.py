@@ -80,11 +80,16 @@ class _Rod:
         )
 
     def inception(self, case: Case) -> FloatArray:
-        """Return the inception voltage of the rod, beyond the rows that of a free ball, which is lower [V]."""
+        """Return an inception voltage that the rod has at least [V].
+
+        Before the rows it is that of a free ball, which is lower; beyond them that of the last row, since a larger gap
+        never lowers the inception of a rod.
+        """
         ratio, axis = case.gap / _tip(case), self.table.axes[0]
         ball = inception(SPHERE_PLANE, case.gap, _tip(case), case.reduced_pressure, self.fit).voltage
-        rod = self.table.lines(case).inception(case.reduced_pressure, self.fit).voltage
-        return np.where((ratio >= axis[0]) & (ratio <= axis[-1]), rod, np.minimum(ball, rod))
+        within = replace(case, gap=np.minimum(case.gap, axis[-1] * _tip(case)))
+        rod = self.table.lines(within).inception(case.reduced_pressure, self.fit).voltage
+        return np.where(ratio >= axis[0], rod, np.minimum(ball, rod))
 
     def lowered(self, method: Method) -> Method:
         """Return a method of the criterion in air whose low end is not above that of the rod."""

@@ -1,4 +1,4 @@
-"""Two equal spheres: the published tables, and the streamer criterion where they end."""
+"""Two equal spheres: the published tables, and the streamer criterion where they begin and end."""
 
 from __future__ import annotations
 
@@ -54,9 +54,9 @@ def arrangement(reference: Reference) -> Arrangement:
         table_methods(reference, 2, IMPULSES, "negative", inception),
         table_methods(reference, 3, IMPULSES, "positive", inception),
     )
-    tables, beyond = zip(*pairs, strict=True)
+    tables, beyond, before = zip(*pairs, strict=True)
     hall = Hall(reference)
-    printed = (bounded(reference, table) for table in (*tables, *beyond))
+    printed = (bounded(reference, table) for table in (*tables, *beyond, *before))
     return Arrangement(
         "sphere-gap",
         "Sphere gap",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -141,11 +141,12 @@ def _column(table: Table, diameter: float) -> SphereColumn:
 
 def table_methods(
     reference: Reference, number: int, waveforms: frozenset[str], polarity: str | None, criterion: Method
-) -> tuple[Method, Method]:
-    """Return a table of IEC 60052 as a method, and what continues it beyond its last spacing.
+) -> tuple[Method, Method, Method]:
+    """Return a table of IEC 60052 as a method, and what continues it beyond its last spacing and before its first.
 
-    The tables of the smaller spheres end at 0.75 of the diameter, 5 to 20 % above the streamer criterion. Beyond the
-    last cell the criterion is scaled to meet it, so that the voltage goes on rising with the gap.
+    The tables of the smaller spheres end at 0.75 of the diameter, 5 to 20 % above the streamer criterion; the first
+    cells of larger ones lie up to 2 % below it. Outside the column the criterion is scaled to meet the last cell, or
+    the first, that scale fading with the gap, so that the voltage always rises with the gap.
 
     Parameters
     ----------
@@ -209,42 +210,92 @@ def table_methods(
         printed.source,
         printed.provenance_words[-1],
     )
-    return table_itself, _continued(table_itself, table, criterion)
-
-
-def _continued(method: Method, table: SphereTable, criterion: Method) -> Method:
-    """Return the criterion beyond the last spacing of a table, scaled to meet the last printed cell."""
-
-    def function(case: Case) -> Estimate:
-        last = replace(case, gap=table.last_spacing(case))
-        scale = method.function(last).value / criterion.function(last).value
-        found = criterion.function(case)
-        ends = (found.value * scale, found.low * scale, found.high * scale)
-        note = BEYOND_NOTE.format(float(table.last_spacing(case)[0]) * 100)
-        return replace(found, value=ends[0], low=ends[1], high=ends[2], inception=None, notes=(note, *found.notes))
-
-    own = [limit for limit in method.validity.limits if limit.quantity is not GAP]
-    last = (float(table.ends[:, 1].min()), np.inf)
-    beyond = Limit("gap", GAP, table.last_spacing, usual=last, where=", beyond what is printed for the diameter")
-    return Method(
-        f"{method.key}-continued",
-        f"{method.title}, continued by the streamer criterion",
-        "model",
-        function,
-        replace(
-            method.validity,
-            limits=(*own, beyond, *criterion.validity.limits),
+    beyond = _Continued(
+        table_itself,
+        criterion,
+        "continued",
+        table.last_spacing,
+        Limit(
+            "gap",
+            GAP,
+            table.last_spacing,
+            usual=(float(table.ends[:, 1].min()), np.inf),
+            where=", beyond what is printed for the diameter",
         ),
-        criterion.uncertainty_percent,
-        criterion.source,
-        "derived",
+        "The table ends at a spacing of {:g} cm: beyond it the streamer criterion goes on, scaled to meet the last "
+        "printed cell.",
     )
+    before = _Continued(
+        table_itself,
+        criterion,
+        "begun",
+        table.first_spacing,
+        Limit(
+            "gap",
+            GAP,
+            0.0,
+            table.first_spacing,
+            usual=(0.0, float(table.ends[:, 0].max())),
+            where=", before what is printed for the diameter",
+        ),
+        "The table begins at a spacing of {:g} cm: before it the streamer criterion answers, drawn to meet the first "
+        "printed cell.",
+    )
+    return table_itself, beyond.method(), before.method()
 
 
-BEYOND_NOTE = (
-    "The table ends at a spacing of {:g} cm: beyond it the streamer criterion goes on, scaled to meet the last printed "
-    "cell."
-)
+@dataclass(frozen=True, eq=False)
+class _Continued:
+    """The criterion on one side of a table's column, scaled to meet the last cell of that side.
+
+    Parameters
+    ----------
+    table, criterion : Method
+    suffix : str
+        End of the key.
+    end : callable
+        Spacing of the last cell of that side per element [m].
+    limit : Limit
+        Of the gap on that side.
+    note : str
+        With a place for the spacing [cm].
+    """
+
+    table: Method
+    criterion: Method
+    suffix: str
+    end: Callable[[Case], FloatArray]
+    limit: Limit
+    note: str
+
+    def estimate(self, case: Case) -> Estimate:
+        """Return the criterion times what it lacks at the cell, to a power that falls to nothing with the gap."""
+        end = self.end(case)
+        cell = replace(case, gap=end)
+        scale = (self.table.function(cell).value / self.criterion.function(cell).value) ** np.minimum(case.gap / end, 1)
+        found = self.criterion.function(case)
+        return replace(
+            found,
+            value=found.value * scale,
+            low=found.low * scale,
+            high=found.high * scale,
+            inception=None,
+            notes=(self.note.format(float(end[0]) * 100), *found.notes),
+        )
+
+    def method(self) -> Method:
+        """Return it as a method."""
+        own = [limit for limit in self.table.validity.limits if limit.quantity is not GAP]
+        return Method(
+            f"{self.table.key}-{self.suffix}",
+            f"{self.table.title}, {self.suffix} by the streamer criterion",
+            "model",
+            self.estimate,
+            replace(self.table.validity, limits=(*own, self.limit, *self.criterion.validity.limits)),
+            self.criterion.uncertainty_percent,
+            self.criterion.source,
+            "derived",
+        )
 
 
 def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practice: Mapping[str, float]) -> Estimate:

@@ -8,7 +8,7 @@ the cap of a thin shank would else be its sharpest place.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -47,12 +47,15 @@ class Outline:
         Radius of every corner that points outwards [m]; zero leaves them sharp.
     sheet : bool
         Whether it is thin in any case, as the inside of a tube is, which goes on at both ends without being a rod.
+    hollow : bool
+        Whether it may be the hollow that other conductors are in; a ready shape of metal may not.
     """
 
     pieces: tuple[Piece, ...]
     goes_on: frozenset[str] = frozenset()
     edge_radius: float = 0.0
     sheet: bool = False
+    hollow: bool = False
 
     @property
     def places(self) -> np.ndarray:
@@ -105,10 +108,41 @@ class Drawing:
             except DoesNotFit as error:
                 error.conductor = index
                 raise
-        return found
+        return [
+            _complete(replace(outline, sheet=True), self, reach * extent, extent)
+            if outline.hollow and contour.solid and _surrounds(contour, [one for one in found if one is not contour])
+            else contour
+            for outline, contour in zip(self.outlines, found, strict=True)
+        ]
+
+
+def _surrounds(contour: Contour, others: Sequence[Contour]) -> bool:
+    """Return whether the outline of a conductor lies around another one: then it is the hollow that it is in."""
+    ring = contour.ring
+    return any(
+        bool(inside(ring, piece.at(np.array([0.25, 0.5, 0.75]))).all()) for one in others for piece in one.near[:1]
+    )
+
+
+def _off_axis(outline: Outline, tiny: float) -> Outline:
+    """Return the outline of a body of revolution without the lines that close it along its axis, where no surface is.
+
+    One that is left between two others stays: a body with a hollow of its own.
+    """
+    pieces = list(outline.pieces)
+    along = [not one.turn and abs(one.start.real) <= tiny and abs(one.end.real) <= tiny for one in pieces]
+    if not any(along) or all(along):
+        return outline
+    if abs(pieces[0].start - pieces[-1].end) <= tiny and not outline.goes_on:
+        first = next(i for i in range(len(along)) if along[i - 1] and not along[i])
+        pieces, along = pieces[first:] + pieces[:first], along[first:] + along[:first]
+    start, end = along.index(False), len(along) - along[::-1].index(False)
+    return replace(outline, pieces=tuple(pieces[start:end]))
 
 
 def _complete(outline: Outline, drawing: Drawing, reach: float, extent: float) -> Contour:
+    if drawing.axis:
+        outline = _off_axis(outline, TOUCH * extent)
     pieces = list(outline.pieces)
     ends = _ends(outline, drawing, extent)
     if "start" in outline.goes_on:
@@ -132,9 +166,9 @@ def _complete(outline: Outline, drawing: Drawing, reach: float, extent: float) -
     if solid and area([*pieces, *_by_way(pieces, ends)]) < 0:
         pieces = [piece.reversed() for piece in reversed(pieces)]
     pieces, corners = _with_corners(pieces, outline.edge_radius, closed=closed, solid=solid)
-    if not solid:
+    if not solid and not closed:
         corners |= {index: "edge" for index in (0, len(pieces)) if not _bound(pieces, index, drawing, extent)}
-    elif drawing.axis and not closed:
+    elif solid and drawing.axis and not closed:
         corners |= _tips(pieces, TOUCH * extent)
     return Contour(tuple(pieces), closed, solid, corners)
 
@@ -246,7 +280,7 @@ class Clash:
     Parameters
     ----------
     first, second : tuple of (int, int)
-        Conductor and part of what was drawn; the second may be `AXIS` or `PLANE`.
+        Conductor and part of what was drawn; the second may be `AXIS` or `PLANE`. A piece along the axis clashes too.
     place : complex
         [m].
     """
@@ -274,7 +308,7 @@ def clash(contours: Sequence[Contour], drawing: Drawing) -> Clash | None:
     tiny = TOUCH * drawing.extent
     for (index, _, piece), box in zip(flat, around, strict=True):
         places = piece.at(np.linspace(0, 1, 33))
-        if drawing.axis and box[0] < -tiny:
+        if drawing.axis and (box[0] < -tiny or box[1] <= tiny):
             return Clash((index, piece.source), (AXIS, 0), complex(places[np.argmin(places.real)]))
         if drawing.plane and box[2] < -tiny:
             return Clash((index, piece.source), (PLANE, 0), complex(places[np.argmin(places.imag)]))

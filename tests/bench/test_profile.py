@@ -177,6 +177,41 @@ def test_a_wire_in_a_tube_without_end_is_coaxial_cylinders(profile, client):
     assert inception(drawn) == pytest.approx(named["inception_voltage"]["value"], rel=1e-4)
 
 
+def test_an_outline_around_another_electrode_is_its_hollow(profile):
+    # concentric spheres and coaxial cylinders, exact: r/R and r ln(R/r)/(R - r), 4 pi e r R/(R - r) and 2 pi e/ln(R/r)
+    ball = {"potential": 1, "shape": "ball", "diameter": "20mm", "tip": "-10mm"}
+    shell = {"potential": 0, "start": ["0mm", "-20mm"], "name": "shell"}
+    half = {"arc": ["0mm", "20mm"], "centre": ["0mm", "0mm"], "turn": "left"}
+    for path in ([half], [half, {"line": ["0mm", "-20mm"]}]):
+        found = profile({"surroundings": "floating", "electrodes": [ball, {**shell, "path": path}]})
+        assert found["field_utilization_factor"] == pytest.approx(0.5, rel=1e-4)
+        assert found["capacitances"][0]["capacitance"]["value"] == pytest.approx(2.22530e-3, rel=1e-5)
+        assert any("outline of shell lies around another electrode" in note for note in found["notes"])
+    wire = {"potential": 1, "shape": "wire", "diameter": "20mm", "at": ["0mm", "0mm"]}
+    arcs = [{"arc": [end, "0mm"], "centre": ["0mm", "0mm"], "turn": "left"} for end in ("-20mm", "20mm")]
+    tube = {"potential": 0, "start": ["20mm", "0mm"], "path": arcs}
+    found = profile({"symmetry": "section", "electrodes": [wire, tube]})
+    assert found["field_utilization_factor"] == pytest.approx(0.6931472, rel=1e-4)
+    assert found["capacitances"][0]["capacitance"]["value"] == pytest.approx(0.0802607, rel=1e-5)
+
+
+def test_a_body_closed_along_the_axis_is_the_same_as_one_that_ends_on_it(profile, client):
+    corners = [["5mm", "10mm"], ["5mm", "30mm"], ["0mm", "30mm"]]
+    rod = {"potential": 1, "edge_radius": "0.5mm", "start": ["0mm", "10mm"], "path": [{"line": one} for one in corners]}
+    open_, closed = rod, {**rod, "path": [*rod["path"], {"line": ["0mm", "10mm"]}]}
+    answers = [profile({"plane": "earthed", "electrodes": [one]}) for one in (open_, closed)]
+    assert inception(answers[1]) == pytest.approx(inception(answers[0]), rel=1e-9)
+    # a hollow body with its own thickness has a line along the axis between two surfaces: refused, not failed
+    half = {"arc": ["0mm", "20mm"], "centre": ["0mm", "0mm"], "turn": "left"}
+    back = {"arc": ["0mm", "-23mm"], "centre": ["0mm", "0mm"], "turn": "right"}
+    path = [half, {"line": ["0mm", "23mm"]}, back, {"line": ["0mm", "-20mm"]}]
+    shell = {"name": "shell", "potential": 0, "start": ["0mm", "-20mm"], "path": path}
+    ball = {"name": "ball", "potential": 1, "shape": "ball", "diameter": "20mm", "tip": "-10mm"}
+    refused = client.post("/v1/profile", json={"electrodes": [ball, shell]})
+    assert refused.status_code == 400
+    assert refused.get_json()["errors"][0]["parameter"] == "electrodes[1].path[1]"
+
+
 REFUSED = [
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "0mm"}]}, 400, "electrodes[0].potential"),
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "-1mm"}]}, 400, "electrodes[0].shape"),
