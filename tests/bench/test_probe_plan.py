@@ -2,6 +2,7 @@
 
 import csv
 import io
+from types import SimpleNamespace
 
 import pytest
 
@@ -149,3 +150,10 @@ def test_a_refusal_names_the_true_reason_and_keeps_what_was_asked(client):
 def test_a_range_that_does_not_rise_is_refused(ask, query):
     with pytest.raises(BadQuestion):
         ask(probe_plan, query)
+
+
+def test_a_spacing_at_the_edge_of_the_limits_is_rounded_to_the_side_within():
+    # a gauge sets 10.0 or 10.5 mm; the nearer one leaves limits that end at 10.4 mm
+    limits = SimpleNamespace(at=lambda d: SimpleNamespace(spacing=d, usable=d <= 10.4e-3, within_limits=d <= 10.4e-3))
+    exact = SimpleNamespace(spacing=10.4e-3, usable=True, within_limits=True)
+    assert probe_plan.rounded(limits, exact).spacing == pytest.approx(10e-3)

@@ -153,3 +153,9 @@ def test_no_workbench_answer_uses_a_forbidden_word(ask):
     text = json.dumps(ask(switch_on_sheet, SCENARIO)).lower()
     for word in (" safe", "harmless", " ok ", " pass ", "may approach", "may touch", "withstands", "complies"):
         assert word not in text
+
+
+def test_the_heat_of_a_bleeder_is_that_of_the_rms_voltage(ask):
+    # a sine of 12 kV rms heats as 12 kV direct; a direct voltage by its own value
+    given = "voltage=12kV&measure=rms&waveform=ac&bleed_resistance=100Mohm"
+    assert ask(switch_on_sheet, given)["bleed_power"]["value"] == pytest.approx(12e3**2 / 100e6)
