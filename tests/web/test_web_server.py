@@ -17,15 +17,30 @@ ROOT = Path(__file__).parents[2]
 WAIT = 20.0
 
 
+def interruptible():
+    """Let a process be interrupted, also where the tests run in the background and inherit that they are not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.fixture(scope="module")
 def ready():
     """The ready line of a server on a free port."""
     command = [sys.executable, "-m", "service", "--port", "0"]
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(
+        command,
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=interruptible,  # noqa: PLW1509  # no threads here
+    ) as process:
         assert process.stdout is not None
-        yield process.stdout.readline()
-        process.send_signal(signal.SIGINT)
-        _, errors = process.communicate(timeout=WAIT)
+        try:
+            yield process.stdout.readline()
+            process.send_signal(signal.SIGINT)
+            _, errors = process.communicate(timeout=WAIT)
+        finally:
+            process.kill()
         assert process.returncode == 0
         assert "Traceback" not in errors
 
