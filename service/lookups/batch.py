@@ -136,7 +136,7 @@ def _inverse(points: Points, dimension: str, placed: Placed, ends: tuple[float, 
     )  # fmt: skip
     code = np.where(found.nothing, STATUSES.index(NOTHING), STATUSES.index(OUTSIDE))
     code[there] = STATUSES.index(FINE)
-    kind = (code * 2 + found.turning) * 4 + found.missing
+    kind = (code * 2 + found.turning) * 8 + found.missing
     for some, evaluation in ((there, at), (beside, other)):
         own = np.zeros(code.shape, dtype=np.intp)
         own[some] = _kind(evaluation)
@@ -163,7 +163,7 @@ class Places:
     turning : ndarray of bool
         Whether both sides of the minimum are answered.
     missing : ndarray of int
-        Which ends of the rising branch are not reached: each combination has its own sentences.
+        Which ends of the rising branch are not reached, and which its curve lacks: each has its own sentences.
     """
 
     branch: Branch
@@ -202,7 +202,11 @@ class Places:
         nothing = curves.nothing_breaks_down(volts, rows)
         beside = np.where(nothing & np.isnan(found.place), curves.valleys[rows], other.place)
         place, beside = (curves.nearest_answered(one, rows) for one in (found.place, beside))
-        missing = unheld + 2 * np.isnan(rising.low)
+        grid, answered = curves.on_grid, np.atleast_2d(curves.on_grid.answered)
+        last = answered.shape[1] - 1 - np.argmax(answered[:, ::-1], axis=1)
+        # what no end reaches is explained by what is known at the last place that is answered
+        open_end = np.isnan(np.atleast_2d(grid.high)[np.arange(last.size), last])
+        missing = unheld + 2 * np.isnan(rising.low) + 4 * open_end[rows]
         return cls(replace(found, holds=holds), place, beside, nothing, curves.turning[rows], missing)
 
     @classmethod

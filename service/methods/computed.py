@@ -81,7 +81,7 @@ class Computed:
         if found is None:
             table = self.reference.table("field-lines")
             reason = f"the rows of '{self.key}' are no complete grid of at least four values a proportion"
-            raise BadReferenceData(table.key, None, reason)
+            raise BadReferenceData(f"{table.package}/{table.stated['path']}", None, reason)
         return found
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -61,10 +62,15 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
         volts = form.voltage(case)
         low, high = form.band(case, volts) if form.band else banded(case, volts)
         notes = (*form.said(case), *remarks(case))
-        if form.widens:
-            low, of_surface = surface.low(case, volts, low, form.floor)
-            notes = (*notes, *of_surface)
-        return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=form.similarity)
+        if not form.widens:
+            return weak.corrected(case, Estimate(volts, low, high, notes=notes), humid=form.similarity)
+        widened, of_surface = surface.low(case, volts, low, form.floor)
+        found = weak.corrected(case, Estimate(volts, widened, high, notes=(*notes, *of_surface)), humid=form.similarity)
+        if not of_surface or not form.floor:
+            return found
+        # humidity and frequency lower the floor as they lower the band that stands on it: no end falls with the gap
+        own = weak.corrected(case, Estimate(volts, low, high), humid=form.similarity).low
+        return replace(found, low=np.maximum(found.low, np.minimum(own, form.floor * (own / low))))
 
     return Method(
         row.key,

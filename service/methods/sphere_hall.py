@@ -60,7 +60,7 @@ class Hall:
         names = ("spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall")
         axes = grid_axes([table[name] for name in names], least=2)
         if axes is None:
-            raise BadReferenceData(table.key, None, "the rows are no complete grid")
+            raise BadReferenceData(f"{table.package}/{table.stated['path']}", None, "the rows are no complete grid")
         grid = np.full([axis.size for axis in axes], np.nan)
         pairs = zip(axes, names, strict=True)
         grid[tuple(np.searchsorted(axis, table[name]) for axis, name in pairs)] = table["change"]

@@ -177,12 +177,12 @@ def logarithmic_law(gap: ArrayLike, coefficient: float, slope: float, exponent: 
 
     Examples
     --------
-    3 m: 936 kV; at power frequency 1190 kV.
+    3 m: 936 kV; at power frequency 1185 kV.
 
     >>> f"{logarithmic_law(3.0, 1080e3, 0.46) / 1e3:.0f}"
     '936'
     >>> f"{logarithmic_law(3.0, 750e3 * 2**0.5, 0.55, 1.2) / 1e3:.0f}"
-    '1190'
+    '1185'
     """
     return np.asarray(coefficient * np.log1p(slope * positive("gap", gap, "m") ** exponent))
 

@@ -64,7 +64,7 @@ def words(bar: Bar) -> str:
     Examples
     --------
     >>> words(Bar("rods", 12.0, 17.0, 14.2)), words(Bar("points", float("nan"), 12.5))
-    ('14.2 (12.0 to 17.0)', 'at most 12.5')
+    ('14 (12 to 17)', 'at most 12.5')
     """
     low, high, value = (math.isfinite(one) for one in (bar.low, bar.high, bar.value))
     if low and high and value:

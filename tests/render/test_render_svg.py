@@ -22,6 +22,7 @@ NAMESPACE = "{http://www.w3.org/2000/svg}"
 ALLOWED = {"svg", "title", "desc", "style", "text", "tspan", "path"}
 ATTRIBUTES = {
     "viewBox",
+    "data-plot",  # numbers by which the page finds the place of a pointer on a curve
     "width",
     "height",
     "role",
