@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from service import units
-from service.judgement import Unsaid, agreed, combinations
+from service.answers.situation import situation
+from service.judgement import Unsaid, agreed, combinations, typed_digits
+from service.lookups import spark
+from service.parameters import read_question
 
 ALL_SAID = (
     "length=9.00mm&electrodes=uniform-field&waveform=dc&polarity=positive&pressure=101.3kPa&temperature=20.0degC"
@@ -122,3 +125,21 @@ def test_needs_of_many_gaps_are_those_of_each(registry, allowances, needed):
         alone = needs(here.arrangement, here.case.with_gap(gap[None]), things, allowances=allowances, off=single)
         np.testing.assert_allclose(many.low[:, place], alone.low[:, 0], rtol=1e-9)
         np.testing.assert_allclose(many.high[:, place], alone.high[:, 0], rtol=1e-9)
+
+
+def test_a_polarity_that_was_not_said_may_be_either(needed):
+    # rods over planes: negative impulses need far more than positive ones (IEC 60060-2 and every textbook)
+    query = "length=50cm&electrodes=rod-plane&waveform=lightning-impulse&pressure=101.3kPa&temperature=20.0degC"
+    both, positive = (needed(f"{query}&absolute_humidity=8.5g/m3{more}") for more in ("", "&polarity=positive"))
+    assert np.nanmin(both.low) == pytest.approx(np.nanmin(positive.low))
+    assert np.nanmax(both.high) > 1.3 * np.nanmax(positive.high)
+
+
+def test_digits_of_a_pressure_at_sea_level_and_of_the_altitude_count_as_a_pressure_here(registry, allowances):
+    # barometric formula: 84.5 kPa at 1500 m, where a metre is 9.8 Pa; half a digit is 0.5 hPa there and 5 m here
+    pairs = [("length", "9mm"), ("sea_level_pressure", "1013hPa"), ("altitude", "1.50km"), ("temperature", "20degC")]
+    question = read_question("spark", spark.lookup(registry).parameters, pairs)
+    here = situation(question, registry)
+    pressure = float(here.case.pressure[0])
+    expected = 50.0 * pressure / 101300.0 + 5.0 * pressure * 9.80665 / (287.05 * 293.15)
+    assert typed_digits(question, here, allowances)["pressure"] == pytest.approx(expected, rel=1e-3)
