@@ -202,3 +202,9 @@ def test_one_late_spark_is_no_drift_and_few_readings_have_no_course():
 
 def test_steps_of_the_instrument_are_no_outliers():
     assert Sparkovers(np.array([10.9] * 9 + [10.85])).low_outliers.size == 0
+
+
+def test_two_early_sparks_do_not_hide_each_other():
+    # the median of the absolute deviations is not moved by few readings; their mean is, and would hide both
+    readings = Sparkovers(np.array([11.0, 11.01, 10.99, 11.0, 11.02, 10.98, 11.0, 11.0, 10.67, 10.67]))
+    assert readings.low_outliers.tolist() == [10.67, 10.67]
