@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from service.electrodes.rod_plane import BAND, FACTOR_BAND, gap_factors
@@ -141,7 +139,10 @@ def _beyond(reference: Reference, table: RodLaw, law: LongGapLaw) -> RodLaw:
     """Return a table carried on beyond its end by a law of a rod over a plane, in the air of the table."""
     last = table.span[1]
     ratio = float(table.volts(np.array([last]))[0] / law.volts(np.array([last]))[0])
-    volts: Callable[[FloatArray], FloatArray] = lambda gap: np.asarray(ratio * law.volts(gap))  # noqa: E731
+
+    def volts(gap: FloatArray) -> FloatArray:
+        return np.asarray(ratio * law.volts(gap))
+
     return RodLaw(
         f"{table.key}-beyond",
         f"{table.title}, carried on by {law.formula}",

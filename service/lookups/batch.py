@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -217,8 +218,8 @@ class Places:
             back[order] = whole
             return back
 
-        branch = [joined(lambda one, name=name: getattr(one.branch, name)) for name in BRANCH]  # type: ignore[misc]
-        rest = [joined(lambda one, name=name: getattr(one, name)) for name in REST]  # type: ignore[misc]
+        branch = [joined(attrgetter(f"branch.{name}")) for name in BRANCH]
+        rest = [joined(attrgetter(name)) for name in REST]
         return cls(Branch(*branch), *rest)
 
 

@@ -442,12 +442,8 @@ def beyond(window: Window, name: str) -> OutsideValidity:
         return OutsideValidity(detail, [Fault("electrodes", detail)])
     limit = units.quantity(highest, "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."
-    error = OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
-    error.suggestion = {
-        "hold": f"{float(f'{highest / 4e3:.3g}'):g}kV",
-        "fire_below": f"{float(f'{highest / 1e3:.3g}'):g}kV",
-    }
-    return error
+    # no lower voltage is proposed: a gap that holds less is a weaker one
+    return OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
 
 
 def _answer(

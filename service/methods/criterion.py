@@ -146,11 +146,13 @@ class Criterion:
         """Return the inception of a case; of few elements, where arrays are needed, that of all fits at once."""
         key, electrode = self.electrode.shape, self.electrode
         if case.size > FEW:
-            return case.kept((key, self.name), lambda: electrode.inception(case, self.fit))  # type: ignore[no-any-return]
-        if electrode.shape.axis is not None:
-            return case.kept((key, self.name), lambda: electrode.inceptions(case, [self.fit])[0])  # type: ignore[no-any-return]
-        together = lambda: self.electrode.inceptions(case, list(self.fits.values()))  # noqa: E731
-        return case.kept((key, "fits"), together)[list(self.fits).index(self.name)]  # type: ignore[no-any-return]
+            found: Inception = case.kept((key, self.name), lambda: electrode.inception(case, self.fit))
+        elif electrode.shape.axis is not None:
+            found = case.kept((key, self.name), lambda: electrode.inceptions(case, [self.fit])[0])
+        else:
+            together = case.kept((key, "fits"), lambda: electrode.inceptions(case, list(self.fits.values())))
+            found = together[list(self.fits).index(self.name)]
+        return found
 
     def breakdown(self, case: Case) -> Estimate:
         """Return inception as breakdown."""

@@ -175,8 +175,8 @@ def long_gap_laws(reference: Reference) -> Mapping[str, LongGapLaw]:
         return value[f"{name}-lowest-gap"], value[f"{name}-largest-gap"]
 
     def powered(name: str) -> LongGapLaw:
-        volts = lambda gap: power_law(gap, value[f"{name}-coefficient"], value[f"{name}-exponent"])  # noqa: E731
-        return LongGapLaw(said[name], volts, span(name))
+        coefficient, exponent = value[f"{name}-coefficient"], value[f"{name}-exponent"]
+        return LongGapLaw(said[name], lambda gap: power_law(gap, coefficient, exponent), span(name))
 
     def middle(polarity: str) -> Callable[[FloatArray], FloatArray]:
         gradient = (direct[f"{polarity}-lowest"] + direct[f"{polarity}-highest"]) / 2
@@ -186,8 +186,13 @@ def long_gap_laws(reference: Reference) -> Mapping[str, LongGapLaw]:
         return direct["lowest-gap"], direct[f"{polarity}-largest-gap"]
 
     said = _formulas(value, direct)
-    quotient = lambda gap: saturating_quotient(gap, value["fraction-numerator"], value["fraction-length"])  # noqa: E731
-    logarithm = lambda gap: logarithmic_law(gap, value["logarithm-coefficient"], value["logarithm-slope"])  # noqa: E731
+
+    def quotient(gap: FloatArray) -> FloatArray:
+        return saturating_quotient(gap, value["fraction-numerator"], value["fraction-length"])
+
+    def logarithm(gap: FloatArray) -> FloatArray:
+        return logarithmic_law(gap, value["logarithm-coefficient"], value["logarithm-slope"])
+
     return MappingProxyType(
         {
             "switching-fraction": LongGapLaw(said["fraction"], quotient, span("fraction")),

@@ -113,7 +113,7 @@ def answered(lookup: Lookup, question: Question) -> Answer:
         if not tried and lookup.keeps_question:
             raise
         words = "Try" if tried else "Nothing near it is answered; of the form of a question there is an example. Try"
-        advised = tried or f"/v1/{lookup.key}?{lookup.example}"
+        advised = tried or f"/v1/{lookup.key}?{plain_example(lookup)}"
         raise OutsideValidity(f"{error.detail} {words} {advised}", error.faults) from error
 
 
@@ -129,6 +129,13 @@ def working_request(lookup: Lookup, question: Question, error: OutsideValidity) 
         if query and works(lookup, query):
             return f"/v1/{lookup.key}?{query}"
     return ""
+
+
+def plain_example(lookup: Lookup) -> str:
+    """Return a lookup's example, of unknown electrodes where it may be asked so: a stranger's plates hold far more."""
+    pairs = [pair for pair in lookup.example.split("&") if not pair.startswith("electrodes=")]
+    query = "&".join(pairs)
+    return query if works(lookup, query) else lookup.example
 
 
 def works(lookup: Lookup, query: str) -> bool:

@@ -305,3 +305,10 @@ def test_a_reading_that_cannot_be_one_is_refused_by_its_place(client, bad):
 @pytest.mark.parametrize("member", ["sphere_diameter", "waveform", "readings", "network", "measure", "<b>"])
 def test_a_member_of_a_body_that_cannot_be_read_is_refused(client, member, bad):
     checked(client.post("/v1/probe-check", json=CHECK | {member: bad}), 400)
+
+
+def test_where_nothing_near_is_answered_no_stranger_s_plates_are_named(client):
+    """Plates hold several times what points do: an example that is no answer to the question must not name them."""
+    detail = client.get("/v1/breakdown?gap=8mm&electrodes=uniform-field&pressure=10mTorr").json["detail"]
+    assert "Nothing near it is answered" in detail
+    assert detail.endswith("Try /v1/breakdown?gap=8mm")
