@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+Kept = TypeVar("Kept")
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 
@@ -89,12 +90,13 @@ class Case:
         """Pressure times gap at 20 degC [Pa m]."""
         return self.reduced_pressure * self.gap
 
-    def kept(self, key: Any, make: Callable[[], Any]) -> Any:
+    def kept(self, key: Any, make: Callable[[], Kept]) -> Kept:
         """Return what several methods need of this very case, made by the first that asks."""
         memory: dict[Any, Any] = self.__dict__.setdefault("_kept", {})
         if key not in memory:
             memory[key] = make()
-        return memory[key]
+        found: Kept = memory[key]
+        return found
 
     def select(self, mask: BoolArray) -> Case:
         """Return the elements where the mask is true."""

@@ -58,7 +58,7 @@ class Lines:
 
 
 def _nothing(distance: FloatArray, gap: FloatArray, radius: FloatArray) -> FloatArray:
-    raise NotImplementedError("the field of these electrodes is known on lines, not by a law")
+    raise TypeError("the field of these electrodes is known on lines, not by a law")
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ class LineElectrode(Electrode):
 
     def lines_of(self, case: Case) -> Lines:
         """Return the lines of a case, made once."""
-        return case.kept((self.shape, "lines"), lambda: self.lines(case))  # type: ignore[no-any-return]
+        return case.kept((self.shape, "lines"), lambda: self.lines(case))
 
     def maximum_field(self, case: Case) -> FloatArray:
         """Return the highest field per volt [1/m]."""

@@ -14,7 +14,7 @@ International Journal for Numerical Methods in Engineering 62 (2005) 564 (sinh r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import pairwise
 
@@ -115,11 +115,11 @@ class Panels:
         put(self, "arm", np.where(line, (end - start) / 2, (start - centre) * np.exp(1j * half)))
         put(self, "speed", np.where(line, np.abs(end - start) / 2, np.abs(start - centre) * np.abs(half)))
 
-    line: Mask = None  # type: ignore[assignment]
-    angle: Floats = None  # type: ignore[assignment]
-    origin: Points = None  # type: ignore[assignment]
-    arm: Points = None  # type: ignore[assignment]
-    speed: Floats = None  # type: ignore[assignment]
+    line: Mask = field(init=False)
+    angle: Floats = field(init=False)
+    origin: Points = field(init=False)
+    arm: Points = field(init=False)
+    speed: Floats = field(init=False)
 
     @property
     def count(self) -> int:

@@ -38,7 +38,7 @@ def _finite(value: Any) -> bool:
     if kind is dict:
         return all(map(_finite, value.values()))
     if kind is float:
-        return value - value == 0  # type: ignore[no-any-return]
+        return bool(value - value == 0)
     if kind is list or kind is tuple:
         return all(map(_finite, value))
     return kind in PLAIN

@@ -76,11 +76,12 @@ class _Process:
     def _asked(self, drawing: bytes) -> bytes:
         child = self.child
         if child is None or self.owner != os.getpid() or child.poll() is not None:
+            self.end()
             child = self._started()
         if child.stdin is None or child.stdout is None:
             raise EOFError("the drawing process has no pipes")
         rasterizer.send(child.stdin, drawing)  # type: ignore[arg-type]  # a buffered pipe is what it asks for
-        return rasterizer.receive(child.stdout)  # type: ignore[arg-type]
+        return rasterizer.receive(child.stdout)  # type: ignore[arg-type]  # likewise
 
     def _started(self) -> subprocess.Popen[bytes]:
         command = [sys.executable, rasterizer.__file__, FAMILY, *(str(path) for path in FILES.values())]

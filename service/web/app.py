@@ -71,10 +71,10 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
         count = metrics.count
         metrics.count_warnings()
     behind = Finished(app.wsgi_app)
-    app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]
+    app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]  # WSGI, as Flask has it
     if configuration.proxies:
         proxies = configuration.proxies
-        app.wsgi_app = ProxyFix(app.wsgi_app, proxies, proxies, proxies, 0, proxies)  # type: ignore[method-assign]
+        app.wsgi_app = ProxyFix(app.wsgi_app, proxies, proxies, proxies, 0, proxies)  # type: ignore[method-assign]  # WSGI, as Flask has it
     return app
 
 

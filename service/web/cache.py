@@ -95,7 +95,7 @@ class Finished:
     def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
         """Answer a request."""
         if environ["REQUEST_METHOD"] != "GET" or not environ["PATH_INFO"].startswith("/v1/"):
-            return self.app(environ, start_response)  # type: ignore[no-any-return]
+            return self.app(environ, start_response)  # type: ignore[no-any-return]  # WSGI has no type
         target = tuple(environ.get(name, "") for name in TARGET)
         with self.lock:
             found = self.kept.get(target)

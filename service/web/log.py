@@ -67,7 +67,7 @@ class Observed:
             return start_response(status, headers, *error)
 
         try:
-            return self.app(environ, start)  # type: ignore[no-any-return]
+            return self.app(environ, start)  # type: ignore[no-any-return]  # WSGI has no type
         finally:
             seconds = time.perf_counter() - started
             lookup = self.named(environ.get("PATH_INFO", ""))
