@@ -283,26 +283,28 @@ def _entries(sheet: Sheet, faults: list[Fault]) -> tuple[list[dict[str, Any]], l
             detail = f"Row {row} has an {reading.name} but no {SPACING.name} {where}."
             faults.append(Fault(SPACING.name, detail))
             continue
-        own = {one: _read(sheet, row, one, cells, faults) for one in sheet.heading if one.member and cells[one.name]}
-        if None in own.values():
+        written = [one for one in sheet.heading if one.member and cells[one.name]]
+        texts = [_read(sheet, row, one, cells, faults) for one in written]
+        own = {one: text for one, text in zip(written, texts, strict=True) if text is not None}
+        if len(own) < len(written):
             continue
-        text = str(own.pop(reading))
+        text = own.pop(reading)
         signs.append((row, -1 if text.startswith("-") else 1))
-        key = (_number(own[SPACING]), _number(own.get(DIAMETER, "0mm")))
+        key = (_number(SPACING, own[SPACING]), _number(DIAMETER, own.get(DIAMETER, "0")))
         entry = found.setdefault(key, {})
         entry.setdefault(reading.member, []).append(text.lstrip("+-"))
         for column, value in own.items():
             if column in (SPACING, DIAMETER):
                 entry.setdefault(column.member, value)
             elif column not in WHOLE:
-                said.setdefault(key, {}).setdefault(column.name, []).append(str(value))
+                said.setdefault(key, {}).setdefault(column.name, []).append(value)
     for key, values in said.items():
         found[key] |= {KNOWN[name].member: _together(KNOWN[name], texts) for name, texts in values.items()}
     return list(found.values()), signs
 
 
-def _number(text: Any) -> float:
-    return float(re.match(r"[+-]?[0-9.]+(e[+-]?[0-9]+)?", str(text), re.IGNORECASE)[0])  # type: ignore[index]  # read
+def _number(column: Column, text: str) -> float:
+    return float(text.removesuffix(column.unit))
 
 
 def _together(column: Column, texts: Sequence[str]) -> str:
@@ -314,7 +316,7 @@ def _together(column: Column, texts: Sequence[str]) -> str:
         return "; ".join(once)[:LONGEST]
     numbers = [text.removesuffix(column.unit) for text in texts]
     places = max(len(text.partition(".")[2]) for text in numbers) + 1
-    return f"{np.mean([float(text) for text in numbers]):.{places}f}{column.unit}"
+    return f"{np.mean([_number(column, text) for text in numbers]):.{places}f}{column.unit}"
 
 
 def _read(sheet: Sheet, row: int, column: Column, cells: Mapping[str, str], faults: list[Fault]) -> str | None:

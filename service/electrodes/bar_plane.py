@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Drawing, Sizes, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -50,19 +49,13 @@ def arrangement(reference: Reference) -> Arrangement:
             "edge radius over the smaller side": "edge_radius",
         },
     )
-    return Arrangement(
-        "bar-plane",
+    return computed_arrangement(
+        computed,
         "Bar and plane",
         "A long bar of rectangular section along an earthed plate, its edges rounded: a busbar in its box.",
-        computed_methods(reference, computed, whole("edge_radius"), "a bar along a plane"),
-        (
-            WIDTH,
-            THICKNESS,
-            EDGE,
-        ),
-        notes=(SOURCE_NOTE,),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        whole("edge_radius"),
+        (WIDTH, THICKNESS, EDGE),
+        drawing,
     )
 
 

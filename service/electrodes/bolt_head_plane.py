@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, box, edged_over_plane
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, box, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -56,21 +55,14 @@ def arrangement(reference: Reference) -> Arrangement:
             "edge radius over width across flats": "edge_radius",
         },
     )
-    return Arrangement(
-        "bolt-head-plane",
+    return computed_arrangement(
+        computed,
         "Bolt head and plane",
         "The head of a hexagon screw on its shank, facing an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, whole("edge_radius"), "a bolt head over a plane"),
-        (
-            THREAD,
-            EDGE,
-        ),
-        notes=(
-            SOURCE_NOTE,
-            "A body of revolution across the flats: the corners of a real head start somewhat earlier.",
-        ),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        whole("edge_radius"),
+        (THREAD, EDGE),
+        drawing,
+        "A body of revolution across the flats: the corners of a real head start somewhat earlier.",
     )
 
 

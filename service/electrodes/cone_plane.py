@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from service.electrodes.point_plane import TIP
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, disc, gap_line, plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -39,18 +38,13 @@ def arrangement(reference: Reference) -> Arrangement:
             "half angle in degrees": "half_angle",
         },
     )
-    return Arrangement(
-        "cone-plane",
+    return computed_arrangement(
+        computed,
         "Cone and plane",
         "A long cone with a rounded tip, pointing at an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, whole("tip_radius"), "a cone over a plane"),
-        (
-            TIP,
-            ANGLE,
-        ),
-        notes=(SOURCE_NOTE,),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        whole("tip_radius"),
+        (TIP, ANGLE),
+        drawing,
     )
 
 

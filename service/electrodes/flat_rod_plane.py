@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from service.electrodes.rounded_rod_plane import ROD
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Drawing, Sizes, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -44,18 +43,13 @@ def arrangement(reference: Reference) -> Arrangement:
             "edge radius over radius": "edge_radius",
         },
     )
-    return Arrangement(
-        "flat-rod-plane",
+    return computed_arrangement(
+        computed,
         "Flat rod and plane",
         "A round rod cut at a right angle, its edge rounded, facing an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, whole("edge_radius"), "a flat rod over a plane"),
-        (
-            ROD,
-            EDGE,
-        ),
-        notes=(SOURCE_NOTE,),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        whole("edge_radius"),
+        (ROD, EDGE),
+        drawing,
     )
 
 

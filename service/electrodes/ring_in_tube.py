@@ -8,9 +8,8 @@ import numpy as np
 
 from service.electrodes.coaxial_cylinders import OUTER
 from service.electrodes.parallel_wires import DIAMETER
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, across, disc, gap_line
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, across, disc, gap_line
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.reference import Reference
@@ -38,18 +37,16 @@ def arrangement(reference: Reference) -> Arrangement:
             "gap and wire over radius of the tube": "outer_diameter",
         },
     )
-    return Arrangement(
-        "ring-in-tube",
+    return computed_arrangement(
+        computed,
         "Ring in a tube",
         "A ring of round wire in the middle of a long earthed tube about the same axis.",
-        computed_methods(reference, computed, half("wire_diameter"), "a ring in a tube"),
+        half("wire_diameter"),
         (
             DIAMETER,
             replace(OUTER, required=True),
         ),
-        notes=(SOURCE_NOTE,),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        drawing,
     )
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from service.electrodes.flat_rod_plane import EDGE
 from service.electrodes.rounded_rod_plane import ROD
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, box, gap_line, rounded
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Dimension, Drawing, Metal, Sizes, box, gap_line, rounded
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.parameters import Parameter
@@ -41,22 +40,14 @@ def arrangement(reference: Reference) -> Arrangement:
             "edge radius over thickness": "edge_radius",
         },
     )
-    return Arrangement(
-        "rod-through-hole",
+    return computed_arrangement(
+        computed,
         "Rod through a hole",
         "A long rod through the middle of a round hole in an earthed plate: the gap is the ring between rod and hole.",
-        computed_methods(reference, computed, half("rod_diameter"), "a rod through a hole"),
-        (
-            ROD,
-            THICKNESS,
-            EDGE,
-        ),
-        notes=(
-            SOURCE_NOTE,
-            "Without the insulator of a bushing: in a real one the voltage is lower.",
-        ),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        half("rod_diameter"),
+        (ROD, THICKNESS, EDGE),
+        drawing,
+        "Without the insulator of a bushing: in a real one the voltage is lower.",
     )
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from service.methods.brackets import OTHER_GAS
-from service.methods.computed import SOURCE_NOTE, Computed, computed_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, edged_over_plane
+from service.methods.computed import Computed, computed_arrangement
+from service.methods.drawing import Drawing, Sizes, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.parameters import Parameter
@@ -31,15 +30,13 @@ def arrangement(reference: Reference) -> Arrangement:
         Loaded tables.
     """
     computed = Computed(reference, "rounded-rod-plane", _proportions, NAMES)
-    return Arrangement(
-        "rounded-rod-plane",
+    return computed_arrangement(
+        computed,
         "Rounded rod and plane",
         "A round rod with a hemispherical end, pointing at an earthed plate much wider than the gap.",
-        computed_methods(reference, computed, half("rod_diameter"), "a rounded rod over a plane"),
+        half("rod_diameter"),
         (ROD,),
-        notes=(SOURCE_NOTE,),
-        advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        drawing,
     )
 
 

@@ -232,9 +232,11 @@ def in_all_weather(case: Case, unsaid: Sequence[Unsaid]) -> Case:
     """
     weather = [one for one in unsaid if one.name in WEATHER]
     numbers = _numbers(case, weather, combinations(weather), case.waveform)
-    varied = {name: np.concatenate([getattr(case, name), numbers[name][:, 0]]) for name in WEATHER if name in numbers}
+    varied: dict[str, Any] = {
+        name: np.concatenate([getattr(case, name), numbers[name][:, 0]]) for name in WEATHER if name in numbers
+    }
     size = 1 + combinations(weather).shape[1]
-    return _held(replace(case.repeated(size), **varied))  # type: ignore[arg-type]  # arrays of a case, by name
+    return _held(replace(case.repeated(size), **varied))
 
 
 def _held(case: Case) -> Case:
@@ -309,6 +311,6 @@ def _bound(ends: FloatArray, take: np.ufunc) -> FloatArray:
 
 def _laid(arrangement: Arrangement, case: Case, varied: Mapping[str, FloatArray]) -> Case:
     sizes = {name: varied.get(name, array) for name, array in case.dimensions.items()}
-    own = {name: array for name, array in varied.items() if name not in sizes}
-    many = _held(replace(case, dimensions=sizes, **own))  # type: ignore[arg-type]  # arrays of a case, by name
+    own: dict[str, Any] = {name: array for name, array in varied.items() if name not in sizes}
+    many = _held(replace(case, dimensions=sizes, **own))
     return case_at(arrangement, many, many.gap)

@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 
 from service.errors import BadReferenceData
+from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
+from service.methods.drawing import Drawing, Sizes, Sketch
 from service.methods.lines import LineElectrode, Lines
-from service.methods.method import Case, Estimate, FloatArray, Limit, Method, Quantity
+from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limit, Method, Quantity
 from service.methods.shapes import Radius
+from service.parameters import Parameter
 from service.physics.boundary import gauss
 from service.reference import Reference, interpolate
 
@@ -167,28 +170,50 @@ SLOW = 400.0
 """Frequency up to which the table of rods is quoted [Hz]; common practice, no source."""
 
 
-def computed_methods(reference: Reference, computed: Computed, radius: Radius, words: str) -> tuple[Method, ...]:
-    """Return the methods of a computed shape: those of the criterion, within the rows of its table.
+def computed_arrangement(
+    computed: Computed,
+    title: str,
+    on_the_bench: str,
+    radius: Radius,
+    parameters: tuple[Parameter, ...],
+    drawing: Callable[[Sizes, float], Drawing],
+    *notes: str,
+) -> Arrangement:
+    """Return the arrangement of a computed shape: the methods of the criterion, within the rows of its table.
 
     Parameters
     ----------
-    reference : Reference
     computed : Computed
+        The rows; the arrangement has their key.
+    title, on_the_bench, parameters
+        As in `Arrangement`.
     radius : Radius
         Where the critical line starts.
-    words : str
+    drawing : callable
+        Sizes and gap to a drawing.
+    *notes : str
+        Beside the one about the source of the rows.
     """
-    shape = LineElectrode.of(computed.lines, radius, words)
-    return tuple(_within(reference, computed, method) for method in criterion_methods(reference, shape))
+    shape = LineElectrode.of(computed.lines, radius, title)
+    return Arrangement(
+        computed.key,
+        title,
+        on_the_bench,
+        tuple(_within(computed, method) for method in criterion_methods(computed.reference, shape)),
+        parameters,
+        notes=(SOURCE_NOTE, *notes),
+        advice=OTHER_GAS,
+        sketch=Sketch(drawing),
+    )
 
 
-def _within(reference: Reference, computed: Computed, method: Method) -> Method:
+def _within(computed: Computed, method: Method) -> Method:
     def function(case: Case) -> Estimate:
         found = method.function(case)
         bracket = bool(np.isnan(found.value).any())
         if method.key.startswith("streamer-"):
             found = replace(found, low=found.low * (1 - BETWEEN_ROWS), high=found.high * (1 + BETWEEN_ROWS))
-        return replace(found, notes=(*found.notes, *(rods_note(reference, case) if bracket else ())))
+        return replace(found, notes=(*found.notes, *(rods_note(computed.reference, case) if bracket else ())))
 
     validity = method.validity
     limits = (*computed.limits(), *validity.limits)

@@ -78,10 +78,7 @@ class LineElectrode(Electrode):
         cls,
         lines: Callable[[Case], Lines],
         radius: Radius,
-        words: str,
-        *,
-        remark: tuple[float, str] | None = None,
-        options: tuple[tuple[str, str], ...] = (),
+        title: str,
     ) -> LineElectrode:
         """Return an electrode.
 
@@ -91,11 +88,10 @@ class LineElectrode(Electrode):
             From a case to its lines.
         radius : Radius
             Where they start.
-        words : str
-        remark, options
-            As in `Electrode`.
+        title : str
+            For a person.
         """
-        return cls(Shape(words, _nothing), radius, options, remark=remark, lines=lines)
+        return cls(Shape(title, _nothing), radius, lines=lines)
 
     def lines_of(self, case: Case) -> Lines:
         """Return the lines of a case, made once."""
