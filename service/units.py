@@ -172,6 +172,10 @@ QUANTITY = re.compile(rf"({NUMBER}) ?([^0-9\s.+\-,][^\s,]*)?", re.ASCII)
 PLAIN_NUMBER = re.compile(NUMBER, re.ASCII)
 SIGNS = str.maketrans({"µ": "u", "μ": "u", "°": "deg", "Ω": "ohm", "\u2126": "ohm", "·": "_", "⋅": "_", "\u00a0": " "})
 """Signs of printed units, as answers for people show them, to the letters of a question."""
+FURTHEST_PLACE = 300
+"""Power of ten to which the place of a last digit is taken, as in ``0e-99999999m``: floats end there."""
+MOST_PLACES = 24
+"""Most digits behind the first one, or behind the point, of a number written to its last place."""
 GAUGE = ("psig", "barg", "psi(g)", "bar(g)", "kpag", "mpag")
 
 
@@ -245,8 +249,8 @@ def half_digit(text: str, dimension: str | None = None) -> float:
         number, unit = text.strip(), Unit(Decimal(1))
     else:
         number, unit = _split("", text, DIMENSIONS[dimension])
-    place = Decimal(number).as_tuple().exponent
-    return float(Decimal(5).scaleb(int(place) - 1) * unit.scale)
+    place = min(max(int(Decimal(number).as_tuple().exponent), -FURTHEST_PLACE), FURTHEST_PLACE)
+    return float(Decimal(5).scaleb(place - 1) * unit.scale)
 
 
 def to_last_place(value: float, half: float, dimension: str) -> str:
@@ -261,8 +265,11 @@ def to_last_place(value: float, half: float, dimension: str) -> str:
     unit = kind.spellings[kind.shown]
     number = Decimal(repr(unit.from_si(value)))
     place = (Decimal(repr(half)) / unit.scale * 2).adjusted()
-    kept = int(number.normalize().as_tuple().exponent)
-    return f"{number.quantize(Decimal(1).scaleb(min(place, kept))):f}" if place <= 0 else _rounded(number, place)
+    if place > 0:
+        return _rounded(number, place)
+    last = min(place, int(number.normalize().as_tuple().exponent))
+    last = max(last, number.adjusted() - MOST_PLACES, -MOST_PLACES)  # finer than any float is
+    return f"{number.quantize(Decimal(1).scaleb(last)):f}"
 
 
 def _rounded(number: Decimal, place: int) -> str:

@@ -131,10 +131,9 @@ def _lead(layer: Layer, results: Mapping[str, Any]) -> Lead:
         return Lead(sentence, "Air beside it discharges from", "not known", caution)
     whole = results["air_film_inception"]
     from_ = told(whole, "low", toward="down")
-    low, high = (1e3 * whole[end] for end in ("low", "high"))
-    if layer.voltage > high:
+    if "high" in whole and layer.voltage > 1e3 * whole["high"]:
         verdict = "the air beside the solid discharges"
-    elif layer.voltage >= low:
+    elif layer.voltage >= 1e3 * whole["low"]:
         verdict = "the air beside the solid may discharge"
     else:
         verdict = "below the voltage from which the air beside the solid may discharge"

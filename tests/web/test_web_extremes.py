@@ -58,6 +58,34 @@ def test_no_extreme_value_makes_the_service_fail(client, lookups, key):
             assert response.status_code in (200, 400, 422), query
 
 
+NUMERALS = ("0e-99999999", "0e9999999", "1e-99999999", "1e-30", "8." + 50 * "0", "1" + 35 * "0" + "e-33", "5e-324", "-0")
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_no_last_place_makes_the_service_fail(client, lookups, key):
+    """What is typed is carried to its last place, which may be finer or coarser than any number is."""
+    lookup = lookups[key]
+    if lookup.post:
+        return
+    base = dict(parse_qsl(lookup.example))
+    for parameter in [one for one in lookup.parameters if one.digits and one.dimension in units.DIMENSIONS]:
+        for unit in units.DIMENSIONS[parameter.dimension].spellings:
+            for numeral in NUMERALS:
+                query = urlencode(base | {parameter.name: f"{numeral}{unit}"})
+                response = client.get(f"/v1/{key}?{query}")
+                assert response.status_code in (200, 400, 422), query
+
+
+def test_a_film_wider_than_any_method_has_no_high_end(client):
+    """Beside a film of a metre around a wire only the low end is known."""
+    query = "air_film=1.13m&voltage=12kV&conductor_diameter=1mm&material=polyethylene&thickness=0.8mm"
+    answer = client.get(f"/v1/insulation-stress?{query}").json
+    assert "high" not in answer["air_film_inception"]
+    assert "below the voltage from which the air beside the solid may discharge" in answer["sentence"]
+    above = client.get(f"/v1/insulation-stress?{query.replace('12kV', '900kV')}").json
+    assert "the air beside the solid may discharge" in above["sentence"]
+
+
 def test_a_superscript_is_no_digit(client):
     assert client.get("/v1/gap?voltage=12kV&only=gaps.%C2%B2").status_code == 400
     assert client.get("/v1/gap?voltage=1%C2%B2kV").status_code == 400
