@@ -85,11 +85,19 @@ class _Rod:
         Before the rows it is that of a free ball, which is lower; beyond them that of the last row, since a larger gap
         never lowers the inception of a rod.
         """
+        found: FloatArray = case.kept("inception-of-the-rod", lambda: self._inception(case))
+        return found
+
+    def _inception(self, case: Case) -> FloatArray:
         ratio, axis = case.gap / _tip(case), self.table.axes[0]
-        ball = inception(SPHERE_PLANE, case.gap, _tip(case), case.reduced_pressure, self.fit).voltage
         within = replace(case, gap=np.minimum(case.gap, axis[-1] * _tip(case)))
         rod = self.table.lines(within).inception(case.reduced_pressure, self.fit).voltage
-        return np.where(ratio >= axis[0], rod, np.minimum(ball, rod))
+        before = ratio < axis[0]
+        if before.any():
+            near = case.select(before)
+            ball = inception(SPHERE_PLANE, near.gap, _tip(near), near.reduced_pressure, self.fit).voltage
+            rod[before] = np.minimum(ball, rod[before])
+        return rod
 
     def lowered(self, method: Method) -> Method:
         """Return a method of the criterion in air whose low end is not above that of the rod."""
