@@ -20,9 +20,9 @@ from service.physics.boundary import Boundary, divided
 from service.physics.conductors import Drawing, Outline
 from service.physics.contours import Piece
 from service.physics.criterion import inception
+from service.physics.critical_line import line_inception
 from service.physics.field_lines import FINE, joined, trace
-from service.physics.fields_spheres import SPHERES_ONE_EARTHED
-from service.physics.line_criterion import line_inception
+from service.physics.fields import SPHERES_ONE_EARTHED
 from service.reference import load
 
 FOLDER = Path(__file__).parent.parent / "reference_data" / "computed-sphere-hall"

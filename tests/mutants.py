@@ -55,7 +55,7 @@ class Mutant:
 
 GUARDS = (
     Mutant(
-        "physics/atmospheric_correction.py",
+        "physics/corrections.py",
         "(ratio < self.lowest - slack) | (ratio > self.highest + slack)",
         "ratio > self.highest + slack",
         ("tests/physics/test_widened_bands.py",),

@@ -14,7 +14,7 @@ from service.answers.waveform import read_waveform
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
-from service.physics import atmosphere, humidity
+from service.physics import atmosphere
 
 REFERENCE_HUMIDITY = 8.5e-3
 """Absolute humidity that the sphere-gap tables refer to, and the default [kg/m3]."""
@@ -346,7 +346,7 @@ def _humidity(
         return np.nan, ()
     if len(given) > 1:
         raise _contradiction(*given[:2])
-    held = float(humidity.largest_humidity(temperature, pressure))
+    held = float(atmosphere.largest_humidity(temperature, pressure))
     name = given[0] if given else ""
     value = _absolute(question, name, temperature)
     if name:
@@ -364,12 +364,12 @@ def _humidity(
 
 def _absolute(question: Question, name: str, temperature: float) -> float:
     if name == "relative_humidity":
-        return float(humidity.absolute_humidity(question.number(name), temperature))
+        return float(atmosphere.absolute_humidity(question.number(name), temperature))
     if name == "dew_point":
         dew = question.number(name)
         if dew > temperature:
             raise BadQuestion.about(name, "The dew point is above the air temperature.")
-        return float(humidity.absolute_humidity_at_dew_point(dew, temperature))
+        return float(atmosphere.absolute_humidity_at_dew_point(dew, temperature))
     return question.number("absolute_humidity")
 
 

@@ -26,10 +26,9 @@ from service.physics.boundary import (
 )
 from service.physics.conductors import REACH, SMOOTH
 from service.physics.contours import Contour, Piece, angle_between, nearest_places
-from service.physics.critical_line import Found, Search, Start, against, critical_line
+from service.physics.critical_line import Found, Search, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
-from service.physics.line_criterion import line_inception
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 
 REFUSED, TOLD = 0.01, 0.003
 """Estimate of a relative error from which a profile is refused, and from which it is said."""

@@ -26,7 +26,6 @@ WIRE_ENDS = 1.5e6
 """Most that bare wire ends a few millimetres apart need, times relative density [V/m]; common practice, no source."""
 WIRE_ENDS_TO = 25e-3
 """Gap up to which that is used [m]: as far as the needle gap keeps its 1.2 kV per mm."""
-WIRES = "bare wire ends, common practice, no source"
 MEASURES = ("peak", "rms", "peak-to-peak", "peak-to-peak-symmetrical")
 """Ways of reading a claim of which nobody said how it was read."""
 RUNNING = "A burning or drawn-out spark tells no voltage: hot gas carries it far beyond what it could jump."

@@ -16,8 +16,7 @@ from service.methods.method import Arrangement, Case, Estimate, FloatArray, Meth
 from service.methods.shapes import Electrode, whole
 from service.parameters import Parameter
 from service.physics.criterion import inception
-from service.physics.fields import HYPERBOLOID_PLANE
-from service.physics.fields_spheres import SPHERE_PLANE
+from service.physics.fields import HYPERBOLOID_PLANE, SPHERE_PLANE
 from service.reference import Reference
 
 TIP = Parameter(

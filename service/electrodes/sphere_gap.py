@@ -12,7 +12,7 @@ from service.methods.shapes import Electrode, half
 from service.methods.sphere_hall import FREE_NOTE, SIZES, Hall
 from service.methods.sphere_tables import table_methods
 from service.parameters import Parameter
-from service.physics.fields_spheres import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
+from service.physics.fields import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import Reference
 
 DIAMETER = Parameter(

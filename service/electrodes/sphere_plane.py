@@ -10,7 +10,7 @@ from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
-from service.physics.fields_spheres import SPHERE_PLANE
+from service.physics.fields import SPHERE_PLANE
 from service.reference import Reference
 
 

@@ -15,7 +15,7 @@ from service.answers.situation import Situation
 from service.judgement.allowances import LATE_WAVEFORMS, Allowances
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Question
-from service.physics import atmosphere, humidity
+from service.physics import atmosphere
 
 WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
 KEYS = ("waveform", "polarity")
@@ -243,7 +243,9 @@ def _held(case: Case) -> Case:
     """Return a case with no more water than its air can hold."""
     if case.gas != "air":
         return case
-    return replace(case, humidity=np.minimum(case.humidity, humidity.largest_humidity(case.temperature, case.pressure)))
+    return replace(
+        case, humidity=np.minimum(case.humidity, atmosphere.largest_humidity(case.temperature, case.pressure))
+    )
 
 
 def _corners(off: Mapping[str, float | FloatArray]) -> list[dict[str, Any]]:

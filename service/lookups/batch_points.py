@@ -24,7 +24,7 @@ from service.errors import OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch
 from service.methods import Case, FloatArray
 from service.methods.method import BoolArray
-from service.physics import atmosphere, humidity
+from service.physics import atmosphere
 
 FINE, OUTSIDE, NOTHING, UNREADABLE = STATUSES = ("ok", "outside-validity", "no-breakdown", "unreadable")
 """Status of a point, in the order of its code."""
@@ -193,7 +193,7 @@ class Air:
         with np.errstate(invalid="ignore"):
             possible = value <= temperature if name == "dew_point" else every
             water, too_hot = _each(WATER[name], np.where(possible, value, np.nan), temperature)
-            held, beyond = _each(humidity.largest_humidity, temperature, pressure)
+            held, beyond = _each(atmosphere.largest_humidity, temperature, pressure)
             kept = water <= held * (1 + 1e-9)
             # a humidity that was given is refused where the air cannot hold it; the default is left out there
             possible = possible & (kept | too_hot | beyond) if question.given(name) else possible
@@ -206,8 +206,8 @@ NEAR_DEW = 0.9
 """Share of the humidity that air can hold from which there is a note about moisture."""
 
 WATER: Mapping[str, Callable[[FloatArray, FloatArray], FloatArray]] = {
-    "relative_humidity": humidity.absolute_humidity,
-    "dew_point": humidity.absolute_humidity_at_dew_point,
+    "relative_humidity": atmosphere.absolute_humidity,
+    "dew_point": atmosphere.absolute_humidity_at_dew_point,
     "absolute_humidity": lambda value, _: value,
 }
 """Ways to give a humidity, in the order in which they count, to absolute humidity [kg/m3]."""

@@ -21,8 +21,7 @@ from service.answers.waveform import WAVEFORM
 from service.errors import OutsideValidity
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
-from service.physics.atmosphere import REFERENCE_PRESSURE
-from service.physics.humidity import largest_humidity
+from service.physics.atmosphere import REFERENCE_PRESSURE, largest_humidity
 from service.spoken import said, span, speak
 
 SMALLEST_PRESSURE, LARGEST_PRESSURE = 1e-3, 1e7

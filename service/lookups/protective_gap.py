@@ -33,7 +33,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.judgement import Allowances
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
-from service.physics import humidity
+from service.physics import atmosphere
 from service.reference import Reference
 from service.spoken import said
 
@@ -203,7 +203,7 @@ def _range(question: Question, name: str, usual: tuple[float, float]) -> tuple[f
 
 def _in_air(case: Case, pressure: float, temperature: float, water: float) -> Case:
     if case.gas == "air":
-        water = min(water, float(humidity.largest_humidity(temperature, pressure)))
+        water = min(water, float(atmosphere.largest_humidity(temperature, pressure)))
     return replace(case, pressure=one(pressure), temperature=one(temperature), humidity=one(water))
 
 

@@ -9,7 +9,7 @@ from service.methods.form import Form, common_limits
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
 from service.methods.method import GAP, PRESSURE, PRODUCT, Case, FloatArray, Limit, Quantity
-from service.physics import left_branch, microgap, secondary, townsend, uniform
+from service.physics import townsend, uniform
 from service.physics.atmosphere import REFERENCE_PRESSURE
 from service.physics.ionization import Ionization
 from service.reference import Curve, Reference
@@ -85,7 +85,7 @@ def air_townsend(reference: Reference) -> tuple[Ionization, float]:
     """Return ionization and avalanche exponent of the Townsend method of air."""
     table = reference.table("gas-methods").where(key="townsend-air")
     ionization = computed_ionization(reference, "air", table.text("cross_sections")[0])
-    return ionization, float(secondary.townsend_exponent(float(table["secondary"][0])))
+    return ionization, float(townsend.townsend_exponent(float(table["secondary"][0])))
 
 
 def left(row: GasRow, reference: Reference) -> Form:
@@ -94,12 +94,12 @@ def left(row: GasRow, reference: Reference) -> Form:
     end = townsend.pd_limits(ionization, exponent)[0]
     at_end = float(townsend.breakdown_voltage(end, ionization, exponent))
     minimum_voltage = townsend.minimum(ionization, exponent)[1]
-    scale = left_branch.left_branch_scale(end, at_end, minimum_voltage)
+    scale = townsend.left_branch_scale(end, at_end, minimum_voltage)
     highest = constants(reference, "gas-constants")["left-branch-voltage-to"]
-    first = float(left_branch.left_branch_pd(highest, minimum_voltage, scale))
+    first = float(townsend.left_branch_pd(highest, minimum_voltage, scale))
 
     def voltage(case: Case) -> FloatArray:
-        return left_branch.left_branch_voltage(case.pd, minimum_voltage, scale)
+        return townsend.left_branch_voltage(case.pd, minimum_voltage, scale)
 
     floor = minimum_voltage * (1 - OF_THE_MINIMUM)
 
@@ -123,8 +123,8 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
     low_cap = value["micro-gap-share-of-minimum"] * townsend.minimum(ionization, exponent)[1]
     fields = (value["micro-gap-field-rough"], value["micro-gap-field-smooth"])
 
-    def ranged(case: Case) -> microgap.Range:
-        return microgap.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
+    def ranged(case: Case) -> uniform.Range:
+        return uniform.microgap_range(case.gap, *fields, low_cap, value["micro-gap-plateau"])
 
     to = value["micro-gap-gap-to"]
     limits = (

@@ -8,9 +8,9 @@ from service.methods.form import Form, common_limits
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
 from service.methods.method import FRACTION, GAP, PRESSURE, PRODUCT, TEMPERATURE, Case, FloatArray, Limit
-from service.physics import townsend, uniform, vacuum
+from service.physics import townsend, uniform
 from service.physics.atmosphere import REFERENCE_TEMPERATURE
-from service.physics.closed_forms import CLOSED_FORMS
+from service.physics.ionization import CLOSED_FORMS
 from service.reference import Reference
 
 
@@ -189,7 +189,7 @@ def vacuum_gap(row: GasRow, reference: Reference) -> Form:
     ends = {"yes": (1 / factor, 1.0, factor), "no": (least, 1 / gain, 1.0), "unknown": (least, 1.0, factor)}
 
     def law(case: Case) -> FloatArray:
-        return vacuum.vacuum_voltage(case.gap, value["vacuum-product"], value["vacuum-hand-over"])
+        return uniform.vacuum_voltage(case.gap, value["vacuum-product"], value["vacuum-hand-over"])
 
     def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         del volts  # the band is that of the law for conditioned electrodes

@@ -29,7 +29,7 @@ from service.methods.method import (
 from service.methods.shapes import Electrode, fineness, strength, utilization_limits
 from service.methods.weak_field import FASTEST, WeakField
 from service.physics.criterion import Inception
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 from service.reference import Reference
 
 NEARLY_UNIFORM, LESS_UNIFORM = 0.66, 0.60

@@ -24,7 +24,7 @@ from service.methods.method import (
 from service.methods.plates import plates
 from service.methods.shapes import Electrode, fineness, strength, utilization_limits
 from service.methods.weak_field import FASTEST, WeakField
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 from service.reference import Reference
 
 SULFUR_HEXAFLUORIDE = "sulfur-hexafluoride"

@@ -20,7 +20,7 @@ from service.methods.gas_rows import (
 )
 from service.methods.laws import constants
 from service.methods.method import FRACTION, GAP, PRESSURE, PRODUCT, TEMPERATURE, Case, FloatArray, Limit
-from service.physics import measured, secondary, townsend
+from service.physics import measured, townsend
 from service.physics.atmosphere import REFERENCE_TEMPERATURE
 from service.physics.ionization import Ionization
 from service.reference import Reference
@@ -39,7 +39,7 @@ BRIDGE_NOTE = "the avalanche exponent changes straight in the logarithm of pd, w
 def townsend_table(row: GasRow, reference: Reference) -> Form:
     """Townsend criterion with a computed table; an exponent that changes with pd where the row says so."""
     ionization = computed_ionization(reference, row.gas, row.cross_sections)
-    exponent = float(secondary.townsend_exponent(row.secondary))
+    exponent = float(townsend.townsend_exponent(row.secondary))
     minimum_pd, minimum_voltage = townsend.minimum(ionization, exponent)
     bridged = bool(np.isfinite(row.far_exponent))
     low = townsend.pd_limits(ionization, exponent)[0]
@@ -51,7 +51,7 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
     def voltage(case: Case) -> FloatArray:
         if not bridged:
             return townsend.breakdown_voltage(case.pd, ionization, exponent)
-        both = secondary.bridged_exponent(case.pd, (minimum_pd, exponent), (row.far_pd, row.far_exponent))
+        both = townsend.bridged_exponent(case.pd, (minimum_pd, exponent), (row.far_pd, row.far_exponent))
         return townsend.breakdown_voltage(case.pd, ionization, both)
 
     minima = PublishedMinima.of(reference, row.gas)
@@ -84,10 +84,10 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
 def streamer_table(row: GasRow, reference: Reference) -> Form:
     """Streamer criterion with a computed table, from where the Townsend criterion ends: wide, not checked."""
     ionization = computed_ionization(reference, row.gas, row.cross_sections)
-    near = float(secondary.townsend_exponent(row.secondary)) if row.secondary > 0 else row.far_exponent
+    near = float(townsend.townsend_exponent(row.secondary)) if row.secondary > 0 else row.far_exponent
 
     def voltage(case: Case) -> FloatArray:
-        exponent = secondary.bridged_exponent(case.pd, (row.pd_from, near), (row.far_pd, row.far_exponent))
+        exponent = townsend.bridged_exponent(case.pd, (row.pd_from, near), (row.far_pd, row.far_exponent))
         return townsend.breakdown_voltage(case.pd, ionization, exponent)
 
     changes = f" from {near:.3g} at {PRODUCT.said(row.pd_from)} straight in ln pd to {row.far_exponent:g}" * (near < 18)
@@ -102,10 +102,10 @@ def streamer_table(row: GasRow, reference: Reference) -> Form:
 def closed(row: GasRow, reference: Reference) -> Form:
     """Closed exponential or square-root form inside its printed range of field over pressure."""
     ionization = closed_form(reference, row)
-    low, high = _limits_of(ionization, row, float(secondary.townsend_exponent(row.secondary)))
+    low, high = _limits_of(ionization, row, float(townsend.townsend_exponent(row.secondary)))
 
     def exponent(case: Case) -> float:
-        return float(secondary.townsend_exponent(case.secondary or row.secondary))
+        return float(townsend.townsend_exponent(case.secondary or row.secondary))
 
     def voltage(case: Case) -> FloatArray:
         return townsend.breakdown_voltage(case.pd, ionization, exponent(case))
@@ -136,7 +136,7 @@ def closed(row: GasRow, reference: Reference) -> Form:
         return (said, *minima.beside(place, least) * near)
 
     constants_printed, span = printed_form(reference, row)
-    place, least = townsend.minimum(ionization, float(secondary.townsend_exponent(row.secondary)))
+    place, least = townsend.minimum(ionization, float(townsend.townsend_exponent(row.secondary)))
     contradicted = minima.contradict(least)
     why = f"At gamma {row.secondary:g} its minimum, {least:.3g} V, is not published: only a given gamma is taken."
     usual, where = (max(low, begins), high), f" at gamma {row.secondary:g}"
@@ -174,7 +174,7 @@ def trusted_from(row: GasRow, reference: Reference) -> float:
 
 def _table_from(row: GasRow, reference: Reference) -> float:
     ionization = computed_ionization(reference, row.gas, row.cross_sections)
-    return townsend.pd_limits(ionization, float(secondary.townsend_exponent(row.secondary)))[0]
+    return townsend.pd_limits(ionization, float(townsend.townsend_exponent(row.secondary)))[0]
 
 
 def _limits_of(ionization: Ionization, row: GasRow, exponent: float) -> tuple[float, float]:

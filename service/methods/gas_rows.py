@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.methods.method import FloatArray, Source
-from service.physics.closed_forms import CLOSED_FORMS
-from service.physics.ionization import Ionization, IonizationTable
+from service.physics.ionization import CLOSED_FORMS, Ionization, IonizationTable
 from service.reference import Reference, Table
 from service.reference.kept import once
 

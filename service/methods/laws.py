@@ -8,11 +8,10 @@ from types import MappingProxyType
 
 from service.methods.case import FloatArray
 from service.physics.atmosphere import relative_density
-from service.physics.atmospheric_correction import ExponentLaw, HumidityLaw
 from service.physics.corona import CoronaLaw
-from service.physics.corrections import FrequencyLaw
+from service.physics.corrections import ExponentLaw, FrequencyLaw, HumidityLaw
+from service.physics.ionization import IonizationFit
 from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line
-from service.physics.streamer import IonizationFit
 from service.reference import Reference
 from service.reference.kept import once
 

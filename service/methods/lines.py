@@ -10,9 +10,9 @@ import numpy as np
 from service.methods.method import Case, FloatArray
 from service.methods.shapes import Electrode, Radius
 from service.physics.criterion import Inception
+from service.physics.critical_line import line_inception
 from service.physics.fields import Shape
-from service.physics.line_criterion import line_inception
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from service.methods.method import (
 )
 from service.methods.sharpest import STANDARD, air_at
 from service.physics.atmosphere import relative_density
-from service.physics.atmospheric_correction import HIGHEST_DENSITY, Air, carried_to
+from service.physics.corrections import HIGHEST_DENSITY, Air, carried_to
 from service.physics.long_gaps import with_gap_factor
 from service.reference import Reference, Table
 from service.units import to_si

@@ -10,7 +10,7 @@ import numpy as np
 from service.methods.method import Case, FloatArray, Limit, Quantity
 from service.physics.criterion import Inception, inception, inceptions
 from service.physics.fields import Shape
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 from service.units import SLACK
 
 WEAKLY_NON_UNIFORM = 0.5

@@ -15,7 +15,7 @@ import numpy as np
 from service.methods.laws import constants, exponent_law, humidity_laws, long_gap_laws
 from service.methods.method import Case, FloatArray
 from service.physics.atmosphere import relative_density
-from service.physics.atmospheric_correction import Air, ExponentLaw, HumidityLaw, carried_to
+from service.physics.corrections import Air, ExponentLaw, HumidityLaw, carried_to
 from service.reference import Curve, Reference, Table
 from service.reference.kept import once
 from service.units import to_si

@@ -25,7 +25,7 @@ from service.methods.method import (
 )
 from service.methods.weak_field import FASTEST, WeakField
 from service.physics.corrections import sphere_gap_factor, widening
-from service.physics.fields_spheres import SPHERES_ONE_EARTHED
+from service.physics.fields import SPHERES_ONE_EARTHED
 from service.reference import Reference, Table, weakest
 from service.units import SLACK
 

@@ -1,12 +1,18 @@
-"""Effective ionization of a gas: what it is asked, and the answer from a computed table.
+"""Effective ionization of a gas: what it is asked, and the answer from a computed table, a closed form or a fit.
 
 Everything is reduced to 20 degC: field over pressure [V/(Pa m)] in, effective ionization over pressure [1/(Pa m)] out.
+The closed forms are those that textbooks print, their constants from tables in 1/(cm Torr) and V/(cm Torr), in SI here:
+good to 10 to 20 % inside the printed range, outside unusable. A fit with its critical number is what the streamer
+criterion takes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Protocol
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -226,3 +232,334 @@ def _rising_stretch(effective: Floats) -> slice:
     if peak - first < PARTS:
         raise ValueError("the effective ionization of this table nowhere rises over a printed step")
     return slice(first, peak + 1)
+
+
+@dataclass(frozen=True)
+class ExponentialIonization:
+    """Closed form of Townsend, ``effective = A exp(-B / field)``, inside its printed range.
+
+    Parameters
+    ----------
+    coefficient : float
+        A [1/(Pa m)]; greater than zero.
+    field_scale : float
+        B [V/(Pa m)]; greater than zero.
+    lowest, highest : float
+        Printed range of field over pressure [V/(Pa m)].
+    """
+
+    coefficient: float
+    field_scale: float
+    lowest: float
+    highest: float
+
+    @property
+    def optimum(self) -> float:
+        """Field over pressure of the Paschen minimum, B, or the end of the range next to it [V/(Pa m)]."""
+        return min(max(self.field_scale, self.lowest), self.highest)
+
+    def effective(self, field: ArrayLike) -> Floats:
+        """Return the ionization over pressure at a field over pressure inside the printed range.
+
+        Parameters
+        ----------
+        field : array_like
+            Field over pressure [V/(Pa m)].
+
+        Examples
+        --------
+        >>> form = ExponentialIonization(11.2537, 273.84, 40.0, 600.0)
+        >>> float(form.effective(9e3 / (101.3e3 * 2e-3)).round(5)) * 101.3e3
+        2397...
+        """
+        X = within("field over pressure", field, self.lowest, self.highest, "V/(Pa m)")
+        return np.asarray(self.coefficient * np.exp(-self.field_scale / X))
+
+    def field(self, effective: ArrayLike) -> Floats:
+        """Return the field over pressure of an ionization over pressure inside the printed range.
+
+        Parameters
+        ----------
+        effective : array_like
+            Ionization over pressure [1/(Pa m)].
+        """
+        inside = _inside(self, effective)
+        return np.asarray(self.field_scale / np.log(self.coefficient / inside))
+
+
+@dataclass(frozen=True)
+class SquareRootIonization:
+    """Closed form of Ward for noble gases, ``effective = C exp(-D / sqrt(field))``, inside its printed range.
+
+    Parameters
+    ----------
+    coefficient : float
+        C [1/(Pa m)]; greater than zero.
+    field_scale : float
+        D [sqrt(V/(Pa m))]; greater than zero.
+    lowest, highest : float
+        Printed range of field over pressure [V/(Pa m)].
+    """
+
+    coefficient: float
+    field_scale: float
+    lowest: float
+    highest: float
+
+    @property
+    def optimum(self) -> float:
+        """Field over pressure of the Paschen minimum, D^2 / 4, or the end of the range next to it [V/(Pa m)]."""
+        return min(max(self.field_scale**2 / 4, self.lowest), self.highest)
+
+    def effective(self, field: ArrayLike) -> Floats:
+        """Return the ionization over pressure at a field over pressure inside the printed range.
+
+        Parameters
+        ----------
+        field : array_like
+            Field over pressure [V/(Pa m)].
+        """
+        X = within("field over pressure", field, self.lowest, self.highest, "V/(Pa m)")
+        with np.errstate(divide="ignore"):
+            return np.asarray(self.coefficient * np.exp(-self.field_scale / np.sqrt(X)))
+
+    def field(self, effective: ArrayLike) -> Floats:
+        """Return the field over pressure of an ionization over pressure inside the printed range.
+
+        Parameters
+        ----------
+        effective : array_like
+            Ionization over pressure [1/(Pa m)].
+        """
+        inside = _inside(self, effective)
+        return np.asarray((self.field_scale / np.log(self.coefficient / inside)) ** 2)
+
+
+@dataclass(frozen=True)
+class LinearIonization:
+    """Straight line of strongly attaching gases, ``effective = slope field - offset``, inside its printed range.
+
+    Parameters
+    ----------
+    slope : float
+        Effective ionization per field [1/V]; greater than zero.
+    offset : float
+        Effective attachment over pressure without field [1/(Pa m)].
+    lowest, highest : float
+        Printed range of field over pressure [V/(Pa m)].
+    """
+
+    slope: float
+    offset: float
+    lowest: float
+    highest: float
+
+    @property
+    def optimum(self) -> float:
+        """Field over pressure of the Paschen minimum, the end of the range [V/(Pa m)]."""
+        return self.highest
+
+    def effective(self, field: ArrayLike) -> Floats:
+        """Return the effective ionization over pressure at a field over pressure inside the printed range.
+
+        Parameters
+        ----------
+        field : array_like
+            Field over pressure [V/(Pa m)].
+        """
+        X = within("field over pressure", field, self.lowest, self.highest, "V/(Pa m)")
+        return np.asarray(self.slope * X - self.offset)
+
+    def field(self, effective: ArrayLike) -> Floats:
+        """Return the field over pressure of an effective ionization over pressure inside the printed range.
+
+        Parameters
+        ----------
+        effective : array_like
+            Effective ionization over pressure [1/(Pa m)].
+
+        Examples
+        --------
+        >>> sulfur_hexafluoride = LinearIonization(0.027, 2.4004, 75.0, 200.0)
+        >>> float(sulfur_hexafluoride.field(18.42 / 101.3) * 101.3).__round__()
+        9688
+        """
+        return np.asarray((_inside(self, effective) + self.offset) / self.slope)
+
+
+def _inside(form: Ionization, effective: ArrayLike) -> Floats:
+    low, high = (float(form.effective(end)) for end in (form.lowest, form.highest))
+    return within("effective ionization over pressure", effective, low, high, "1/(Pa m)")
+
+
+CLOSED_FORMS: Mapping[str, Callable[[float, float, float, float], Ionization]] = MappingProxyType(
+    {"exp": ExponentialIonization, "sqrt": SquareRootIonization, "linear": LinearIonization}
+)
+"""Closed forms by the key that data rows use; each takes its two constants and its range."""
+
+
+@dataclass(frozen=True)
+class IonizationFit:
+    """Effective ionization coefficient over pressure, and the number K that belongs to it.
+
+    ``alpha_eff / p = curvature (E/p - centre)^2 - offset`` below ``branch``, ``slope E/p - intercept`` from there on.
+
+    Parameters
+    ----------
+    critical_number : float
+        K, the value that the integral of the coefficient reaches at inception.
+    curvature : float
+        Of the quadratic branch [m Pa/V2].
+    centre : float
+        Of the quadratic branch [V/(m Pa)].
+    offset : float
+        Of the quadratic branch [1/(m Pa)].
+    branch : float
+        Reduced field from which the linear branch holds [V/(m Pa)]; infinite for none, zero for no other.
+    slope : float
+        Of the linear branch [1/V].
+    intercept : float
+        Of the linear branch [1/(m Pa)].
+    highest : float
+        Reduced field to which the source states the fit [V/(m Pa)]; infinite where it states none.
+
+    Notes
+    -----
+    The pressure is that of the same density at 20 degC. A fit and its K come from one source and are never mixed.
+    1 kV/(cm bar) is 1 V/(m Pa).
+    """
+
+    critical_number: float
+    curvature: float = 0.0
+    centre: float = 0.0
+    offset: float = 0.0
+    branch: float = np.inf
+    slope: float = 0.0
+    intercept: float = 0.0
+    highest: float = np.inf
+
+    @classmethod
+    def stacked(cls, fits: Sequence[IonizationFit], size: int) -> IonizationFit:
+        """Return fits as one whose numbers are arrays, each fit ``size`` times in a row."""
+        numbers: Any = (np.repeat([getattr(fit, one.name) for fit in fits], size) for one in fields(cls))
+        return cls(*numbers)
+
+    def select(self, which: Any) -> IonizationFit:
+        """Return some of the elements; a fit of plain numbers holds for all."""
+        if np.ndim(self.critical_number) == 0:
+            return self
+        return IonizationFit(*(getattr(self, one.name)[which] for one in fields(self)))
+
+    @cached_property
+    def field_at_printed_end(self) -> float:
+        """Reduced field of a uniform gap of 10 Pa m, the lower end of the range printed with the quadratic fit."""
+        return float(self.uniform_field_voltage(1.0, 10.0)) / 10.0
+
+    @cached_property
+    def threshold(self) -> Floats:
+        """Reduced field above which ionization wins over attachment [V/(m Pa)]."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            quadratic = np.asarray(self.centre + np.sqrt(np.divide(self.offset, self.curvature)))
+            return np.where(quadratic < self.branch, quadratic, np.divide(self.intercept, self.slope))
+
+    def coefficient(self, reduced_field: Floats) -> Floats:
+        """Return the effective ionization coefficient over pressure, negative where attachment wins.
+
+        Parameters
+        ----------
+        reduced_field : ndarray
+            Field over pressure [V/(m Pa)].
+
+        Returns
+        -------
+        ndarray
+            [1/(m Pa)].
+
+        Notes
+        -----
+        The sources give the quadratic from the threshold up. Below its centre it is continued as an odd function, our
+        choice, so that a zone of weak field costs what an equally strong one would bring; measured attachment in air
+        is somewhat stronger. It matters only for the zones of two electrodes that face each other.
+        """
+        from_centre = reduced_field - self.centre
+        quadratic = self.curvature * np.abs(from_centre) * from_centre - self.offset
+        strong = reduced_field >= self.branch
+        if not strong.any():
+            return np.asarray(quadratic)
+        return np.where(strong, self.slope * reduced_field - self.intercept, quadratic)
+
+    def coefficient_and_slope(self, reduced_field: Floats) -> tuple[Floats, Floats]:
+        """Return `coefficient` and its slope over the reduced field."""
+        from_centre = reduced_field - self.centre
+        size = np.abs(from_centre)
+        value, slope = self.curvature * size * from_centre - self.offset, 2 * self.curvature * size
+        strong = reduced_field >= self.branch
+        if strong.any():
+            value = np.where(strong, self.slope * reduced_field - self.intercept, value)
+            slope = np.where(strong, self.slope, slope)
+        return value, slope
+
+    def quadratic_voltage(self, zeroth: Floats, first: Floats, second: Floats) -> Floats:
+        """Return the voltage at which ``curvature (E/p - centre)^2 - offset`` integrates to one, from the moments."""
+        with np.errstate(all="ignore"):
+            a = self.curvature * second
+            b = self.curvature * self.centre * first
+            c = (self.curvature * self.centre**2 - self.offset) * zeroth - 1
+            return np.nan_to_num((b + np.sqrt(b * b - a * c)) / a, nan=0.0, posinf=0.0)
+
+    @cached_property
+    def column(self) -> IonizationFit:
+        """The same for arrays whose rows are the elements."""
+        if np.ndim(self.critical_number) == 0:
+            return self
+        return IonizationFit(*(getattr(self, one.name)[:, None] for one in fields(self)))
+
+    def uniform_field_voltage(self, gap: ArrayLike, reduced_pressure: ArrayLike) -> Floats:
+        """Return the voltage at which the criterion holds in a uniform field.
+
+        ``U = gap p E/p`` where ``alpha_eff(E/p) gap p = K``
+
+        Parameters
+        ----------
+        gap : array_like
+            Distance of the plates [m]; greater than zero.
+        reduced_pressure : array_like
+            Pressure of the same density at 20 degC [Pa]; greater than zero.
+
+        Returns
+        -------
+        ndarray
+            Peak voltage [V], broadcast.
+
+        Raises
+        ------
+        OutsideValidity
+            When an argument is not positive.
+
+        Notes
+        -----
+        With the quadratic fit of the textbook this is ``24.36 x + 6.72 sqrt(x)`` kV, x in bar cm.
+
+        References
+        ----------
+        kuffel-zaengl-kuffel-2000, equations 5.103 to 5.107; from memory.
+
+        Examples
+        --------
+        10 mm at 1 bar: 24.36 + 6.72 = 31.08 kV.
+
+        >>> fit = IonizationFit(critical_number=1.0, curvature=1 / 45160, centre=24.36)
+        >>> f"{fit.uniform_field_voltage(0.01, 1e5) / 1e3:.2f}"
+        '31.08'
+        """
+        x = np.asarray(positive("gap", gap, "m") * positive("reduced_pressure", reduced_pressure, "Pa"))
+        wanted = self.critical_number / x
+        reduced_field = np.full_like(x, np.inf)
+        if np.any(np.asarray(self.curvature) > 0):
+            with np.errstate(divide="ignore"):
+                reduced_field = self.centre + np.sqrt((wanted + self.offset) / self.curvature)
+        beyond = reduced_field > self.branch
+        if np.any(beyond):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                reduced_field = np.where(beyond, (wanted + self.intercept) / self.slope, reduced_field)
+        return x * reduced_field

@@ -1,7 +1,7 @@
 """Breakdown of rod gaps and of long gaps, in the forms in which they are published.
 
 All hold in the reference atmosphere of their source, 20 degC, 101.3 kPa and 11 g/m3; to other air by
-`service.physics.atmospheric_correction`. The ranges of the gap stand with the constants.
+`service.physics.corrections`. The ranges of the gap stand with the constants.
 """
 
 from __future__ import annotations

@@ -15,7 +15,6 @@ from service.errors import BadSetting, did_you_mean, echo
 TRUE = ("1", "true", "yes", "on")
 FALSE = ("", "0", "false", "no", "off")
 MOST_PROXIES = 8
-HOST = re.compile(r"(?:[A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(?::[0-9]{1,5})?")
 ORIGIN = re.compile(r"'self'|\*|https?:|(?:https?://)?(?:\*\.)?[A-Za-z0-9.-]+(?::(?:[0-9]{1,5}|\*))?")
 """A source of ``frame-ancestors``: an origin, a scheme, everyone, or the service itself."""
 

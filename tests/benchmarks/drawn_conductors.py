@@ -6,8 +6,7 @@ import numpy as np
 
 from service.physics.boundary import Boundary, divided
 from service.physics.contours import Contour, Piece
-from service.physics.fields import PARALLEL_CYLINDERS
-from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED
+from service.physics.fields import PARALLEL_CYLINDERS, SPHERE_PLANE, SPHERES_ONE_EARTHED
 
 ORDERS = (4, 6, 8, 10, 12)
 

@@ -27,10 +27,9 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from service.physics.axes import coaxial_cylinders
-from service.physics.criterion import inception
-from service.physics.criterion_closed import inception_voltage
+from service.physics.criterion import inception, inception_voltage
 from service.physics.fields import COAXIAL_CYLINDERS
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 from service.web import create_app
 
 ROUNDS, CHUNK = 15, 0.02

@@ -11,17 +11,18 @@ from service.errors import OutsideValidity
 from service.methods.laws import corona_laws, ionization_fits
 from service.physics import criterion
 from service.physics.corona import onset_field
-from service.physics.criterion import inception
-from service.physics.criterion_closed import inception_voltage
+from service.physics.criterion import inception, inception_voltage
 from service.physics.fields import (
     COAXIAL_CYLINDERS,
     CONCENTRIC_SPHERES,
     CYLINDER_PLANE,
     HYPERBOLOID_PLANE,
     PARALLEL_CYLINDERS,
+    SPHERE_PLANE,
+    SPHERES_ONE_EARTHED,
+    SPHERES_SYMMETRICAL,
 )
-from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
-from service.physics.streamer import IonizationFit
+from service.physics.ionization import IonizationFit
 from service.reference import load
 
 STANDARD = 101.3e3

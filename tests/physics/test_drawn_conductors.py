@@ -11,13 +11,17 @@ from service.physics.boundary import Boundary, divided
 from service.physics.conductors import Drawing, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
 from service.physics.criterion import inception
-from service.physics.critical_line import critical_line
+from service.physics.critical_line import critical_line, largest_part, line_inception
 from service.physics.field_lines import FINE, joined, trace
-from service.physics.fields import CYLINDER_PLANE, HYPERBOLOID_PLANE, PARALLEL_CYLINDERS
-from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED
-from service.physics.line_criterion import largest_part, line_inception
+from service.physics.fields import (
+    CYLINDER_PLANE,
+    HYPERBOLOID_PLANE,
+    PARALLEL_CYLINDERS,
+    SPHERE_PLANE,
+    SPHERES_ONE_EARTHED,
+)
+from service.physics.ionization import IonizationFit
 from service.physics.rings import elliptic
-from service.physics.streamer import IonizationFit
 
 PRESSURE = 101300.0
 QUADRATIC = IonizationFit(critical_number=1.0, curvature=1 / 45160, centre=24.36)

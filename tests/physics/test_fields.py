@@ -5,15 +5,16 @@ import pytest
 from scipy.optimize import minimize_scalar
 
 from service.errors import OutsideValidity
-from service.physics import fields_spheres
 from service.physics.fields import (
     COAXIAL_CYLINDERS,
     CONCENTRIC_SPHERES,
     CYLINDER_PLANE,
     HYPERBOLOID_PLANE,
     PARALLEL_CYLINDERS,
+    SPHERE_PLANE,
+    SPHERES_ONE_EARTHED,
+    SPHERES_SYMMETRICAL,
 )
-from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import load
 
 SPHERE_PAIRS = (SPHERES_SYMMETRICAL, SPHERES_ONE_EARTHED, SPHERE_PLANE)
@@ -90,7 +91,7 @@ def test_the_field_along_the_axis_adds_up_to_one_volt(shape):
 def test_image_sums_are_converged_from_touching_to_distant_spheres(shape, monkeypatch):
     z = np.linspace(0, 1, 9) * WIDE_RANGE[:, None]
     short = shape.axis_field(z, WIDE_RANGE[:, None], 1.0)
-    monkeypatch.setattr(fields_spheres, "EXPLICIT_TERMS", 600)
+    monkeypatch.setattr("service.physics.fields.EXPLICIT_TERMS", 600)
     np.testing.assert_allclose(short, shape.axis_field(z, WIDE_RANGE[:, None], 1.0), rtol=1e-6)
 
 

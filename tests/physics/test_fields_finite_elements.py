@@ -5,7 +5,7 @@ import pytest
 from skfem import BilinearForm, ElementQuad2, FacetBasis, InteriorBasis, MeshQuad, asm, condense, solve
 from skfem.helpers import dot, grad
 
-from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
+from service.physics.fields import SPHERE_PLANE, SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 
 FAR = 40.0  # radius of the outer boundary in sphere radii
 AROUND, OUTWARD = 64, 48

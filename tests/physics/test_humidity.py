@@ -5,7 +5,7 @@ import psychrolib
 import pytest
 
 from service.errors import OutsideValidity
-from service.physics.humidity import (
+from service.physics.atmosphere import (
     absolute_humidity,
     absolute_humidity_at_dew_point,
     dew_point,

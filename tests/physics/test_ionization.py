@@ -5,13 +5,13 @@ import pytest
 from scipy import constants
 
 from service.errors import OutsideValidity
-from service.physics.closed_forms import (
+from service.physics.ionization import (
     CLOSED_FORMS,
     ExponentialIonization,
+    IonizationTable,
     LinearIonization,
     SquareRootIonization,
 )
-from service.physics.ionization import IonizationTable
 from service.reference import load
 
 KT = constants.k * 293.15

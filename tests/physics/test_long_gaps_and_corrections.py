@@ -5,9 +5,10 @@ import pytest
 
 from service.errors import OutsideValidity
 from service.methods.laws import constants, exponent_law, frequency_law, humidity_laws
-from service.physics.atmospheric_correction import Air, carried_to
 from service.physics.corrections import (
+    Air,
     below_by_deviations,
+    carried_to,
     frequency_factor,
     lower_bound_frequency_factor,
     sphere_gap_factor,

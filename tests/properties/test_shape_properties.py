@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.methods.laws import exponent_law, humidity_laws, ionization_fits
-from service.physics.atmospheric_correction import Air, carried_to
+from service.physics.corrections import Air, carried_to
 from service.physics.criterion import inception
 from service.physics.fields import (
     COAXIAL_CYLINDERS,
@@ -16,8 +16,10 @@ from service.physics.fields import (
     CYLINDER_PLANE,
     HYPERBOLOID_PLANE,
     PARALLEL_CYLINDERS,
+    SPHERE_PLANE,
+    SPHERES_ONE_EARTHED,
+    SPHERES_SYMMETRICAL,
 )
-from service.physics.fields_spheres import SPHERE_PLANE, SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import load
 
 SHAPES = {

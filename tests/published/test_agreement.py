@@ -11,7 +11,7 @@ from service.lookups import agreement, breakdown, comparisons
 from service.methods.laws import ionization_fits
 from service.parameters import read_question
 from service.physics.criterion import inception
-from service.physics.fields_spheres import SPHERES_ONE_EARTHED
+from service.physics.fields import SPHERES_ONE_EARTHED
 
 NEAR = "spacing to 0.5 of the diameter"
 FAR = "bracketed cells, spacing beyond 0.5 of the diameter"

@@ -7,8 +7,8 @@ import re
 
 import pytest
 
-from service.physics import secondary, townsend, uniform
-from service.physics.closed_forms import ExponentialIonization, LinearIonization
+from service.physics import townsend, uniform
+from service.physics.ionization import ExponentialIonization, LinearIonization
 from service.reference import load
 from service.units import to_si
 
@@ -30,7 +30,7 @@ def field_of_naidu(inputs, constants):
 def paschen_of_naidu(inputs, constants):
     form = closed_form(inputs["A"], inputs["B"])
     pd = inputs["p_Torr"] * inputs["d_cm"] * TORR_CM
-    return townsend.breakdown_voltage(pd, form, secondary.townsend_exponent(inputs["gamma"])) / 1e3
+    return townsend.breakdown_voltage(pd, form, townsend.townsend_exponent(inputs["gamma"])) / 1e3
 
 
 def ionization_of_abdel_salam(inputs, constants):
@@ -49,13 +49,13 @@ ASKED = {
         "naidu2.1a": field_of_naidu,
         "naidu2.1b": field_of_naidu,
         # the book leaves out the 1 of exp(alpha d) - 1, which is 0.1 %
-        "naidu2.3": lambda i, _: secondary.secondary_coefficient(i["alpha_per_cm"] * i["d_cm"]) / (1 + 1e-3),
+        "naidu2.3": lambda i, _: townsend.secondary_coefficient(i["alpha_per_cm"] * i["d_cm"]) / (1 + 1e-3),
         "naidu2.4": paschen_of_naidu,
     },
     "abdel-salam": {
         "as4.7a": ionization_of_abdel_salam,
-        "as4.7b": lambda i, _: secondary.secondary_coefficient(2397.29 * i["d_mm"] * 1e-3),
-        "as4.9a": lambda i, _: secondary.townsend_exponent(i["gamma"]) / i["alpha_per_m"],
+        "as4.7b": lambda i, _: townsend.secondary_coefficient(2397.29 * i["d_mm"] * 1e-3),
+        "as4.9a": lambda i, _: townsend.townsend_exponent(i["gamma"]) / i["alpha_per_m"],
         "as5.2a": attaching,
         "as5.2b": attaching,
         "sf6crit": lambda i, _: SULFUR_HEXAFLUORIDE.field(0.0) * i["p_bar"] * 1e5 / 1e5,
