@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from typing import Any
 from urllib.parse import parse_qsl
 
 import orjson
@@ -14,8 +18,19 @@ from service.parameters import Question, read_question
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.web.asking import PICTURES, Asked, canonical, path_form, plain, reach, read_asked
-from service.web.responses import CARD_POLICY, PICTURE_POLICY, negotiated, tag_of, tagged
-from service.web.workshop import workshop
+from service.web.responses import (
+    ANYWHERE,
+    CARD_POLICY,
+    COMMON,
+    NOTHING_LOADED,
+    PICTURE_POLICY,
+    UNCHANGED,
+    Finished,
+    finished,
+    form_of,
+    tag_of,
+)
+from service.web.workshop import Workshop, workshop
 
 blueprint = Blueprint("lookups", __name__)
 
@@ -25,19 +40,102 @@ TEXT = "text/plain; charset=utf-8"
 @blueprint.get("/v1/<name:key>", defaults={"rest": ""})
 @blueprint.get("/v1/<name:key><question:rest>")
 def ask(key: str, rest: str) -> Response:
-    """Answer one lookup."""
-    lookup = find_lookup(key)
-    asked = read_asked(rest, query_pairs(), lookup)
+    """Answer one lookup where `Directly` did not: to HEAD, and with the refusal that it met."""
+    if REFUSED in request.environ:
+        raise request.environ[REFUSED]
+    status, headers, body = response_to(workshop(), find_lookup(key), rest, request.environ)
+    response = Response(body, status, headers)
+    if status == UNCHANGED:
+        del response.headers["Content-Type"]
+    return response
+
+
+@dataclass(frozen=True)
+class Directly:
+    """Answers a question of a lookup in front of the framework, which costs as much as a plain answer.
+
+    The framework gets every other request, and those that are refused, since it words refusals.
+
+    Parameters
+    ----------
+    app : callable
+        The framework.
+    shop : Workshop
+    """
+
+    app: Any
+    shop: Workshop
+
+    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        """Answer a request."""
+        asked = QUESTION.fullmatch(environ["PATH_INFO"]) if environ["REQUEST_METHOD"] == "GET" else None
+        lookup = self.shop.lookups.get(asked[1]) if asked and self.shop.loaded is not None else None
+        if asked and lookup is not None and not lookup.post:
+            try:
+                rest = decoded(asked[2] or "")
+                status, headers, body = response_to(self.shop, lookup, rest, environ)
+            except Exception as error:  # noqa: BLE001  # whatever it is, the handlers of the framework know it
+                environ[REFUSED] = error
+            else:
+                start_response(status, headers)
+                return [body]
+        return self.app(environ, start_response)  # type: ignore[no-any-return]  # WSGI has no type
+
+
+QUESTION = re.compile(r"/v1/([a-z-]+)((?s:[;.].*))?")
+"""Path of a question: the lookup, and what follows its name."""
+REFUSED = "service.refused"
+"""Where the refusal of a question stands in the environment."""
+
+
+def response_to(shop: Workshop, lookup: Lookup, rest: str, environ: Mapping[str, Any]) -> Finished:
+    """Return status, headers and body of the response to a question.
+
+    Parameters
+    ----------
+    shop : Workshop
+    lookup : Lookup
+    rest : str
+        Of the path, behind the name.
+    environ : mapping
+        WSGI environment: query and headers.
+
+    Raises
+    ------
+    ServiceError
+        When it is refused.
+    NotAcceptable
+        When no format is wanted that is offered.
+    """
+    pairs = parse_qsl(decoded(environ.get("QUERY_STRING", "")), keep_blank_values=True, errors="replace")
+    asked = read_asked(rest, pairs, lookup)
     suffix = "txt" if asked.only is not None else asked.suffix
-    form = negotiated(lookup.formats, suffix)
+    form = form_of(lookup.formats, suffix, environ.get("HTTP_ACCEPT", ""))
     if form not in PICTURES and (asked.theme != "auto" or asked.view or asked.width):
         raise BadQuestion.about("theme", "theme, view and width belong to pictures and cards.", PICTURES)
     question = read_question(lookup.key, lookup.parameters, asked.pairs)
     query = canonical(question)
-    response = respond(lookup, question, query, asked, form)
-    response.headers["Link"] = alternates(lookup.key, lookup.formats, form).replace("{}", path_form(query))
-    response.headers["Content-Security-Policy"] = policy(form)
-    return response
+    tag = tag_of(*shop.registry.versions.values(), public_url(shop), lookup.key, query, form, *asked.manner)
+    media_type = TEXT if asked.only is not None else FORMATS[form].media_type
+    known = environ.get("HTTP_IF_NONE_MATCH", "")
+    made = partial(body, shop, lookup, question, query, asked, form)
+    status, headers, content = finished(tag, media_type, made, shop.cache, known)
+    headers += (
+        ("Link", alternates(lookup.key, lookup.formats, form).replace("{}", path_form(query))),
+        ("Content-Security-Policy", policy(shop, form)),
+        *COMMON,
+        *(VARIES if suffix is None else ()),
+        *((ANYWHERE,) if media_type.startswith("image/") and content else ()),
+    )
+    return status, headers, content
+
+
+VARIES = (("Vary", "Accept"),)
+
+
+def decoded(text: str) -> str:
+    """Return text of the WSGI environment, which holds one character a byte; a unit may come as it is printed: 10µm."""
+    return text if text.isascii() else text.encode("latin-1").decode("utf-8", errors="replace")
 
 
 def find_lookup(key: str) -> Lookup:
@@ -55,34 +153,10 @@ def find_lookup(key: str) -> Lookup:
     return every[key]
 
 
-def query_pairs() -> list[tuple[str, str]]:
-    """Return the decoded pairs of the query, in order, empty ones included."""
-    raw = request.query_string.decode("utf-8", errors="replace")  # a unit may come as it is printed: 10µm, 2MΩ
-    return parse_qsl(raw, keep_blank_values=True, encoding="utf-8", errors="replace")
-
-
-def respond(lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> Response:
-    """Return the response to a question in a format.
-
-    Parameters
-    ----------
-    lookup : Lookup
-    question : Question
-    asked : Asked
-    form : str
-        Suffix of the format.
-    """
-    shop = workshop()
-    versions = shop.registry.versions.values()
-    tag = tag_of(*versions, public_url(), lookup.key, query, form, *asked.manner)
-    media_type = TEXT if asked.only is not None else FORMATS[form].media_type
-    return tagged(tag, media_type, lambda: body(lookup, question, query, asked, form), shop.cache)
-
-
-def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> bytes:
+def body(shop: Workshop, lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> bytes:
     """Return the finished bytes of an answer."""
     answer = answered(lookup, question)
-    document = answer.document(workshop().registry)
+    document = answer.document(shop.registry)
     if asked.only is not None:
         field = asked.only.partition(".")[0]
         if field in answer.not_alone:
@@ -94,7 +168,7 @@ def body(lookup: Lookup, question: Question, query: str, asked: Asked, form: str
         return answer.written[form].encode()
     figure = answer.figure() if answer.figure is not None and form in PICTURES else None
     title = answer.title or lookup.title
-    page = Page(document, title, figure, asked.theme, address(lookup, query), asked.view, asked.width)
+    page = Page(document, title, figure, asked.theme, address(shop, lookup, query), asked.view, asked.width)
     return FORMATS[form].render(page)
 
 
@@ -147,14 +221,14 @@ def works(lookup: Lookup, query: str) -> bool:
     return True
 
 
-def address(lookup: Lookup, query: str) -> str:
+def address(shop: Workshop, lookup: Lookup, query: str) -> str:
     """Return the public URL of a question, in query form without a suffix."""
-    return f"{public_url()}/v1/{lookup.key}" + (f"?{query}" if query else "")
+    return f"{public_url(shop)}/v1/{lookup.key}" + (f"?{query}" if query else "")
 
 
-def public_url() -> str:
+def public_url(shop: Workshop) -> str:
     """Return scheme, host and path under which users reach the service."""
-    return workshop().configuration.public_url
+    return shop.configuration.public_url
 
 
 @lru_cache(maxsize=1024)
@@ -164,11 +238,11 @@ def alternates(key: str, formats: tuple[str, ...], form: str) -> str:
     return ", ".join(f'</v1/{key}{{}}.{name}>; rel="alternate"; type="{kind}"' for name, kind in media.items())
 
 
-def policy(form: str) -> str:
+def policy(shop: Workshop, form: str) -> str:
     """Return the content security policy of a format."""
     if form == "html":
-        return CARD_POLICY.format(ancestors=workshop().configuration.frame_ancestors)
-    return PICTURE_POLICY if form == "svg" else "default-src 'none'; frame-ancestors 'none'"
+        return CARD_POLICY.format(ancestors=shop.configuration.frame_ancestors)
+    return PICTURE_POLICY if form == "svg" else NOTHING_LOADED
 
 
 def json_body(document: object) -> bytes:

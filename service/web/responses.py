@@ -9,6 +9,7 @@ from importlib.metadata import version
 from flask import Flask, Response, g, request
 from werkzeug.datastructures import MIMEAccept
 from werkzeug.exceptions import NotAcceptable
+from werkzeug.http import parse_accept_header, parse_etags
 
 from service.render.formats import FORMATS
 from service.web.cache import BytesCache
@@ -21,6 +22,20 @@ RENDERED_BY = tuple(f"{name} {version(name)}" for name in ("numpy", "resvg-py", 
 """Libraries whose version may change the bytes of an answer."""
 BY_SUFFIX_ONLY = ("wiki", "dokuwiki")
 """Formats that share text/plain with ``.txt`` and are never negotiated."""
+NOTHING_LOADED = "default-src 'none'; frame-ancestors 'none'"
+COMMON = (
+    ("Access-Control-Allow-Origin", "*"),
+    ("Access-Control-Expose-Headers", ENTITY_HEADERS),
+    ("X-Content-Type-Options", "nosniff"),
+    ("Referrer-Policy", "no-referrer"),
+)
+"""Headers of every response."""
+ANYWHERE = ("Cross-Origin-Resource-Policy", "cross-origin")
+"""Header of every picture."""
+
+Headers = list[tuple[str, str]]
+Finished = tuple[str, Headers, bytes]
+"""Status, headers and body of a response that needs nothing more."""
 
 
 def register(app: Flask) -> None:
@@ -34,13 +49,11 @@ def register(app: Flask) -> None:
     @app.after_request
     def common(response: Response) -> Response:
         headers = response.headers
-        headers["Access-Control-Allow-Origin"] = "*"
-        headers["Access-Control-Expose-Headers"] = ENTITY_HEADERS
-        headers["X-Content-Type-Options"] = "nosniff"
-        headers["Referrer-Policy"] = "no-referrer"
-        headers.setdefault("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+        for name, value in COMMON:
+            headers[name] = value
+        headers.setdefault("Content-Security-Policy", NOTHING_LOADED)
         if (response.mimetype or "").startswith("image/"):
-            headers["Cross-Origin-Resource-Policy"] = "cross-origin"
+            headers.set(*ANYWHERE)
         if request.method == "OPTIONS":
             headers["Access-Control-Allow-Methods"] = headers.get("Allow", "GET, HEAD, OPTIONS")
             headers["Access-Control-Allow-Headers"] = "Accept, Content-Type, If-None-Match"
@@ -53,7 +66,7 @@ def register(app: Flask) -> None:
 
 
 def negotiated(offered: Iterable[str], suffix: str | None) -> str:
-    """Return the format of a response: by suffix, else by ``Accept``, else JSON.
+    """Return the format of a response to the current request, as `form_of` does.
 
     Parameters
     ----------
@@ -67,22 +80,42 @@ def negotiated(offered: Iterable[str], suffix: str | None) -> str:
     NotAcceptable
         When the suffix or ``Accept`` asks for what is not offered.
     """
-    names = tuple(offered)
+    g.negotiated = suffix is None
+    return form_of(tuple(offered), suffix, request.headers.get("Accept", ""))
+
+
+def form_of(names: tuple[str, ...], suffix: str | None, accept: str) -> str:
+    """Return the format of a response: by suffix, else by ``Accept``, else the first one offered.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Formats of this resource.
+    suffix : str or None
+        Format by suffix.
+    accept : str
+        The header; empty where there is none.
+
+    Raises
+    ------
+    NotAcceptable
+        When the suffix or ``Accept`` asks for what is not offered.
+    """
     if suffix is not None:
         if suffix not in names:
             raise NotAcceptable(
                 f"'.{suffix}' is not offered here; there are {', '.join('.' + name for name in names)}."
             )
         return suffix
-    g.negotiated = True
-    if "Accept" not in request.headers or not request.accept_mimetypes:
+    accepted = parse_accept_header(accept, MIMEAccept) if accept else None
+    if not accepted:
         return names[0]
     media = {FORMATS[name].media_type.partition(";")[0]: name for name in reversed(names) if name not in BY_SUFFIX_ONLY}
-    accept: MIMEAccept = request.accept_mimetypes
-    best = accept.best_match(list(reversed(media)))
+    best = accepted.best_match(list(reversed(media)))
     if best is None:
         raise NotAcceptable(f"Accept asks for none of {', '.join(reversed(media))}.")
-    return names[0] if accept[best] == accept[FORMATS[names[0]].media_type.partition(";")[0]] else media[best]
+    first = FORMATS[names[0]].media_type.partition(";")[0]
+    return names[0] if accepted[best] == accepted[first] else media[best]
 
 
 def tag_of(*parts: str) -> str:
@@ -102,11 +135,28 @@ def tagged(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesCac
         Computes the body.
     cache : BytesCache
     """
-    if request.if_none_match.contains_weak(tag):  # RFC 9110, 13.1.2: a proxy that compresses makes the tag weak
-        response = Response(status=304)
+    status, headers, body = finished(tag, media_type, make, cache, request.headers.get("If-None-Match", ""))
+    response = Response(body, status, headers)
+    if status == UNCHANGED:
         del response.headers["Content-Type"]
-    else:
-        response = Response(cache.once(tag, make), content_type=media_type)
-    response.set_etag(tag)
-    response.headers["Cache-Control"] = CACHE_CONTROL
     return response
+
+
+UNCHANGED = "304 NOT MODIFIED"
+
+
+def finished(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesCache, known: str) -> Finished:
+    """Return the same as status, headers and body, for a request without the framework.
+
+    Parameters
+    ----------
+    tag, media_type, make, cache
+        As in `tagged`.
+    known : str
+        The header If-None-Match; empty where there is none.
+    """
+    kept = [("ETag", f'"{tag}"'), ("Cache-Control", CACHE_CONTROL)]
+    if known and parse_etags(known).contains_weak(tag):  # RFC 9110, 13.1.2: a proxy that compresses makes the tag weak
+        return UNCHANGED, kept, b""
+    body = cache.once(tag, make)
+    return "200 OK", [("Content-Type", media_type), ("Content-Length", str(len(body))), *kept], body
