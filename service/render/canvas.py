@@ -1,14 +1,60 @@
-"""A picture as a list of shapes and texts in roles, before it is written as SVG."""
+"""A picture as a list of shapes and texts in roles, and the colours of the roles, light and dark.
+
+Ink on paper, one accent, and six for curves: they stay apart for readers who do not see red, green or blue apart, and
+all of them can be read as text on the paper. No colour means good or bad.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
 from service.render.clean import visible
-from service.render.layout import SPACE, Measure, wrap
-from service.render.text_metrics import width
+from service.render.layout import SPACE, Measure, text_width, wrap
+
+LIGHT: dict[str, str] = {
+    "paper": "#ffffff",
+    "ink": "#1d2226",
+    "soft": "#525a61",
+    "rule": "#c9c6bd",
+    "grid": "#e7e4dc",
+    "accent": "#1f4e79",
+    "curve-1": "#0f62d0",
+    "curve-2": "#6a7311",
+    "curve-3": "#78094e",
+    "curve-4": "#97539f",
+    "curve-5": "#4b2f06",
+    "curve-6": "#491284",
+}
+
+DARK: dict[str, str] = {
+    "paper": "#1d2125",
+    "ink": "#e6e3dc",
+    "soft": "#a9b0b6",
+    "rule": "#4a5157",
+    "grid": "#2d3338",
+    "accent": "#8fbce6",
+    "curve-1": "#5bf1fa",
+    "curve-2": "#c68225",
+    "curve-3": "#fee887",
+    "curve-4": "#ae79e0",
+    "curve-5": "#6e9c71",
+    "curve-6": "#c4f4c5",
+}
+
+PAGE_LIGHT: dict[str, str] = {"ground": "#fbfaf7", "code": "#f1efe9", "fault": "#7a2e0e"}
+PAGE_DARK: dict[str, str] = {"ground": "#16191c", "code": "#24292e", "fault": "#f0b48f"}
+"""What a page needs beside the colours of a card: its ground, the ground of code, and what is wrong."""
+
+CURVES = tuple(role for role in LIGHT if role.startswith("curve"))
+
+TEXTS = ("ink", "soft", "accent", *CURVES)
+"""Roles that letters are set in."""
+
+BASE: Mapping[str, Mapping[str, str]] = {"light": LIGHT, "dark": DARK, "auto": LIGHT}
+"""Theme to the colours that stand in the shapes themselves; ``auto`` overrides them by a style sheet."""
+
 
 LEADING = 1.4
 """Distance of two lines in parts of the font size."""
@@ -97,7 +143,7 @@ class Text:
     @cached_property
     def width(self) -> float:
         """Width of the line."""
-        return sum(width(run.text, self.size * (RAISED if run.raised else 1), bold=run.bold) for run in self.runs)
+        return sum(text_width(run.text, self.size * (RAISED if run.raised else 1), bold=run.bold) for run in self.runs)
 
 
 PINNED = 60.0
@@ -109,7 +155,7 @@ RAISED = 0.72
 
 def measure(size: float, *, bold: bool = False) -> Measure:
     """Return the function from a text to its width in a face."""
-    return partial(width, size=size, bold=bold)
+    return partial(text_width, size=size, bold=bold)
 
 
 @dataclass
@@ -144,19 +190,25 @@ class Canvas:
     ) -> None:
         """Draw a straight line."""
         self.items.append(
-            Shape(f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}", "", stroke, thickness, dashes=dashes)
+            Shape(
+                f"M{coordinate(x1)} {coordinate(y1)}L{coordinate(x2)} {coordinate(y2)}",
+                "",
+                stroke,
+                thickness,
+                dashes=dashes,
+            )
         )
 
     def box(self, x: float, y: float, wide: float, high: float, fill: str, opacity: float = 1.0) -> None:
         """Draw a filled rectangle."""
-        path = f"M{number(x)} {number(y)}h{number(wide)}v{number(high)}h{number(-wide)}z"
+        path = f"M{coordinate(x)} {coordinate(y)}h{coordinate(wide)}v{coordinate(high)}h{coordinate(-wide)}z"
         self.items.append(Shape(path, fill, opacity=opacity))
 
     def disc(self, x: float, y: float, radius: float, fill: str, stroke: str, thickness: float = 1.5) -> None:
         """Draw a circle."""
-        half = f"a{number(radius)} {number(radius)} 0 1 0 "
-        across = number(2 * radius)
-        path = f"M{number(x - radius)} {number(y)}{half}{across} 0{half}-{across} 0z"
+        half = f"a{coordinate(radius)} {coordinate(radius)} 0 1 0 "
+        across = coordinate(2 * radius)
+        path = f"M{coordinate(x - radius)} {coordinate(y)}{half}{across} 0{half}-{across} 0z"
         self.items.append(Shape(path, fill, stroke, thickness))
 
     def path(self, points: Iterable[tuple[float, float]], stroke: str, thickness: float, dashes: str = "") -> None:
@@ -206,7 +258,7 @@ class Canvas:
             for run in runs:
                 part = Text(left, self.y + size, (run,), size, role, fixed=len(runs) > 1)
                 self.items.append(part)
-                left += part.width + width(" ", size)
+                left += part.width + text_width(" ", size)
             self.y += LEADING * size
 
 
@@ -223,8 +275,8 @@ def broken(tokens: Sequence[tuple[str, bool]], size: float, room: float) -> list
     lines: list[list[tuple[str, bool]]] = [[]]
     taken = 0.0
     for word, bold in _short(tokens, size, room):
-        wide = width(word, size, bold=bold)
-        space = width(" ", size) if lines[-1] else 0.0
+        wide = text_width(word, size, bold=bold)
+        space = text_width(" ", size) if lines[-1] else 0.0
         if lines[-1] and taken + space + wide > room:
             lines.append([])
             taken, space = 0.0, 0.0
@@ -245,15 +297,15 @@ def _runs(line: Sequence[tuple[str, bool]]) -> tuple[Run, ...]:
 
 def polyline(points: Iterable[tuple[float, float]]) -> str:
     """Return the path data of a line through points."""
-    return "M" + "L".join(f"{number(x)} {number(y)}" for x, y in points)
+    return "M" + "L".join(f"{coordinate(x)} {coordinate(y)}" for x, y in points)
 
 
-def number(value: float) -> str:
+def coordinate(value: float) -> str:
     """Return a coordinate with one decimal at most, the same everywhere.
 
     Examples
     --------
-    >>> number(12.0), number(-0.04), number(3.26)
+    >>> coordinate(12.0), coordinate(-0.04), coordinate(3.26)
     ('12', '0', '3.3')
     """
     return f"{round(value, 1) + 0.0:.1f}".removesuffix(".0")

@@ -7,9 +7,8 @@ from dataclasses import replace
 from itertools import zip_longest
 
 from service.render.canvas import LEADING, Canvas, measure
-from service.render.grids import Grid
+from service.render.grids import Fitted, Grid, shaped
 from service.render.layout import wrap
-from service.render.shapes import Shape, shaped
 from service.render.sheet import Lead, Line, Section, Sheet
 
 WIDTH, BRIEF, MARGIN = 500.0, 480.0, 22.0
@@ -271,12 +270,12 @@ def draw_grid(canvas: Canvas, grid: Grid) -> None:
         canvas.paragraph(remark, SMALL, "soft")
 
 
-def _detailed(shape: Shape) -> int:
+def _detailed(shape: Fitted) -> int:
     """Return how many rows have what is said under them."""
     return FIRST if len(shape.grid.rows) > DETAILED else len(shape.grid.rows)
 
 
-def _left_out(grid: Grid, shape: Shape) -> Iterator[str]:
+def _left_out(grid: Grid, shape: Fitted) -> Iterator[str]:
     """Yield what a reader of the other formats sees more of."""
     if shape.details and _detailed(shape) < len(grid.rows):
         yield f"What is said under the first {FIRST} rows is said of every row in the other formats."
@@ -284,7 +283,7 @@ def _left_out(grid: Grid, shape: Shape) -> Iterator[str]:
         yield f"{MOST} of {len(grid.rows)} rows; the answer in the other formats has all."
 
 
-def _table(canvas: Canvas, shape: Shape) -> None:
+def _table(canvas: Canvas, shape: Fitted) -> None:
     grid, widths = shape.grid, [wide + 0.01 for wide in shape.widths]
     right = canvas.margin + min(sum(widths) + GAP * (len(widths) - 1), canvas.room)
     _row(canvas, grid.heads, widths, grid.numeric, "soft")

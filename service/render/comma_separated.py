@@ -11,10 +11,9 @@ import numpy as np
 
 from service.render.clean import visible
 from service.render.page import Page
-from service.render.quantities import is_number, is_quantity, is_sequence
+from service.render.quantities import SINGULAR, is_number, is_quantity, is_sequence
 from service.render.records import OWN, Record, expanded, flat, has_series, is_block_list, union
 from service.render.sheet import results
-from service.render.words import SINGULAR
 
 FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 """First characters by which a spreadsheet takes a text for a formula."""

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from service.render import comma_separated, html_card, json_text, png, svg, text
-from service.render.dokuwiki import DOKUWIKI
-from service.render.markdown import MARKDOWN
-from service.render.mediawiki import MEDIAWIKI
+from service.render.markup import DOKUWIKI, MARKDOWN, MEDIAWIKI
 from service.render.page import Page
 
 PLAIN = "text/plain; charset=utf-8"

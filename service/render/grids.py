@@ -1,4 +1,4 @@
-"""Lists of blocks and columns of numbers as tables for reading."""
+"""Lists of an answer as tables of text: plain, crossed over two quantities, turned, or long columns as running text."""
 
 from __future__ import annotations
 
@@ -7,9 +7,24 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from service.render.clean import visible
-from service.render.quantities import amount, in_unit, is_number, is_quantity, shared_unit, text_of, unit_of
+from service.render.layout import Measure, fit, wrap
+from service.render.quantities import (
+    ABSENT,
+    SINGULAR,
+    amount,
+    capital,
+    in_unit,
+    is_number,
+    is_quantity,
+    label,
+    plain,
+    quantity_text,
+    shared_unit,
+    text_of,
+    unit,
+    unit_of,
+)
 from service.render.records import OWN, Record, flat, has_series, series_records, union
-from service.render.words import ABSENT, SINGULAR, capital, label, plain, unit
 
 LONGEST = 24
 """Most rows of a column of points for reading; JSON and CSV have all."""
@@ -299,3 +314,123 @@ def _shared_unit(values: list[Any]) -> str | None:
         return None
     names = {visible(unit(unit_of(value))) for value in values}
     return names.pop() if len(names) == 1 else None
+
+
+TALLEST = 4
+"""Most lines of a row."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A table that fits.
+
+    Parameters
+    ----------
+    grid : Grid
+        The columns that are set as columns.
+    widths : list of float
+        Theirs.
+    details : tuple of str
+        Running text under each row; empty where there is none.
+    """
+
+    grid: Grid
+    widths: list[float]
+    details: tuple[str, ...]
+
+
+def shaped(grid: Grid, room: float, gap: float, measure: Measure = len) -> Fitted:
+    """Return a table as it fits.
+
+    Parameters
+    ----------
+    grid : Grid
+    room, gap : float
+        Width to be shared, and between two columns.
+    measure : callable
+        Width of a text.
+    """
+    for one, details in _candidates(grid):
+        widths = fit(one.columns, room, gap, measure)
+        if widths is not None and _tallest(one, widths, measure) <= TALLEST:
+            return Fitted(one, widths, details)
+    rest = range(1, len(grid.heads))
+    return Fitted(grid.without(rest), [room], grid.details(rest))
+
+
+def _candidates(grid: Grid) -> Iterator[tuple[Grid, tuple[str, ...]]]:
+    yield grid, ()
+    turned = grid.turned()
+    if turned is not None:
+        yield turned, ()
+    out: list[int] = []
+    while (longest := grid.longest(out)) is not None:
+        out.append(longest)
+        yield grid.without(out), grid.details(out)
+
+
+def _tallest(grid: Grid, widths: list[float], measure: Measure) -> int:
+    cells = (len(wrap(cell, width, measure)) for row in grid.rows for cell, width in zip(row, widths, strict=True))
+    return max(cells, default=0)
+
+
+@dataclass(frozen=True)
+class Cross:
+    """What is crossed.
+
+    Parameters
+    ----------
+    down, across, cell : str
+        Fields of the rows, of the columns and of the cells.
+    flag, meaning : str
+        A field that marks a cell with an asterisk where it is false, and what that means.
+    """
+
+    down: str
+    across: str
+    cell: str
+    flag: str
+    meaning: str
+
+
+CROSSED: Mapping[str, Cross] = {
+    "settings": Cross(
+        "voltage", "sphere_diameter", "spacing", "within_limits", "outside the limits of the published tables"
+    )
+}
+"""Lists that are crossed where both quantities vary."""
+
+
+def pivot(key: str, elements: Sequence[Mapping[str, Any]]) -> Grid | None:
+    """Return a list as a crossed table, or nothing where it is not one over two quantities.
+
+    Parameters
+    ----------
+    key : str
+        Name of the list.
+    elements : sequence of mapping
+        Its blocks.
+    """
+    crossing = CROSSED.get(key)
+    if crossing is None or not all(is_quantity(one.get(name)) for one in elements for name in _crossed_keys(crossing)):
+        return None
+    found = {tuple(quantity_text(one[name]) for name in _crossed_keys(crossing)): one for one in elements}
+    downs, acrosses = (list(dict.fromkeys(pair[place] for pair in found)) for place in (0, 1))
+    if len(downs) < 2 or len(acrosses) < 2 or len(found) != len(elements):
+        return None
+    rows = tuple((down, *(_crossed_cell(found.get((down, across)), crossing) for across in acrosses)) for down in downs)
+    unit = next(unit_of(one[crossing.cell]) for one in elements if is_quantity(one.get(crossing.cell)))
+    title = f"{label(crossing.cell)} ({unit}) by {plain(crossing.down)} and {plain(crossing.across)}"
+    flagged = any("*" in cell for row in rows for cell in row)
+    heads = (label(crossing.down), *acrosses)
+    return Grid(title, heads, rows, (True,) * len(heads), f"* {crossing.meaning}." if flagged else "", crossed=True)
+
+
+def _crossed_keys(crossing: Cross) -> tuple[str, str]:
+    return crossing.down, crossing.across
+
+
+def _crossed_cell(block: Mapping[str, Any] | None, crossing: Cross) -> str:
+    if block is None or not is_quantity(block.get(crossing.cell)):
+        return ABSENT
+    return amount(block[crossing.cell], zeros=True) + (" *" if block.get(crossing.flag) is False else "")

@@ -10,14 +10,14 @@ from markupsafe import Markup
 
 from service.answers.figure import Figure
 from service.render import svg
+from service.render.canvas import DARK, LIGHT, PAGE_DARK, PAGE_LIGHT
 from service.render.clean import visible
 from service.render.grids import Grid
+from service.render.layout import FAMILIES
 from service.render.page import Page
-from service.render.palette import DARK, LIGHT, PAGE_DARK, PAGE_LIGHT
 from service.render.picture import plot_width
 from service.render.sheet import FOLDED, Section, Sheet, sheet
 from service.render.templating import ENVIRONMENT
-from service.render.text_metrics import FAMILIES
 
 
 def render(page: Page) -> bytes:

@@ -1,10 +1,16 @@
-"""Answers in the markup of wikis: one walk over the sheet, and what each markup writes for a table or a list."""
+"""Answers in the markup of wikis: one walk over the sheet, and how Markdown, MediaWiki and DokuWiki write it.
+
+Each makes inert in its own way what it might take for markup: Markdown by strokes, MediaWiki by character references,
+and DokuWiki, which knows no references, by switching itself off.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from service.render.clean import visible
 from service.render.grids import Grid
 from service.render.page import Page
 from service.render.sheet import Section, sheet
@@ -92,3 +98,170 @@ class Markup:
 def joined(cells: Sequence[str], left: str, between: str, right: str) -> str:
     """Return cells as one line of a table."""
     return f"{left}{between.join(cells)}{right}"
+
+
+MARKDOWN_ACTIVE = re.compile(r"[\\`*_{}\[\]|~$^@]")
+MARKDOWN_LEADING = re.compile(r"^[-+#=:]")
+MARKDOWN_NUMBERED = re.compile(r"^(\d+)([.)])(?= |$)")
+MARKDOWN_LINKED = re.compile(r"://|(?<=www)\.", re.IGNORECASE)
+
+
+def markdown_text(text: str) -> str:
+    r"""Return a text that markdown takes as it stands.
+
+    Parameters
+    ----------
+    text : str
+
+    Examples
+    --------
+    >>> print(markdown_text("a|b <script> Pa_m"))
+    a\|b &lt;script&gt; Pa\_m
+    """
+    inert = MARKDOWN_ACTIVE.sub(r"\\\g<0>", visible(text))
+    inert = inert.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    inert = MARKDOWN_LINKED.sub(lambda match: "".join(f"\\{character}" for character in match[0]), inert)
+    return MARKDOWN_NUMBERED.sub(r"\1\\\2", MARKDOWN_LEADING.sub(r"\\\g<0>", inert))
+
+
+def markdown_table(grid: Grid) -> Iterator[str]:
+    """Yield the lines of a table, its caption before it.
+
+    Parameters
+    ----------
+    grid : Grid
+    """
+    if grid.title:
+        yield from (f"**{markdown_text(grid.title)}**", "")
+    yield joined([markdown_text(head) for head in grid.heads], "| ", " | ", " |")
+    yield joined(["---:" if numeric else "---" for numeric in grid.numeric], "| ", " | ", " |")
+    for row in grid.rows:
+        yield joined([markdown_text(cell) for cell in row], "| ", " | ", " |")
+
+
+MARKDOWN = Markup(
+    escape=markdown_text,
+    heading=lambda text: f"## {text}",
+    strong=lambda text: f"**{text}**",
+    bullet=lambda text: f"- {text}",
+    small=lambda text: text,
+    table=markdown_table,
+)
+
+
+MEDIAWIKI_ACTIVE = re.compile(r"[^\w .,;()/%+°µ·³²Ω±–-]|_", re.ASCII)
+"""Every ASCII character that is not plainly text; outside ASCII there is no markup."""
+
+
+def mediawiki_text(text: str) -> str:
+    """Return a text that MediaWiki takes as it stands: what might be markup becomes a character reference.
+
+    Parameters
+    ----------
+    text : str
+
+    Examples
+    --------
+    >>> mediawiki_text("25.8 kV | {{x}}")
+    '25.8 kV &#124; &#123;&#123;x&#125;&#125;'
+    """
+    return MEDIAWIKI_ACTIVE.sub(lambda match: f"&#{ord(match[0])};" if match[0].isascii() else match[0], visible(text))
+
+
+def mediawiki_table(grid: Grid) -> Iterator[str]:
+    """Yield the lines of a table.
+
+    Parameters
+    ----------
+    grid : Grid
+    """
+    labelled = not grid.title
+    yield '{| class="wikitable"'
+    yield f"|+ {mediawiki_text(grid.title or grid.heads[0])}"
+    if not labelled:
+        yield "|-"
+        yield from (f'! scope="col" | {mediawiki_text(head)}' for head in grid.heads)
+    for row in grid.rows:
+        yield "|-"
+        first = '! scope="row" style="text-align:left" | ' if labelled else _mediawiki_cell(grid.numeric[0])
+        yield first + mediawiki_text(row[0])
+        yield from (
+            _mediawiki_cell(numeric) + mediawiki_text(cell)
+            for cell, numeric in zip(row[1:], grid.numeric[1:], strict=True)
+        )
+    yield "|}"
+
+
+def _mediawiki_cell(numeric: bool) -> str:
+    return '| style="text-align:right" | ' if numeric else "| "
+
+
+MEDIAWIKI = Markup(
+    escape=mediawiki_text,
+    heading=lambda text: f"'''{text}'''",
+    strong=lambda text: f"'''{text}'''",
+    bullet=lambda text: f"* {text}",
+    small=lambda text: f"<small>{text}</small>",
+    table=mediawiki_table,
+)
+
+
+DOKUWIKI_PLAIN = re.compile(r"[\w .,;()/%+°µ·³²Ω±–-]*")
+DOKUWIKI_ACTIVE = re.compile(
+    r"""_|//|--|%%|\.\.\.|\((?:c|r|tm)\)|\dx\d|www\.|ftp\.|8-[)O]|;-|FIXME|DELETEME|^\s""", re.IGNORECASE | re.ASCII
+)
+"""Within plain text: emphasis, dashes, typography, addresses and picture words."""
+
+OFF, ON = "<nowiki>", "</nowiki>"
+
+
+def dokuwiki_text(text: str) -> str:
+    """Return a text that DokuWiki takes as it stands.
+
+    Parameters
+    ----------
+    text : str
+
+    Examples
+    --------
+    >>> dokuwiki_text("25.8 kV"), dokuwiki_text("a|b")
+    ('25.8 kV', '%%a|b%%')
+    """
+    clean = visible(text)
+    if DOKUWIKI_PLAIN.fullmatch(clean) and not DOKUWIKI_ACTIVE.search(clean):
+        return clean
+    if "%" not in clean:
+        return f"%%{clean}%%"
+    # the end mark itself is split over two marked stretches
+    return OFF + re.sub(ON, f"<{ON}{OFF}/nowiki>", clean, flags=re.IGNORECASE) + ON
+
+
+def dokuwiki_table(grid: Grid) -> Iterator[str]:
+    """Yield the lines of a table, its caption before it.
+
+    Parameters
+    ----------
+    grid : Grid
+    """
+    if grid.title:
+        yield from (f"**{dokuwiki_text(grid.title)}**", "")
+    yield joined([_dokuwiki_cell(dokuwiki_text(head), False) for head in grid.heads], "^", "^", "^")
+    for row in grid.rows:
+        cells = [
+            _dokuwiki_cell(dokuwiki_text(cell), numeric) for cell, numeric in zip(row, (grid.numeric), strict=True)
+        ]
+        yield joined(cells, "|" if grid.title else "^", "|", "|")
+
+
+def _dokuwiki_cell(cell: str, numeric: bool) -> str:
+    return f"  {cell} " if numeric else f" {cell} "
+
+
+DOKUWIKI = Markup(
+    escape=dokuwiki_text,
+    heading=lambda text: f"**{text}**",
+    strong=lambda text: f"**{text}**",
+    bullet=lambda text: f"  * {text}",
+    small=lambda text: text,
+    table=dokuwiki_table,
+)

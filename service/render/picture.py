@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from service.answers.figure import Figure
-from service.render.bars import draw_bars
 from service.render.canvas import Canvas
 from service.render.card import SPACE, TITLE, begun, draw_card, draw_foot, draw_grid, draw_said, framed
 from service.render.clean import visible
-from service.render.curves import draw_curves
-from service.render.drawing import draw_drawing
+from service.render.drawing import draw_drawing, draw_section
 from service.render.grids import Grid
-from service.render.section import draw_section
+from service.render.plots import draw_bars, draw_curves
 from service.render.sheet import Section, Sheet
 
 WIDTH, MARGIN = 660.0, 22.0

@@ -12,8 +12,8 @@ from dataclasses import replace
 
 from service.errors import BadQuestion
 from service.render import rasterizer, svg
+from service.render.layout import FAMILY, FILES
 from service.render.page import Page
-from service.render.text_metrics import FAMILY, FILES
 
 ZOOM = 2
 """Pixels per unit of the SVG."""

@@ -1,7 +1,11 @@
-"""Values of an answer as text for reading: quantities with their band, brackets, lists, sources."""
+"""What a person reads in place of keys, units, numbers and quantities.
+
+An estimate has as many digits as its band bears; a field is called by its words.
+"""
 
 from __future__ import annotations
 
+import math
 import numbers
 import re
 from collections.abc import Mapping, Sequence
@@ -11,9 +15,186 @@ import numpy as np
 
 from service import spoken, units
 from service.render.clean import visible
-from service.render.numbers import bracket, number, span
-from service.render.words import ABSENT, TRUTH, WORDED, capital, measured_unit, plain
-from service.spoken import single
+from service.spoken import aligned, digits_of, printed, single
+
+SPELLED: Mapping[str, str] = {
+    "ac": "AC",
+    "also": "other methods",
+    "cti": "CTI",
+    "dc": "DC",
+    "pd": "pressure times distance",
+    "pd_from": "pressure times distance from",
+    "pd_to": "pressure times distance to",
+    "jumps_at": "even flat plates jump up to",
+    "inside_band_percent": "inside the stated band",
+    "row": "read at",
+    "surface_flashover": "flashover figures for the voltage asked",
+    "p95_percent": "95th percentile (%)",
+    "uncertainty_percent": "uncertainty (± %)",
+    "within_3_percent": "within 3 %",
+    "within_5_percent": "within 5 %",
+}
+"""Fields whose name in words is not their key with spaces."""
+
+SINGULAR: Mapping[str, str] = {"gaps": "gap", "pressures": "pressure", "distances": "distance"}
+"""Lists whose elements are themselves quantities, and what one is called."""
+
+TRUTH: Mapping[bool | None, str] = {True: "yes", False: "no", None: "–"}
+
+WORDED = ("electrodes", "verdict", "state", "output_current_is", "governed_by", "place")
+"""Fields whose value is a key that reads as words, with a space for each hyphen."""
+
+MEASURES: Mapping[str, str] = {"unknown": ", measure unknown"}
+"""Measures of a voltage that do not simply follow its unit."""
+
+PROVENANCE: Mapping[str, str] = {
+    "reproduction": "read in a public reproduction",
+    "reproduction+memory": "read in a public reproduction, and equal to memory",
+    "memory": "from memory, not compared with the printed source",
+    "computed": "computed",
+    "derived": "derived",
+    "mixed": "rows of several provenances",
+}
+"""How numbers came here, as it is said."""
+
+ABSENT = "–"
+"""Cell of a table where a field does not apply."""
+
+
+def unit(name: str) -> str:
+    """Return a unit as it is printed.
+
+    Parameters
+    ----------
+    name : str
+        As answers spell it.
+    """
+    return printed(name)
+
+
+def measured_unit(name: str, measure: str | None) -> str:
+    """Return a unit with the measure of a voltage: ``kV peak``."""
+    return unit(name) + MEASURES.get(measure, f" {measure}") if measure else unit(name)
+
+
+def plain(key: str) -> str:
+    """Return a key in words, in lower case.
+
+    Examples
+    --------
+    >>> plain("breakdown_voltage"), plain("ratio_error_percent"), plain("uniform-field")
+    ('breakdown voltage', 'ratio error (%)', 'uniform-field')
+    """
+    if key in SPELLED:
+        return SPELLED[key]
+    words = re.sub(r"_percent$", " (%)", key).replace("_", " ").strip()
+    return " ".join(SPELLED.get(word, word) for word in words.split(" "))
+
+
+def label(key: str) -> str:
+    """Return a key in words, with a capital.
+
+    Examples
+    --------
+    >>> label("breakdown_voltage")
+    'Breakdown voltage'
+    """
+    return capital(plain(key))
+
+
+def capital(text: str) -> str:
+    """Return a text with its first letter as a capital."""
+    return text[:1].upper() + text[1:]
+
+
+DIGITS = 4
+"""Most significant digits of a number for reading; JSON and CSV keep all."""
+
+FIXED = (1e-4, 1e6)
+"""Range that is written without a power of ten."""
+
+
+def magnitude(value: float) -> int:
+    """Return the power of ten of the first digit."""
+    return math.floor(math.log10(abs(value))) if value else 0
+
+
+def number(value: float, decimals: int | None = None) -> str:
+    """Return a number for reading.
+
+    Parameters
+    ----------
+    value : float
+        Finite.
+    decimals : int, optional
+        Digits after the point; by default what four significant digits need, without trailing zeros.
+
+    Examples
+    --------
+    >>> number(25.7912), number(101.3), number(0.00004217), number(1234567.0), number(8.0)
+    ('25.79', '101.3', '4.217e-5', '1.235e6', '8')
+    """
+    if isinstance(value, int) and abs(value) < FIXED[1]:
+        return str(value)
+    if value and not FIXED[0] <= abs(value) < FIXED[1]:
+        mantissa, power = f"{value:.{DIGITS - 1}e}".split("e")
+        return f"{trimmed(mantissa)}e{int(power)}"
+    if decimals is not None:
+        return _unsigned_zero(f"{round(value, decimals):.{max(decimals, 0)}f}")
+    places = DIGITS - 1 - magnitude(value)
+    return _unsigned_zero(trimmed(f"{round(value, places):.{max(places, 0)}f}"))
+
+
+def trimmed(text: str) -> str:
+    """Return a number without idle zeros after its point."""
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _unsigned_zero(text: str) -> str:
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def span(value: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return value, low and high of an estimate with the same digits after the point; the ends are rounded outward.
+
+    Parameters
+    ----------
+    value, low, high : float
+        Finite.
+
+    Examples
+    --------
+    >>> span(25.79, 25.0, 26.6), span(338.1, 300.3, 371.9)
+    (('25.8', '25.0', '26.6'), ('340', '300', '380'))
+    """
+    if low == value == high:
+        return (single(value),) * 3
+    digits, ends = digits_of(value, low, high), ((value, ""), (low, "down"), (high, "up"))
+    middle, first, last = (_unsigned_zero(aligned(one, digits, way, value or high)) for one, way in ends)
+    return middle, first, last
+
+
+def bracket(low: float, high: float) -> tuple[str, str]:
+    """Return the ends of a bracket, rounded away from each other: the smaller has two digits of its own.
+
+    Parameters
+    ----------
+    low, high : float
+        Finite.
+
+    Examples
+    --------
+    >>> bracket(9.03, 25.79), bracket(0.0421, 25.79)
+    (('9.0', '26'), ('0.042', '26'))
+    """
+    if low == high:
+        return (single(low),) * 2
+    digits, most = digits_of(None, low, high), max((low, high), key=abs)
+    first, last = (
+        _unsigned_zero(aligned(one, digits, way, most, own=True)) for one, way in ((low, "down"), (high, "up"))
+    )
+    return first, last
+
 
 PARTS = ("value", "low", "high", "unit", "measure")
 """What belongs to a quantity; anything beside them in the same block is a further field."""
@@ -140,7 +321,7 @@ def _worded(quantity: Mapping[str, Any], unit: str, name: str, own: int, *, zero
 
     def alone(end: Any, toward: str = "") -> str:
         if not unit_of(quantity) and not toward:
-            return number(_number(end))
+            return number(_exact(end))
         return single(float(end), toward, own=own, zeros=zeros)
 
     match (value is not None, low is not None, high is not None):
@@ -163,7 +344,7 @@ def _worded(quantity: Mapping[str, Any], unit: str, name: str, own: int, *, zero
     return ABSENT
 
 
-def _number(value: Any) -> float | int:
+def _exact(value: Any) -> float | int:
     return int(value) if isinstance(value, numbers.Integral) else float(value)
 
 
@@ -182,7 +363,7 @@ def text_of(value: Any, name: str = "", *, given: bool = False) -> str:
     if isinstance(value, bool | np.bool_ | None):
         return TRUTH[None if value is None else bool(value)]
     if is_number(value):
-        return number(_number(value))
+        return number(_exact(value))
     if isinstance(value, Mapping):
         return _block_text(value, name, given=given)
     if is_sequence(value):

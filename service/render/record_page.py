@@ -10,11 +10,10 @@ from markupsafe import Markup
 
 from service.render import svg
 from service.render.html_card import address_of
+from service.render.layout import FAMILIES
 from service.render.page import Page
-from service.render.quantities import text_of
+from service.render.quantities import label, text_of
 from service.render.templating import ENVIRONMENT
-from service.render.text_metrics import FAMILIES
-from service.render.words import label
 
 SETTING = (
     *("sphere_diameter", "spacing", "time", "pressure", "temperature", "absolute_humidity", "reference_voltage"),

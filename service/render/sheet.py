@@ -8,12 +8,10 @@ from itertools import takewhile
 from typing import Any
 
 from service.render.clean import visible
-from service.render.grids import Grid, grid, grids
+from service.render.grids import Grid, grid, grids, pivot
 from service.render.page import Page
-from service.render.pivot import pivot
-from service.render.quantities import PARTS, is_quantity, is_sequence, text_of
+from service.render.quantities import PARTS, PROVENANCE, capital, is_quantity, is_sequence, label, plain, text_of
 from service.render.records import OWN, flat, has_series, is_block_list
-from service.render.words import PROVENANCE, capital, label, plain
 
 SENTENCE = 48
 """A text longer than this is set as a sentence of its own."""

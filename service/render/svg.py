@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from service.answers.figure import Figure
-from service.render.canvas import RAISED, Canvas
+from service.render.canvas import BASE, DARK, RAISED, Canvas
 from service.render.card import BRIEF, draw_brief, draw_card, spoken
 from service.render.card import WIDTH as CARD
 from service.render.clean import visible
+from service.render.layout import FAMILIES
 from service.render.page import Page
-from service.render.palette import BASE, DARK
 from service.render.picture import WIDTH as PICTURE
 from service.render.picture import draw_headed, draw_picture, draw_plot
 from service.render.sheet import sheet
 from service.render.templating import ENVIRONMENT
-from service.render.text_metrics import FAMILIES
 
 PLOTTED = 320
 """Narrowest width that a plot is drawn at; below it the words stand alone."""

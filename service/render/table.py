@@ -10,14 +10,10 @@ from service.reference.proof import sheet_csv
 from service.reference.table import NO_DATA
 from service.render.clean import visible
 from service.render.comma_separated import written
-from service.render.dokuwiki import DOKUWIKI
 from service.render.grids import Grid
 from service.render.html_card import table_article, whole
-from service.render.markdown import MARKDOWN
-from service.render.markup import Markup
-from service.render.mediawiki import MEDIAWIKI
-from service.render.quantities import source_text
-from service.render.words import capital
+from service.render.markup import DOKUWIKI, MARKDOWN, MEDIAWIKI, Markup
+from service.render.quantities import capital, source_text
 
 
 def said(table: Table) -> Iterator[tuple[str, str]]:

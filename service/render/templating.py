@@ -6,7 +6,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from service.render.canvas import number
+from service.render.canvas import coordinate
 from service.render.clean import visible
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
@@ -22,7 +22,7 @@ def _environment() -> Environment:
         keep_trailing_newline=True,
         auto_reload=False,
     )
-    environment.filters["coordinate"] = number
+    environment.filters["coordinate"] = coordinate
     environment.filters["visible"] = visible
     environment.filters["broad"] = lambda grid: grid.broad
     return environment

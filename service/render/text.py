@@ -7,10 +7,9 @@ from dataclasses import replace
 from itertools import zip_longest
 
 from service.render.clean import ascii_text
-from service.render.grids import Grid
+from service.render.grids import Fitted, Grid, shaped
 from service.render.layout import wrap
 from service.render.page import Page
-from service.render.shapes import Shape, shaped
 from service.render.sheet import Lead, Line, Section, sheet
 
 COLUMNS = 80
@@ -100,7 +99,7 @@ def _grid(grid: Grid) -> Iterator[str]:
         yield from _hanging("", ascii_text(grid.remark), 2 * INDENT)
 
 
-def _table(shape: Shape) -> Iterator[str]:
+def _table(shape: Fitted) -> Iterator[str]:
     widths = [int(width) for width in shape.widths]
     yield from _row(shape.grid.heads, widths, shape.grid.numeric)
     yield " " * 2 * INDENT + (" " * GAP).join("-" * width for width in widths)

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from service.render.palette import CURVES, DARK, LIGHT, TEXTS
+from service.render.canvas import CURVES, DARK, LIGHT, TEXTS
 
 EYES = {
     "all three": np.eye(3),

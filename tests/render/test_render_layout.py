@@ -12,10 +12,8 @@ from hypothesis import strategies as st
 from service.render.axes import Scale, scale, ticks
 from service.render.canvas import Canvas, Text, measure
 from service.render.labels import spread
-from service.render.layout import fit, wrap
-from service.render.numbers import bracket, number, span
-from service.render.quantities import quantity_text
-from service.render.text_metrics import width
+from service.render.layout import fit, text_width, wrap
+from service.render.quantities import bracket, number, quantity_text, span
 
 HELVETICA = {
     " ": 278,
@@ -38,12 +36,12 @@ HELVETICA_BOLD = {" ": 278, "0": 556, "a": 556, "i": 278, "m": 889, "A": 722, "W
 
 @pytest.mark.parametrize(("character", "thousandths"), HELVETICA.items())
 def test_the_shipped_face_is_as_wide_as_the_faces_named_beside_it(character, thousandths):
-    assert width(character, 1000) == pytest.approx(thousandths, abs=1)
+    assert text_width(character, 1000) == pytest.approx(thousandths, abs=1)
 
 
 @pytest.mark.parametrize(("character", "thousandths"), HELVETICA_BOLD.items())
 def test_the_bold_face_too(character, thousandths):
-    assert width(character, 1000, bold=True) == pytest.approx(thousandths, abs=1)
+    assert text_width(character, 1000, bold=True) == pytest.approx(thousandths, abs=1)
 
 
 @given(st.text(alphabet="abc /-_", max_size=60), st.integers(4, 30))
@@ -55,7 +53,7 @@ def test_broken_lines_fit_and_lose_nothing(text, room):
 
 @given(st.text(alphabet="iWm .", min_size=1, max_size=60), st.floats(30, 300))
 def test_measured_lines_fit(text, room):
-    assert all(width(line, 12) <= room + 1e-9 for line in wrap(text, room, measure(12)))
+    assert all(text_width(line, 12) <= room + 1e-9 for line in wrap(text, room, measure(12)))
 
 
 def test_a_number_is_not_parted_from_its_unit():

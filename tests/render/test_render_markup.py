@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from service.render import dokuwiki, markdown, mediawiki
+from service.render import markup
 from service.render.clean import visible
 from service.render.formats import FORMATS
 
@@ -51,14 +51,14 @@ def test_markdown_says_the_answer():
 @given(st.text(min_size=1, max_size=40))
 def test_markdown_shows_any_text_as_it_stands(text):
     clean = visible(text)
-    shown = READER.render(f"- {markdown.escape(text)}\n") if clean else "<li></li>"
+    shown = READER.render(f"- {markup.markdown_text(text)}\n") if clean else "<li></li>"
     assert html.unescape(re.sub(r"\s*</?(ul|li|p)>\s*", "", shown)) == clean
 
 
 @settings(max_examples=150)
 @given(st.text(alphabet="|\\`*_{}[]<>#+-!~&$@:/.w1 ^=()\"'", min_size=1, max_size=20))
 def test_markdown_shows_its_own_marks_as_they_stand_in_a_cell(text):
-    cell = markdown.escape(text)
+    cell = markup.markdown_text(text)
     shown = READER.render(f"| a | b |\n| --- | --- |\n| {cell} | x |\n")
     (row,) = re.findall(r"<tbody>\s*<tr>\s*<td>(.*?)</td>\s*<td>x</td>", shown, re.DOTALL)
     assert html.unescape(row) == visible(text)
@@ -97,7 +97,7 @@ def test_every_line_of_mediawiki_is_one_that_the_renderer_means(hostile):
 
 @given(st.text(max_size=40))
 def test_mediawiki_text_is_inert_and_reads_as_it_stands(text):
-    escaped = mediawiki.escape(text)
+    escaped = markup.mediawiki_text(text)
     assert not re.search(r"[|{}\[\]<>'=~_*#:!]", re.sub(r"&#\d+;", "", escaped))
     assert html.unescape(escaped) == visible(text)
 
@@ -110,12 +110,12 @@ def dokuwiki_text(markup: str) -> str:
 
 @given(st.text(max_size=40))
 def test_dokuwiki_text_reads_as_it_stands(text):
-    assert dokuwiki_text(dokuwiki.escape(text)) == visible(text)
+    assert dokuwiki_text(markup.dokuwiki_text(text)) == visible(text)
 
 
 @given(st.text(alphabet="%<>/nowikNOWIK ", max_size=40))
 def test_dokuwiki_text_cannot_switch_itself_on_again(text):
-    assert dokuwiki_text(dokuwiki.escape(text)) == visible(text)
+    assert dokuwiki_text(markup.dokuwiki_text(text)) == visible(text)
 
 
 @pytest.mark.parametrize("hostile", ["plain", *TEXTS])

@@ -13,7 +13,7 @@ import resvg_py
 from service.errors import BadQuestion
 from service.render import png, svg
 from service.render.formats import FORMATS
-from service.render.text_metrics import FONTS
+from service.render.layout import FONTS
 
 from .samples import SAMPLES
 

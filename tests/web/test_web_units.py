@@ -6,7 +6,7 @@ from itertools import product
 import pytest
 
 from service.errors import BadQuestion
-from service.render.words import unit
+from service.render.quantities import unit
 from service.units import DIMENSIONS, SIGNS, read
 
 PREFIXES = {

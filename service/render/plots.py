@@ -1,22 +1,34 @@
-"""Curves with bands and marks, labelled where they are."""
+"""The two plots: curves with bands and marks, labelled where they are, and ranges as bars over one axis."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.answers.figure import Curve, Figure, Mark
+from service.answers.figure import Bar, Curve, Figure, Mark
 from service.methods import FloatArray
-from service.render.axes import Scale, scale
-from service.render.canvas import LEADING, Canvas, Shape, measure, number, polyline
+from service.render.axes import (
+    ROW,
+    TICK,
+    Plot,
+    Scale,
+    draw_verticals,
+    draw_x_axis,
+    draw_y_axis,
+    scale,
+    tick_width,
+    verticals,
+)
+from service.render.canvas import CURVES, LEADING, Canvas, Shape, coordinate, measure, polyline
 from service.render.clean import visible
 from service.render.labels import Label, Placer, dense, spread
 from service.render.layout import wrap
-from service.render.palette import CURVES
-from service.render.plot import ROW, TICK, Plot, draw_verticals, draw_x_axis, draw_y_axis, tick_width, verticals
+from service.render.quantities import ABSENT, bracket, span
+from service.spoken import single
 
 ROLES = (*CURVES, "ink", "accent", "soft")
 """Colours of curves, and those of letters where the curves are more."""
@@ -55,7 +67,7 @@ def draw_curves(canvas: Canvas, figure: Figure) -> None:
     _draw_labels(canvas, figure, plot, y, traces)
     if plot.x.logarithmic:
         places = (plot.left, plot.right, plot.top, plot.bottom)
-        canvas.plotted = (*map(number, places), f"{plot.x.low:.6g}", f"{plot.x.high:.6g}", figure.x.unit)
+        canvas.plotted = (*map(coordinate, places), f"{plot.x.low:.6g}", f"{plot.x.high:.6g}", figure.x.unit)
 
 
 def _laid_out(canvas: Canvas, figure: Figure) -> tuple[Plot, Scale]:
@@ -144,7 +156,7 @@ def _measured(canvas: Canvas, x: float, y: float) -> None:
 
 
 def _hand_over(canvas: Canvas, x: float, y: float) -> None:
-    path = f"M{number(x)} {number(y - 5.5)}l5.5 5.5l-5.5 5.5l-5.5 -5.5z"
+    path = f"M{coordinate(x)} {coordinate(y - 5.5)}l5.5 5.5l-5.5 5.5l-5.5 -5.5z"
     canvas.items.append(Shape(path, "paper", "ink", 1.4))
 
 
@@ -214,3 +226,101 @@ def _draw_beside(canvas: Canvas, plot: Plot, traces: list[Trace]) -> None:
         for place, line in enumerate(lines):
             base = middle - high / 2 + (place + 0.82) * TICK * 1.25
             canvas.text(plot.right + 12, base, line, TICK, trace.role)
+
+
+STEP, THICK = 34.0, 14.0
+"""Least height of a row, and height of its bar."""
+
+NAMES = 170.0
+"""Most width of the names before the bars."""
+
+LINE = 1.2
+"""Distance of two lines of a name in parts of the font size."""
+
+FILL = 0.35
+"""Opacity of a bar."""
+
+
+def draw_bars(canvas: Canvas, figure: Figure) -> None:
+    """Draw a figure's bars and verticals, and move below them.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    figure : Figure
+    """
+    names = max((measure(TICK)(visible(bar.label)) for bar in figure.bars), default=0.0)
+    texts = max((measure(TICK)(words(bar)) for bar in figure.bars), default=0.0)
+    left = canvas.margin + min(names, NAMES) + 14
+    right = canvas.width - canvas.margin - texts - 12
+    x = scale(_numbers(figure), left, right, logarithmic=figure.x.logarithmic)
+    found = verticals(figure.lines, x, canvas.width - canvas.margin)
+    rows = max((one.row + 1 for one in found), default=0)
+    top = canvas.y + 10 + rows * ROW
+    tallest = max(len(_name(bar)) for bar in figure.bars)
+    step = max(STEP, (tallest * LINE + 0.5) * TICK)
+    plot = Plot(x, top, top + step * len(figure.bars) + 8)
+    draw_x_axis(canvas, plot, figure.x)
+    canvas.line(plot.left, plot.top, plot.left, plot.bottom, "soft")
+    for row, bar in enumerate(figure.bars):
+        _draw_bar(canvas, plot, bar, plot.top + 4 + (row + 0.5) * step, right + 12)
+    draw_verticals(canvas, plot, found)
+
+
+def words(bar: Bar) -> str:
+    """Return the range of a bar as text.
+
+    Parameters
+    ----------
+    bar : Bar
+
+    Examples
+    --------
+    >>> words(Bar("rods", 12.0, 17.0, 14.2)), words(Bar("points", float("nan"), 12.5))
+    ('14 (12 to 17)', 'at most 12.5')
+    """
+    low, high, value = (math.isfinite(one) for one in (bar.low, bar.high, bar.value))
+    if low and high and value:
+        middle, first, last = span(bar.value, bar.low, bar.high)
+        return f"{middle} ({first} to {last})" if first != last else middle
+    if low and high:
+        return " to ".join(dict.fromkeys(bracket(bar.low, bar.high)))
+    bound = f"at least {single(bar.low, 'down')}" if low else f"at most {single(bar.high, 'up')}" if high else ""
+    if value:
+        return single(bar.value) + (f" ({bound})" if bound else "")
+    return bound or ABSENT
+
+
+def _numbers(figure: Figure) -> Iterator[float]:
+    for bar in figure.bars:
+        yield from (bar.low, bar.high, bar.value, bar.limit)
+    yield from (value for _, value in figure.lines)
+
+
+def _name(bar: Bar) -> list[str]:
+    return wrap(visible(bar.label), NAMES, measure(TICK))
+
+
+def _draw_bar(canvas: Canvas, plot: Plot, bar: Bar, middle: float, text_at: float) -> None:
+    lines = _name(bar)
+    for row, line in enumerate(lines):
+        base = middle + 0.36 * TICK + (row - (len(lines) - 1) / 2) * TICK * LINE
+        canvas.text(plot.left - 10, base, line, TICK, anchor="end")
+    canvas.text(text_at, middle + 0.36 * TICK, words(bar), TICK, "soft")
+    if math.isfinite(bar.limit):
+        place = plot.x.place(bar.limit)
+        canvas.line(place, middle - THICK / 2 - 3, place, middle + THICK / 2 + 3, "soft", 1.5, "3 2")
+    if not any(math.isfinite(one) for one in (bar.low, bar.high)):
+        return
+    start, end = _end(bar.low, plot.x, plot.left), _end(bar.high, plot.x, plot.right)
+    canvas.box(start, middle - THICK / 2, end - start, THICK, "curve-1", FILL)
+    for bound, place in ((bar.low, start), (bar.high, end)):
+        dashes = "" if math.isfinite(bound) else "2 2"
+        canvas.line(place, middle - THICK / 2, place, middle + THICK / 2, "curve-1", 1.5, dashes)
+    if math.isfinite(bar.value):
+        place = plot.x.place(bar.value)
+        canvas.line(place, middle - THICK / 2 - 3, place, middle + THICK / 2 + 3, "ink", 2)
+
+
+def _end(bound: float, on: Scale, edge: float) -> float:
+    return on.place(bound) if math.isfinite(bound) and on.holds(bound) else edge
