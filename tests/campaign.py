@@ -348,9 +348,7 @@ def main(arguments: list[str] | None = None) -> int:
     parts = [first for first in range(0, given.questions, PART) if first not in state["done"]]
     with multiprocessing.Pool(given.workers) as pool:
         asked = [(given.seed, first, min(PART, given.questions - first)) for first in parts]
-        for first, (counts, faults, slowest) in zip(
-            parts, pool.starmap(run, asked, chunksize=1) if given.workers == 1 else _each(pool, asked), strict=True
-        ):
+        for first, (counts, faults, slowest) in zip(parts, pool.imap(_run, asked), strict=True):
             state["done"].append(first)
             state["counts"] = dict(Counter(state["counts"]) + counts)
             state["faults"] += faults
@@ -361,10 +359,8 @@ def main(arguments: list[str] | None = None) -> int:
     return 1 if state["faults"] else 0
 
 
-def _each(pool: Any, asked: list[tuple[int, int, int]]) -> Iterator[Any]:
-    waiting = [pool.apply_async(run, one) for one in asked]
-    for one in waiting:
-        yield one.get()
+def _run(asked: tuple[int, int, int]) -> tuple[Counter[str], list[str], list[float]]:
+    return run(*asked)
 
 
 def _print(state: Mapping[str, Any]) -> None:

@@ -65,7 +65,15 @@ class Evaluation:
         return self.choice >= 0
 
     def preferred(self, index: int = 0) -> Evaluated:
-        """Return the preferred method at an element that is answered."""
+        """Return the preferred method at an element.
+
+        Raises
+        ------
+        LookupError
+            When no method answers there: the last of all methods is not its method.
+        """
+        if self.choice[index] < 0:
+            raise LookupError(f"no method answers at element {index}")
         return self.methods[int(self.choice[index])]
 
     def others(self, index: int = 0) -> Iterator[Evaluated]:

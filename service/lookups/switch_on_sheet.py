@@ -106,7 +106,8 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     if distances:
         results["which_distance"] = WHICH
     results |= distances | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
-    evaluation = curves.at(np.array([_shown_gap(results, curves)]))
+    # a distance cut to its digits may lie just outside of what the methods cover
+    evaluation = curves.at(curves.nearest_answered(np.array([_shown_gap(results, curves)]), np.zeros(1, dtype=np.intp)))
     chosen = evaluation.preferred()
     weather = [ANYWHERE] * (not (question.given("pressure") or question.given("altitude")))
     return Answer(

@@ -30,8 +30,7 @@ ROUTES = f"/v1/<any({', '.join(CATALOGUES)}):kind>"
 SUFFIXES = "any(" + ", ".join(f"'.{name}'" for name in FORMATS) + ")"
 
 
-@blueprint.get("/v1")
-@blueprint.get("/v1/")
+@blueprint.get("/v1", strict_slashes=False)
 def index() -> Response:
     """List the lookups, and how each is asked."""
     every = workshop().lookups.values()

@@ -6,8 +6,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,11 @@ from service import lookups, units
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.lookups.catalogues import CATALOGUES
-from service.parameters import Parameter
+from service.parameters import MOST_LISTED, Parameter
 from service.render.formats import FORMATS
 from service.web import openapi_schemas as schemas
 from service.web.asking import DIGITS, FORMAT, ONLY, PICTURES, THEME, VIEW, WIDTH
+from service.web.openapi_pages import fixed_paths
 
 TAGS = {
     "lookups": "Questions and their answers.",
@@ -41,15 +43,15 @@ def specification(registry: Registry) -> dict[str, Any]:
     """
     found = lookups.discover(registry)
     paths: dict[str, Any] = {}
-    shared = Shared()
+    shared = Shared({lookup.key: parameter_objects(lookup) for lookup in found.values() if not lookup.post})
     for lookup in found.values():
-        paths |= _body_path(lookup) if lookup.post else _lookup_paths(lookup, shared)
+        paths |= _body_path(lookup) if lookup.post else _lookup_path(lookup, shared)
         if lookup.body is not None and not lookup.post:
             paths[f"/v1/{lookup.key}"] |= _body_path(lookup, "-by-record")[f"/v1/{lookup.key}"]
     paths |= {"/v1/batch": _batch_path()}
     for kind, (title, _) in CATALOGUES.items():
         paths |= _catalogue_paths(kind, title)
-    paths |= schemas.other_paths()
+    paths |= fixed_paths()
     for path, operations in paths.items():
         for verb, operation in operations.items():
             if verb in ("get", "post"):
@@ -61,6 +63,7 @@ def specification(registry: Registry) -> dict[str, Any]:
             "version": service.__version__,
             "summary": "Breakdown voltage of gaps, its inverse, and insulation guidance, each with its source.",
             "description": schemas.DESCRIPTION,
+            "contact": {"name": "Whoever runs this copy of the service"},
             "license": {"name": "MIT", "identifier": "MIT"},
         },
         "servers": [{"url": "/"}],
@@ -75,50 +78,62 @@ def _components(found: Mapping[str, Lookup], registry: Registry, shared: Shared)
     every = schemas.components(found, registry)
     bodies = {f"{one.key}-body": one.body for one in found.values() if one.body is not None}
     every["schemas"] |= schemas.bodies(bodies, describe)
-    return {**every, "headers": dict(schemas.HEADERS), "parameters": shared.components}
+    kinds = {name: answer_object(name, CATALOGUE_FORMATS) for name in ("catalogue", "entry")}
+    parameters = {**shared.components, "key": KEY}
+    answers = {**every["responses"], **kinds}
+    return {**every, "responses": answers, "headers": dict(schemas.HEADERS), "parameters": parameters}
 
 
 def _identifier(path: str, verb: str) -> str:
     own = path.startswith("/v1")
     words = re.findall(r"[a-z0-9-]+", path.removeprefix("/v1/")) or ["home"]
     words += [] if own else ["page"]
-    words += ["root"] if len(path) > 1 and path.endswith("/") else []
     return "-".join(words if verb == "get" else [*words, verb])
 
 
-@dataclass
 class Shared:
     """Parameters that operations share, each written once.
 
     Parameters
     ----------
-    components : dict
-        By the key under which they stand.
+    asked : mapping of str to iterable of dict
+        Parameter objects by the lookup that asks with them.
     """
 
-    components: dict[str, Any] = field(default_factory=dict)
+    def __init__(self, asked: Mapping[str, Iterable[dict[str, Any]]]) -> None:
+        kinds: dict[str, list[tuple[str, dict[str, Any]]]] = {}
+        often: Counter[str] = Counter()
+        for owner, blocks in asked.items():
+            for block in blocks:
+                known = kinds.setdefault(block["name"], [])
+                first = next((name for name, kind in known if kind == block), None)
+                if first is None:
+                    known.append((owner, block))
+                often[f"{block['name']} {first or owner}"] += 1
+        self.components: dict[str, Any] = {}
+        for name, known in kinds.items():
+            # the meaning that most have in mind has the plain name, another that of the first lookup that has it
+            most = max(known, key=lambda kind: often[f"{name} {kind[0]}"])
+            self.components |= {name if kind is most else f"{name}-{kind[0]}": kind[1] for kind in known}
 
-    def reference(self, block: dict[str, Any], owner: str) -> dict[str, Any]:
-        """Return the reference to a parameter object; one of another meaning is kept under its owner's name too."""
-        for key in (block["name"], f"{block['name']}-{owner}"):
-            if self.components.setdefault(key, block) == block:
-                return {"$ref": f"#/components/parameters/{key}"}
-        raise ValueError(block["name"])
+    def reference(self, block: dict[str, Any]) -> dict[str, Any]:
+        """Return the reference to a parameter object."""
+        name = block["name"]
+        key = next(key for key, kind in self.components.items() if kind["name"] == name and kind == block)
+        return {"$ref": f"#/components/parameters/{key}"}
 
 
-def parameter_object(parameter: Parameter, *, required: bool | None = None) -> dict[str, Any]:
-    """Return a query parameter as a plain dictionary.
+def parameter_object(parameter: Parameter) -> dict[str, Any]:
+    """Return a query parameter as a plain dictionary; one that need not be given says nothing of it, as is the rule.
 
     Parameters
     ----------
     parameter : Parameter
-    required : bool, optional
-        In place of the declaration's.
     """
     block: dict[str, Any] = {
         "name": parameter.name,
         "in": "query",
-        "required": parameter.required if required is None else required,
+        **({"required": True} if parameter.required else {}),
         "description": describe(parameter),
         "schema": schema_of(parameter),
     }
@@ -152,7 +167,7 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
     """Return the schema of a parameter's text: a pattern for quantities, a list for keys."""
     if parameter.choices:
         one: dict[str, Any] = {"type": "string", "enum": list(parameter.choices)}
-        return _listed("|".join(map(re.escape, parameter.choices))) if parameter.many else one
+        return _listed("|".join(map(schemas.escaped, parameter.choices))) if parameter.many else one
     if parameter.dimension in units.DIMENSIONS:
         quantity = schemas.quantity_text(parameter.dimension)["pattern"][1:-1]
         return _listed(quantity) if parameter.many else {"$ref": f"#/components/schemas/{parameter.dimension}"}
@@ -168,34 +183,51 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
 
 def _listed(pattern: str) -> dict[str, Any]:
     """Return the schema of a comma list as the text that it is: clients repeat the name of an array."""
-    return {"type": "string", "pattern": f"^({pattern})(,({pattern}))*$"}
+    return {"type": "string", "pattern": f"^({pattern})(,({pattern})){{0,{MOST_LISTED - 1}}}$"}
 
 
-def _lookup_paths(lookup: Lookup, shared: Shared) -> dict[str, Any]:
+def parameter_objects(lookup: Lookup) -> list[dict[str, Any]]:
+    """Return everything that a lookup is asked with, its manner included."""
+    only = (ONLY, DIGITS) if lookup.single_values else ()
+    looks = (THEME, VIEW, WIDTH) if set(PICTURES) & set(lookup.formats) else ()
+    return [parameter_object(p) for p in (*lookup.parameters, *only, *looks, replace(FORMAT, choices=lookup.formats))]
+
+
+def _lookup_path(lookup: Lookup, shared: Shared) -> dict[str, Any]:
     """Return the path of a lookup."""
-    own = [shared.reference(parameter_object(p), lookup.key) for p in lookup.parameters]
-    looks = [shared.reference(parameter_object(one), "picture") for one in (THEME, VIEW, WIDTH)]
-    only = [shared.reference(parameter_object(one), "field") for one in (ONLY, DIGITS)] if lookup.single_values else []
-    pictures = looks if set(PICTURES) & set(lookup.formats) else []
-    form = parameter_object(replace(FORMAT, choices=lookup.formats))
-    operation = _operation(lookup, [*own, *only, *pictures, shared.reference(form, lookup.key)], lookup.formats)
-    return {f"/v1/{lookup.key}": {"get": operation}}
-
-
-def _operation(lookup: Lookup, parameters: list[dict[str, Any]], formats: tuple[str, ...]) -> dict[str, Any]:
-    operation: dict[str, Any] = {
+    operation = {
         "operationId": lookup.key,
         "summary": lookup.title,
         "description": lookup.summary,
         "tags": ["lookups"],
-        "parameters": parameters,
-        "responses": responses(lookup.key, formats),
+        "parameters": [shared.reference(one) for one in parameter_objects(lookup)],
+        "responses": responses(answer_object(lookup.key, lookup.formats)),
     }
-    return operation
+    return {f"/v1/{lookup.key}": {"get": operation}}
 
 
-def responses(schema: str, formats: tuple[str, ...], *, body: bool = False) -> dict[str, Any]:
-    """Return the responses of an operation: the answer in every format, 304, and every problem.
+ASKED, KEYED, POSTED = ("400", "406", "422", "500", "503"), ("404",), ("413", "415")
+"""Problems of what is asked in a query, further ones where a path names an entry, and where a body is read."""
+
+
+def responses(answer: dict[str, Any], *further: str, stored: bool = True) -> dict[str, Any]:
+    """Return the responses of an operation: the answer, 304 where it may be stored, and every problem.
+
+    Parameters
+    ----------
+    answer : dict
+        Response object, or a reference to one.
+    further : str
+        Codes of further problems.
+    stored : bool
+        Whether a client may keep it, with its tag.
+    """
+    codes = [*(("304",) if stored else ()), *sorted((*ASKED, *further))]
+    return {"200": answer} | {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
+
+
+def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True) -> dict[str, Any]:
+    """Return the response that holds an answer, in every format.
 
     Parameters
     ----------
@@ -203,23 +235,16 @@ def responses(schema: str, formats: tuple[str, ...], *, body: bool = False) -> d
         Name of the answer's schema.
     formats : tuple of str
         Formats offered.
-    body : bool
-        Whether the question comes in a body.
+    stored : bool
+        Whether a client may keep it; it is given alone too, by ``only``.
     """
     content: dict[str, Any] = {}
     if "json" in formats:
         content["application/json"] = {"schema": {"$ref": f"#/components/schemas/{schema}-answer"}}
-    for name in formats:
+    for name in (*formats, *(("txt",) if stored else ())):
         content.setdefault(FORMATS[name].media_type.partition(";")[0], {"schema": {"type": "string"}})
-    if not body:
-        content.setdefault("text/plain", {"schema": {"type": "string"}})
     headers = {name: {"$ref": f"#/components/headers/{name}"} for name in schemas.HEADERS}
-    answer = {"description": "The answer.", "content": content, **({} if body else {"headers": headers})}
-    codes = ("400", "404", "405", "406", "413", "415", "422", "500", "503")
-    wanted = codes if body else tuple(c for c in codes if c not in ("413", "415"))
-    problems = {code: {"$ref": f"#/components/responses/{code}"} for code in wanted}
-    unchanged = {} if body else {"304": {"$ref": "#/components/responses/304"}}
-    return {"200": answer} | unchanged | problems
+    return {"description": "The answer.", "content": content, **({"headers": headers} if stored else {})}
 
 
 def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
@@ -228,7 +253,7 @@ def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
     content: dict[str, Any] = {"application/json": {"schema": body}}
     if lookup.from_sheet is not None:
         content["text/csv"] = {"schema": {"type": "string"}}
-    answers = responses(lookup.key, lookup.formats, body=True)
+    answers = responses(answer_object(lookup.key, lookup.formats, stored=False), *POSTED, stored=False)
     return {
         f"/v1/{lookup.key}": schemas.body_operation(lookup.key + suffix, lookup.title, lookup.summary, content, answers)
     }
@@ -237,7 +262,8 @@ def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
 def _batch_path() -> dict[str, Any]:
     content = {"application/json": {"schema": schemas.batch_body()}}
     summary = "Many points of one lookup at once; an element without an answer is null with its reason in status."
-    return schemas.body_operation("batch", "Many points", summary, content, responses("batch", ("json",), body=True))
+    answers = responses(answer_object("batch", ("json",), stored=False), *POSTED, stored=False)
+    return schemas.body_operation("batch", "Many points", summary, content, answers)
 
 
 ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, Any], ...]] = {
@@ -257,43 +283,67 @@ ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, Any], ...]] = {
 """What an entry of a catalogue is asked with, by catalogue."""
 
 
+CATALOGUE_FORMATS = ("json", "txt", "csv", "md", "html")
+KEY: Mapping[str, Any] = {
+    "name": "key",
+    "in": "path",
+    "required": True,
+    "schema": {"type": "string"},
+    "description": "Key, or key and suffix.",
+}
+
+
 def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
-    formats = ("json", "txt", "csv", "md", "html")
-    listed = {
+    listed, one = ({"$ref": f"#/components/responses/{name}"} for name in ("catalogue", "entry"))
+    every = {
         "operationId": kind,
         "summary": title,
+        "description": "The whole list, with the keys under which each stands alone.",
         "tags": ["catalogues"],
-        "responses": responses("catalogue", formats),
+        "responses": responses(listed),
     }
-    one = {
+    entry = {
         "operationId": f"{kind}-entry",
         "summary": f"{title}: one of them",
+        "description": "One entry by its key, with everything that is known of it.",
         "tags": ["catalogues"],
-        "parameters": [
-            {
-                "name": "key",
-                "in": "path",
-                "required": True,
-                "schema": {"type": "string"},
-                "description": "Key, or key and suffix.",
-            },
-            *ENTRY_PARAMETERS.get(kind, ()),
-        ],
-        "responses": responses("entry", formats),
+        "parameters": [{"$ref": "#/components/parameters/key"}, *ENTRY_PARAMETERS.get(kind, ())],
+        "responses": responses(one, *KEYED),
     }
-    return {f"/v1/{kind}": {"get": listed}, f"/v1/{kind}/{{key}}": {"get": one}}
+    return {f"/v1/{kind}": {"get": every}, f"/v1/{kind}/{{key}}": {"get": entry}}
 
 
 def as_text(document: Mapping[str, Any]) -> str:
     """Return a description as YAML."""
-    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=160, default_flow_style=None)
+    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=160)
+
+
+LONGEST_LINE = 140
+"""Length up to which an object or a list stands in one line."""
 
 
 class _Plain(yaml.SafeDumper):
-    """YAML without anchors, which some readers do not follow."""
+    """YAML without anchors, which some readers do not follow; what is short stands in one line."""
 
     def ignore_aliases(self, data: Any) -> bool:
         return True
+
+    def represent_mapping(self, tag: str, mapping: Any, flow_style: bool | None = None) -> yaml.MappingNode:
+        node = super().represent_mapping(tag, mapping, flow_style)
+        node.flow_style = _length(node) <= LONGEST_LINE
+        return node
+
+    def represent_sequence(self, tag: str, sequence: Any, flow_style: bool | None = None) -> yaml.SequenceNode:
+        node = super().represent_sequence(tag, sequence, flow_style)
+        node.flow_style = _length(node) <= LONGEST_LINE
+        return node
+
+
+def _length(node: yaml.Node) -> int:
+    """Return about how long a node is in one line."""
+    if isinstance(node, yaml.MappingNode):
+        return sum(_length(key) + _length(value) + 4 for key, value in node.value)
+    return sum(_length(one) + 2 for one in node.value) if isinstance(node, yaml.SequenceNode) else len(node.value)
 
 
 def main() -> None:

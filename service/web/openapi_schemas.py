@@ -1,15 +1,17 @@
-"""Schemas and fixed paths of the OpenAPI description."""
+"""Schemas of the OpenAPI description."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from service import units
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.lookups.batch_input import LOOKUPS, MOST_POINTS
+from service.lookups.batch_points import STATUSES
 from service.parameters import Listed, Members, Parameter
 from service.web.answer_types import seen
 from service.web.problems import MEDIA_TYPE, TITLES
@@ -82,13 +84,64 @@ PROBLEM: Mapping[str, Any] = {
 }
 
 
+VERSIONS: Mapping[str, Any] = {"service_version": {"type": "string"}, "data_version": {"type": "string"}}
+
+ANSWER: Mapping[str, Any] = {
+    "type": "object",
+    "required": ["lookup", "asked", "also", "corrections", "notes", "cautions", "service_version", "data_version"],
+    "properties": {
+        "lookup": {"type": "string"},
+        "asked": {"type": "object", "properties": {"assumed": {"type": "array", "items": {"type": "string"}}}},
+        "sentence": {"type": "string", "description": "What a person would say; it stands alone."},
+        "headline": {"$ref": "#/components/schemas/headline"},
+        "also": {"type": "array", "items": {"$ref": "#/components/schemas/other"}},
+        "corrections": {"type": "object"},
+        "notes": {"type": "array", "items": {"type": "string"}},
+        "cautions": {"type": "array", "items": {"$ref": "#/components/schemas/caution"}},
+        **VERSIONS,
+    },
+}
+"""What every answer has."""
+
 SIGNED = ("temperature", "altitude")
 """Dimensions whose quantities may be negative."""
 
 
+BATCH: Mapping[str, str] = {
+    "count": "Number of points.",
+    "columns": "Result columns.",
+    "method": "Key of the method of each point; null where none answers.",
+    "status": "What became of each point.",
+}
+BATCH_TYPES: Mapping[str, Any] = {
+    "count": {"type": "integer"},
+    "columns": {"type": "object", "additionalProperties": {"$ref": "#/components/schemas/column"}},
+    "method": {"type": "array", "items": {"type": ["string", "null"]}},
+    "status": {"type": "array", "items": {"enum": list(STATUSES)}},
+}
+_NUMBERS: Mapping[str, Any] = {"type": "array", "items": {"type": ["number", "null"]}}
+COLUMN: Mapping[str, Any] = {
+    "type": "object",
+    "required": ["unit", "values"],
+    "properties": {
+        "unit": {"type": "string"},
+        "measure": {"type": "string"},
+        "values": _NUMBERS,
+        "low": _NUMBERS,
+        "high": _NUMBERS,
+    },
+}
+"""A result of a batch, one number a point."""
+
+
+def escaped(text: str) -> str:
+    """Return a text as a pattern that every dialect reads: a hyphen needs no escape, and may have none in some."""
+    return re.escape(text).replace("\\-", "-")
+
+
 def quantity_text(dimension: str) -> dict[str, Any]:
     """Return the schema of a quantity as it is asked: a number, at most one space, and a unit."""
-    spellings = "|".join(re.escape(name).replace("\\%", "%") for name in units.accepted(dimension))
+    spellings = "|".join(map(escaped, units.accepted(dimension)))
     sign = "-?" if dimension in SIGNED else ""
     return {
         "type": "string",
@@ -109,22 +162,11 @@ def answer_schema(results: Mapping[str, str], types: Mapping[str, Any] | None = 
         Result field to its schema, as far as it is known.
     """
     known = types or {}
-    fields = {
-        "lookup": {"type": "string"},
-        "asked": {"type": "object", "properties": {"assumed": {"type": "array", "items": {"type": "string"}}}},
-        "sentence": {"type": "string", "description": "What a person would say; it stands alone."},
-        "headline": {"$ref": "#/components/schemas/headline"},
-        **{name: _described(known.get(name, {}), meaning) for name, meaning in results.items()},
-        "method": {"$ref": "#/components/schemas/method"},
-        "also": {"type": "array", "items": {"$ref": "#/components/schemas/other"}},
-        "corrections": {"type": "object"},
-        "notes": {"type": "array", "items": {"type": "string"}},
-        "cautions": {"type": "array", "items": {"$ref": "#/components/schemas/caution"}},
-        "service_version": {"type": "string"},
-        "data_version": {"type": "string"},
-    }
-    required = ["lookup", "asked", "also", "corrections", "notes", "cautions", "service_version", "data_version"]
-    return {"type": "object", "required": required, "properties": fields}
+    own: dict[str, Any] = {"method": {"$ref": "#/components/schemas/method"}}
+    for name, meaning in results.items():
+        if name not in ANSWER["properties"]:
+            own[name] = _described(known.get(name, {}), meaning)
+    return {"allOf": [{"$ref": "#/components/schemas/answer"}, {"type": "object", "properties": own}]}
 
 
 def _texts(*names: str, optional: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -140,9 +182,12 @@ def _described(schema: Mapping[str, Any], meaning: str) -> dict[str, Any]:
 
 def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any]:
     """Return the components: schemas of every lookup's answer, and the problem responses."""
+    asked = {one.dimension for lookup in found.values() for one in lookup.parameters if not one.many}
     schemas: dict[str, Any] = {
-        **{dimension: quantity_text(dimension) for dimension in units.DIMENSIONS},
+        **{dimension: quantity_text(dimension) for dimension in units.DIMENSIONS if dimension in asked},
+        "answer": ANSWER,
         "quantity": QUANTITY,
+        "column": COLUMN,
         "source": _texts("key", "citation", optional=("edition", "table")),
         "method": METHOD,
         "headline": _texts("label", "text", optional=("caution",)),
@@ -158,15 +203,10 @@ def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any
         },
         "caution": _texts("key", "text"),
         "problem": PROBLEM,
-        "catalogue-answer": {"type": "object", "required": ["service_version", "data_version"]},
-        "entry-answer": {"type": "object", "required": ["key"]},
-        "batch-answer": answer_schema(
-            {"count": "Number of points.", "columns": "Result columns.", "method": "", "status": ""}
-        ),
+        "catalogue-answer": {"type": "object", "required": list(VERSIONS), "properties": VERSIONS},
+        "entry-answer": {"type": "object", "required": ["key"], "properties": {"key": {"type": "string"}, **VERSIONS}},
+        "batch-answer": answer_schema(BATCH, BATCH_TYPES),
     }
-    schemas["batch-answer"]["properties"]["method"] = {"type": "array", "items": {"type": ["string", "null"]}}
-    words = ["ok", "outside-validity", "no-breakdown", "unreadable"]
-    schemas["batch-answer"]["properties"]["status"] = {"type": "array", "items": {"enum": words}}
     schemas |= {
         f"{lookup.key}-answer": answer_schema(lookup.results, seen(lookup, registry)) for lookup in found.values()
     }
@@ -188,11 +228,27 @@ def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -
     describe : callable
         From a declaration to its words.
     """
-    written: dict[str, Any] = {}
     names = {id(members): name for name, members in found.items()}
+    seen_in: Counter[int] = Counter()
+    parts: dict[int, tuple[str, Members]] = {}
     for name, members in found.items():
-        written[name] = _members(members, describe, names)
-    return written
+        for path, inner in _objects(members, name.removesuffix("-body")):
+            seen_in[id(inner)] += 1
+            parts.setdefault(id(inner), (path, inner))
+    shared = {path: inner for path, inner in parts.values() if seen_in[id(inner)] > 1 and id(inner) not in names}
+    names |= {id(inner): path for path, inner in shared.items()}
+    return {name: _members(members, describe, names) for name, members in {**found, **shared}.items()}
+
+
+def _objects(members: Members, path: str) -> Iterator[tuple[str, Members]]:
+    """Yield every object within an object, under a name made of the names that lead to it."""
+    for part in members.parts:
+        kind: Any = part.kind
+        while isinstance(kind, Listed):
+            kind = kind.of
+        if isinstance(kind, Members):
+            yield f"{path}-{part.name}", kind
+            yield from _objects(kind, f"{path}-{part.name}")
 
 
 def _members(members: Members, describe: Callable[[Parameter], str], names: Mapping[int, str]) -> dict[str, Any]:
@@ -269,85 +325,4 @@ def body_operation(key: str, title: str, summary: str, content: Mapping[str, Any
             "requestBody": {"required": True, "content": dict(content)},
             "responses": answers,
         }
-    }
-
-
-OEMBED = ("404", "405", "500")
-"""Problems of the embedding description."""
-
-
-def _keyed(path: dict[str, Any]) -> dict[str, Any]:
-    """Return a path with the parameter that its template names."""
-    key = {"name": "key", "in": "path", "required": True, "schema": {"type": "string"}}
-    return {"parameters": [key], **path}
-
-
-def _form_path(path: dict[str, Any]) -> dict[str, Any]:
-    """Return a page's path that also takes its own form."""
-    problems = {code: {"$ref": f"#/components/responses/{code}"} for code in ("413", "500")}
-    answers = {
-        str(status): {"description": words, "content": {"text/html": {"schema": {"type": "string"}}}}
-        for status, words in ((200, "The result."), (400, "What could not be read."), (422, "What is not covered."))
-    }
-    body = {"content": {"multipart/form-data": {"schema": {"type": "object"}}}}
-    answered = {"summary": "Check from the form.", "tags": ["pages"], "requestBody": body}
-    return {**path, "post": answered | {"responses": answers | problems}}
-
-
-def _oembed(path: dict[str, Any]) -> dict[str, Any]:
-    """Return the embedding path with the parameters of the standard."""
-    texts = {"url": "Address of a question of this service.", "maxwidth": "Widest.", "maxheight": "Highest."}
-    own = [
-        {"name": name, "in": "query", "required": name == "url", "description": words, "schema": {"type": "string"}}
-        for name, words in texts.items()
-    ]
-    return {"parameters": own, **path}
-
-
-def other_paths() -> dict[str, Any]:
-    """Return the paths of pages and operations."""
-
-    def get(summary: str, media: str, tag: str, codes: tuple[str, ...] = ("405", "500")) -> dict[str, Any]:
-        body = {"type": "object"} if media == "application/json" else {"type": "string"}
-        answer = {"description": summary, "content": {media: {"schema": body}}}
-        problems = {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
-        return {"get": {"summary": summary, "tags": [tag], "responses": {"200": answer} | problems}}
-
-    page = "text/html"
-    return {
-        "/health/live": get("Whether the process runs.", "application/json", "operations"),
-        "/health/ready": get(
-            "Whether the data load and a known answer is right.",
-            "application/json",
-            "operations",
-            ("405", "500", "503"),
-        ),
-        "/metrics": get(
-            "Metrics, where they are switched on.", page.replace("html", "plain"), "operations", ("404", "405")
-        ),
-        "/openapi.yaml": get("This description.", "application/yaml", "operations"),
-        "/v1": get(
-            "Every lookup, and how it is asked.", "application/json", "catalogues", ("400", "405", "406", "500", "503")
-        ),
-        "/v1/": get("The same as /v1.", "application/json", "catalogues", ("400", "405", "406", "500", "503")),
-        "/v1/tables/datapackage.json": get(
-            "All tables in use as a data package.", "application/json", "catalogues", ("400", "405", "500", "503")
-        ),
-        "/": get("The page.", page, "pages"),
-        "/docs": get("The reference for people.", page, "pages"),
-        "/profile": get("Electrodes chosen from ready shapes, and their field.", page, "pages"),
-        "/tables": get("Every table, with links.", page, "pages"),
-        "/wiki": get("Snippets for wikis.", page, "pages"),
-        "/static/card.css": get("The style of cards, for a page that shows them.", "text/css", "pages"),
-        "/probe-check": _form_path(get("The probe check in a form.", page, "pages")),
-        "/problems/{key}": _keyed(get("A problem type explained.", page, "pages", ("404", "405", "500"))),
-        "/v1/tables/{key}.csv-metadata.json": _keyed(
-            get(
-                "Metadata of a table's CSV (CSV on the Web).",
-                "application/csvm+json",
-                "catalogues",
-                ("400", "404", "405", "500", "503"),
-            )
-        ),
-        "/oembed": _oembed(get("How a question is embedded (oEmbed 1.0).", "application/json", "pages", OEMBED)),
     }
