@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -122,6 +122,31 @@ class Answer:
 
 
 @dataclass(frozen=True)
+class Least:
+    """The least distances of one question, without the answer around them.
+
+    Parameters
+    ----------
+    distances : tuple of float
+        What is asked for [m], that which governs first.
+    governed_by : str
+        Key of the requirement that asks for the first.
+    notes : sequence of str
+        Sentences that belong to it.
+    cautions : tuple of str
+        Keys of cautions.
+    about : object
+        What further sentences are made of.
+    """
+
+    distances: tuple[float, ...]
+    governed_by: str
+    notes: Sequence[str] = ()
+    cautions: tuple[str, ...] = ()
+    about: Any = None
+
+
+@dataclass(frozen=True)
 class Lookup:
     """One question that the service answers.
 
@@ -159,6 +184,9 @@ class Lookup:
         Among the questions of the page: the lowest first, then by title.
     more : tuple of str
         Further queries that work and whose answers have other parts than the example's.
+    many : callable, optional
+        From a batch of questions as understood to how they are answered, piece by piece; a batch does not ask a lookup
+        without it.
     """
 
     key: str
@@ -177,6 +205,7 @@ class Lookup:
     keeps_question: bool = False
     place: int = 100
     more: tuple[str, ...] = ()
+    many: Callable[[Any], Any] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         """Work through the parameters once, not at every question."""

@@ -1,10 +1,14 @@
-"""The body of a batch: what is given once, and columns of numbers, as SI arrays with what could not be read marked."""
+"""The body of a batch: what is given once, and columns of numbers, read piece by piece as SI arrays.
+
+What could not be read is marked, and spoils no other point.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -15,28 +19,86 @@ from service.methods import FloatArray
 from service.methods.method import BoolArray
 from service.parameters import Parameter, Question, read_question
 
-MOST_POINTS = 100_000
-"""Most points of one batch."""
-
-LOOKUPS = ("breakdown", "gap", "pressure", "clearance", "creepage")
-"""Lookups that a batch may ask."""
+MOST_POINTS = 10_000_000
+"""Most points of one batch; the processor time that it may take is limited too."""
+SCANNED = 1 << 16
+"""Values that are looked through at once for the first that can be read."""
 
 BRANCH = Parameter(
     "branch", "choice", "Branch wanted of a gap or pressure.", default="right", choices=("left", "right")
 )
 
 
+class Numbers(Protocol):
+    """Numbers as they were sent, in their unit; NaN where one is none."""
+
+    @property
+    def size(self) -> int:
+        """How many there are."""
+
+    def __getitem__(self, key: slice) -> Any:
+        """Return some of them, as a float array."""
+
+
 @dataclass(frozen=True)
-class Batch:
-    """A batch as understood.
+class Column:
+    """A column of a batch.
+
+    Parameters
+    ----------
+    parameter : Parameter
+    numbers : Numbers
+    scale, offset : float
+        From its unit to SI.
+    lowest : float or None
+        What its numbers lie above, in SI, whatever is asked.
+    """
+
+    parameter: Parameter
+    numbers: Numbers
+    scale: float = 1.0
+    offset: float = 0.0
+    lowest: float | None = None
+
+    def read(self, start: int, stop: int) -> FloatArray:
+        """Return the values of points in SI; NaN where one cannot be read or lies outside the parameter's bounds."""
+        if self.numbers.size == 1:
+            return np.broadcast_to(self._read(self.numbers[0:1]), (stop - start,))
+        return self._read(self.numbers[start:stop])
+
+    def _read(self, numbers: FloatArray) -> FloatArray:
+        low = -np.inf if self.parameter.low is None else self.parameter.low
+        high = np.inf if self.parameter.high is None else self.parameter.high
+        with np.errstate(over="ignore", invalid="ignore"):
+            si = numbers if (self.scale, self.offset) == (1.0, 0.0) else numbers * self.scale + self.offset
+            within = (si >= low) & (si <= high) & np.isfinite(si)
+            if self.lowest is not None:
+                within &= si > self.lowest
+            if self.parameter.dimension == "count":
+                within &= si == np.floor(si)  # half a count is no count
+        return si if within.all() else np.where(within, si, np.nan)
+
+    def first(self) -> float | None:
+        """Return the first value that can be read [SI], or ``None``."""
+        for start in range(0, self.numbers.size, SCANNED):
+            values = self.read(start, min(start + SCANNED, self.numbers.size))
+            readable = np.flatnonzero(np.isfinite(values))
+            if readable.size:
+                return float(values[readable[0]])
+        return None
+
+
+@dataclass(frozen=True)
+class Points:
+    """Points of a batch as understood: all of them, or a piece.
 
     Parameters
     ----------
     lookup : Lookup
     question : Question
-        What is given once, with the first readable value of every column in its place.
+        What is given once, with the first readable value of every column of the batch in its place.
     columns : mapping of str to ndarray
-        SI values, all of the batch's length; NaN where unreadable.
+        SI values, all of the piece's length; NaN where unreadable.
     readable : ndarray of bool
         Elements whose every column could be read.
     branch : str
@@ -67,10 +129,55 @@ class Batch:
 
     def question_at(self, point: int) -> Question:
         """Return the single question at a point; what cannot be read there keeps the value of another point."""
-        declared = self.question.parameters
         own = {name: float(array[point]) for name, array in self.columns.items() if np.isfinite(array[point])}
-        typed = {name: int(x) if declared[name].dimension == "count" else x for name, x in own.items()}
-        return replace(self.question, values={**self.question.values, **typed})
+        return asked_with(self.question, own)
+
+
+def asked_with(question: Question, values: Mapping[str, float]) -> Question:
+    """Return a question with other numbers [SI]."""
+    declared = question.parameters
+    typed = {name: int(x) if declared[name].dimension == "count" else x for name, x in values.items()}
+    return replace(question, values={**question.values, **typed})
+
+
+@dataclass(frozen=True)
+class Batch:
+    """A batch as understood; its columns are read piece by piece.
+
+    Parameters
+    ----------
+    lookup : Lookup
+    question : Question
+        What is given once, with the first readable value of every column in its place.
+    columns : mapping of str to Column
+        Of equal length, or of one value.
+    branch : str
+        Branch wanted.
+    """
+
+    lookup: Lookup
+    question: Question
+    columns: Mapping[str, Column]
+    branch: str
+
+    @property
+    def size(self) -> int:
+        """Number of points."""
+        return max(column.numbers.size for column in self.columns.values())
+
+    def piece(self, start: int, stop: int) -> Points:
+        """Return the points from one to another."""
+        stop = min(stop, self.size)
+        arrays = {name: column.read(start, stop) for name, column in self.columns.items()}
+        readable = np.isfinite(next(iter(arrays.values())))
+        for array in list(arrays.values())[1:]:
+            readable = readable & np.isfinite(array)
+        return Points(self.lookup, self.question, arrays, readable, self.branch)
+
+
+def batched(lookups: Mapping[str, Lookup]) -> tuple[str, ...]:
+    """Return the keys of the lookups that say how they are answered at many points."""
+    return tuple(key for key, lookup in lookups.items() if lookup.many is not None)
 
 
 def read_batch(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Batch:
@@ -79,7 +186,7 @@ def read_batch(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Batch:
     Parameters
     ----------
     body : mapping
-        With ``lookup``, ``given`` (texts) and ``columns`` (``unit`` and ``values``).
+        With ``lookup``, ``given`` (texts) and ``columns`` (``unit`` and ``values``, a list or `Numbers`).
     lookups : mapping
         Every lookup by key.
 
@@ -88,19 +195,17 @@ def read_batch(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Batch:
     BadQuestion
         When a name, a unit or a length does not fit.
     """
-    key = body.get("lookup")
-    if key not in LOOKUPS:
-        raise UnknownName.among("lookup", str(key), LOOKUPS)
+    key, known = body.get("lookup"), batched(lookups)
+    if key not in known:
+        raise UnknownName.among("lookup", str(key), known)
     lookup = lookups[str(key)]
     given = dict(body.get("given", {}))
     branch = str(BRANCH.read(str(given.pop("branch")))) if "branch" in given else "right"
-    arrays = read_columns(body.get("columns", {}), lookup)
+    columns = read_columns(body.get("columns", {}), lookup)
     pairs = [(name, _given_text(name, value)) for name, value in given.items()]
-    pairs += [(name, _sample(name, array, lookup)) for name, array in arrays.items()]
+    pairs += [(name, _sample(name, column)) for name, column in columns.items()]
     parameters = tuple(replace(p, many=False) if p.name == "electrodes" else p for p in lookup.parameters)
-    question = read_question(lookup.key, parameters, pairs)
-    readable = np.all([np.isfinite(array) for array in arrays.values()], axis=0)
-    return Batch(lookup, question, arrays, readable, branch)
+    return Batch(lookup, read_question(lookup.key, parameters, pairs), columns, branch)
 
 
 def _given_text(name: str, value: Any) -> str:
@@ -109,20 +214,18 @@ def _given_text(name: str, value: Any) -> str:
     return str(value)
 
 
-def _sample(name: str, array: FloatArray, lookup: Lookup) -> str:
+def _sample(name: str, column: Column) -> str:
     """Return the first readable value as query text, so that the column is checked like any parameter."""
-    readable = array[np.isfinite(array)]
-    if not readable.size:
+    value, dimension = column.first(), column.parameter.dimension
+    if value is None:
         raise BadQuestion.about(name, f"No value of columns.{name} can be read.")
-    parameter = next(p for p in lookup.parameters if p.name == name)
-    value = float(readable[0])
-    if parameter.dimension not in units.DIMENSIONS:
-        return repr(int(value)) if parameter.dimension == "count" else repr(value)
-    return f"{units.shown(value, parameter.dimension)!r}{units.DIMENSIONS[parameter.dimension].shown}"
+    if dimension not in units.DIMENSIONS:
+        return repr(int(value)) if dimension == "count" else repr(value)
+    return f"{units.shown(value, dimension)!r}{units.DIMENSIONS[dimension].shown}"
 
 
-def read_columns(columns: Mapping[str, Any], lookup: Lookup) -> dict[str, FloatArray]:
-    """Return the columns in SI, broadcast to one length; NaN where a value cannot be read.
+def read_columns(columns: Any, lookup: Lookup) -> dict[str, Column]:
+    """Return the columns, of one length or of one value.
 
     Parameters
     ----------
@@ -139,64 +242,50 @@ def read_columns(columns: Mapping[str, Any], lookup: Lookup) -> dict[str, FloatA
     if not isinstance(columns, Mapping) or not columns:
         raise BadQuestion.about("columns", "columns is needed: at least one parameter with unit and values.")
     declared = {p.name: p for p in lookup.parameters if p.dimension in (*units.DIMENSIONS, "number", "count")}
-    arrays = {}
+    found = {}
     for name, column in columns.items():
         if name not in declared:
             why = did_you_mean(name, declared)
             raise BadQuestion.about(name[:64], f"columns.{echo(name)} is not a quantity here{why}.", declared)
-        arrays[name] = _column(declared[name], column)
-    length = max(array.size for array in arrays.values())
-    wrong = [name for name, array in arrays.items() if array.size not in (1, length)]
+        found[name] = _column(declared[name], column)
+    sizes = {name: column.numbers.size for name, column in found.items()}
+    length = max(sizes.values())
+    wrong = [name for name, size in sizes.items() if size not in (1, length)]
     if wrong or not length:
         raise BadQuestion.about(wrong[0] if wrong else "columns", "Columns have equal length or one value.")
-    return {name: np.broadcast_to(array, (length,)) for name, array in arrays.items()}
+    return found
 
 
-def _column(parameter: Parameter, column: Any) -> FloatArray:
+def _column(parameter: Parameter, column: Any) -> Column:
     name = parameter.name
-    if (
-        not isinstance(column, Mapping)
-        or set(column) - {"unit", "values"}
-        or not isinstance(column.get("values"), list)
-    ):
+    if not isinstance(column, Mapping) or set(column) - {"unit", "values"} or not _is_list(column.get("values")):
         raise BadQuestion.about(name, f"columns.{name} needs unit and values, a list of numbers.", ("unit", "values"))
     values = column["values"]
-    if len(values) > MOST_POINTS:
-        raise BadQuestion.about(name, f"columns.{name} has {len(values)} values; at most {MOST_POINTS} are taken.")
+    count = len(values) if isinstance(values, list) else values.size
+    if count > MOST_POINTS:
+        raise BadQuestion.about(name, f"columns.{name} has {count} values; at most {MOST_POINTS} are taken.")
+    read = numbers(values) if isinstance(values, list) else values
     if parameter.dimension not in units.DIMENSIONS:
-        plain = _numbers(values)
-        if parameter.dimension == "count":
-            plain = np.where(plain == np.floor(plain), plain, np.nan)  # half a count is no count
-        return _within(parameter, plain)
+        return Column(parameter, read)
     kind = units.DIMENSIONS[parameter.dimension]
     unit = units.find(f"columns.{name}.unit", str(column.get("unit", "")), kind)
-    with np.errstate(over="ignore", invalid="ignore"):
-        si = _numbers(values) * float(unit.scale) + float(unit.offset)
-        si = np.where(np.isfinite(si) & ((kind.lowest is None) | (si > (kind.lowest or 0.0))), si, np.nan)
-    return _within(parameter, si)
+    lowest = None if kind.lowest is None else float(kind.lowest)
+    return Column(parameter, read, float(unit.scale), float(unit.offset), lowest)
 
 
-def _within(parameter: Parameter, values: FloatArray) -> FloatArray:
-    low = -np.inf if parameter.low is None else parameter.low
-    high = np.inf if parameter.high is None else parameter.high
-    with np.errstate(invalid="ignore"):
-        return np.where((values >= low) & (values <= high), values, np.nan)
+def _is_list(values: Any) -> bool:
+    return isinstance(values, list) or (hasattr(values, "size") and hasattr(values, "__getitem__"))
 
 
-def _numbers(values: list[Any]) -> FloatArray:
+def numbers(values: list[Any]) -> FloatArray:
     """Return numbers as an array; true, null and strings become NaN. One pass over the types, since lists are long."""
     kinds = set(map(type, values))
     if kinds == {float}:
         return np.fromiter(values, np.float64, len(values))
     if kinds <= {int, float}:
-        return np.array([_float(value) for value in values] if _has_huge(values) else values, dtype=np.float64)
+        with suppress(OverflowError):
+            return np.array(values, dtype=np.float64)
     return np.array([_float(v) if type(v) in (int, float) else np.nan for v in values], dtype=np.float64)
-
-
-def _has_huge(values: list[Any]) -> bool:
-    return (
-        any(type(value) is int and abs(value) > 2**63 for value in values) if int in set(map(type, values)) else False
-    )
 
 
 def _float(value: float) -> float:

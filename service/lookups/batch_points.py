@@ -1,4 +1,4 @@
-"""The points of a batch as cases, and the answer that is put together from them.
+"""The points of a batch as cases of one arrangement, answered piece by piece.
 
 Numbers come from arrays; the sentences beside them, notes and cautions, are those that single questions get at one
 point of every kind that occurs, so that no rule is written twice.
@@ -6,39 +6,37 @@ point of every kind that occurs, so that no rule is written twice.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
-import orjson
 
 from service.answers.evaluate import Evaluation
-from service.answers.lookup import Answer
 from service.answers.measure import asked_voltage
 from service.answers.point import asked_gap, asked_method, gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.errors import OutsideValidity, ServiceError
-from service.lookups.batch_input import Batch
+from service.lookups.batch_input import Batch, Points
+from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, Budget, Part, Saying
 from service.methods import Case, FloatArray
 from service.methods.method import BoolArray
 from service.physics import atmosphere
 
-FINE, OUTSIDE, NOTHING, UNREADABLE = STATUSES = ("ok", "outside-validity", "no-breakdown", "unreadable")
-"""Status of a point, in the order of its code."""
 MOST_KINDS = 48
 """Most kinds of points whose sentences are asked for; a dozen is usual."""
 
 
 @dataclass(frozen=True)
-class Points:
-    """The points of a batch that can be answered, as cases.
+class Cases:
+    """The points of a piece that can be answered, as cases.
 
     Parameters
     ----------
-    batch : Batch
+    points : Points
         ``readable`` tells which points these are.
     registry : Registry
     here : Situation
@@ -46,100 +44,192 @@ class Points:
     case : Case
         One element per point.
     air : Air
-        Of all points of the batch.
+        Of all points of the piece.
     """
 
-    batch: Batch
+    points: Points
     registry: Registry
     here: Situation
     case: Case
     air: Air
 
     @classmethod
-    def of(cls, batch: Batch, registry: Registry, understood: Callable[..., Situation], *, gaps: bool) -> Points:
-        """Return the points, less those that a single question would refuse as contradictory.
+    def of(
+        cls, points: Points, registry: Registry, air: Air, understood: Callable[..., Situation], *, gaps: bool
+    ) -> Cases | None:
+        """Return the points, less those that a single question would refuse as contradictory; ``None`` without any.
 
         Parameters
         ----------
-        batch : Batch
+        points : Points
         registry : Registry
+        air : Air
         understood : callable
             Question and registry to its situation.
         gaps : bool
             Whether gaps are asked, and not answered.
         """
-        air = Air.of(batch)
-        rows = batch.readable & air.possible & ~air.outside
-        batch = replace(batch, readable=rows) if rows.any() else batch
-        question = batch.question_at(batch.first)
+        rows = points.readable & air.possible & ~air.outside
+        if not rows.any():
+            return None
+        points = replace(points, readable=rows)
+        question = points.question_at(points.first)
         here = understood(question, registry)
-        batch = replace(batch, question=question)
+        points = replace(points, question=question)
         if gaps and here.arrangement.gap_from is not None:
             asked_gap(question, here)
-        case = _cases(batch, here, air)
+        case = _cases(points, here, air)
         if not gaps:
-            return cls(batch, registry, here, case, air)
-        gap = _gaps(batch, here, case)
+            return cls(points, registry, here, case, air)
+        gap = _gaps(points, here, case)
         positive = gap > 0
         if not positive.all():  # the outer diameter is not the larger one
-            batch = replace(batch, readable=_within(batch.readable, positive))
+            points = replace(points, readable=_within(points.readable, positive))
             case, gap = case.select(positive), gap[positive]
-        return cls(batch, registry, here, replace(case, gap=gap), air)
+        return cls(points, registry, here, replace(case, gap=gap), air)
 
     @property
     def rows(self) -> BoolArray:
-        """Which points of the batch these are."""
-        return self.batch.readable
+        """Which points of the piece these are."""
+        return self.points.readable
 
     @property
     def only(self) -> str | None:
         """Key of the one method wanted."""
-        return asked_method(self.batch.question, self.here)
+        return asked_method(self.points.question, self.here)
 
-    def answer(
-        self, columns: Mapping[str, Any], methods: Any, code: np.ndarray, kind: np.ndarray, said: Said
-    ) -> Answer:
-        """Return the answer of the batch.
 
-        Parameters
-        ----------
-        columns : mapping
-            Result columns.
-        methods : Any
-            Key of the method of every point, as finished JSON.
-        code : ndarray of int
-            Position in `STATUSES` of these points.
-        kind : ndarray of int
-            Points of one kind get the same sentences.
-        said : Said
-            What is already known to be said.
-        """
-        status = np.where(self.air.outside, STATUSES.index(OUTSIDE), STATUSES.index(UNREADABLE))
-        status[self.rows] = code
-        results = {"count": self.batch.size, "columns": dict(columns), "method": methods}
-        results["status"] = words(STATUSES, status)
-        notes, cautions = self._said_of_kinds(kind)
-        return Answer(
-            "batch",
-            _asked(self.batch, self.here),
-            results,
-            notes=[*self.here.notes, *notes, *said.notes],
-            cautions=tuple(dict.fromkeys(("estimate", *cautions, *said.cautions, "not-a-barrier"))),
-            gas_cautions=gas_cautions(self.here.case, self.registry),
-        )
+@dataclass(frozen=True)
+class Found:
+    """What is found at the cases of a piece.
 
-    def _said_of_kinds(self, kind: np.ndarray) -> tuple[list[str], list[str]]:
-        """Return notes and cautions of the single question at the first point of every kind."""
+    Parameters
+    ----------
+    columns : mapping
+        Result column and ``values``, ``low`` or ``high`` to numbers in answer units.
+    method : ndarray of int
+        Position among the methods of the arrangement, -1 for none.
+    code : ndarray of int
+        Position in `STATUSES`.
+    kind : ndarray of int
+        Points of one kind get the same sentences.
+    said : Said
+        What is already known to be said.
+    """
+
+    columns: Mapping[tuple[str, str], FloatArray]
+    method: np.ndarray
+    code: np.ndarray
+    kind: np.ndarray
+    said: Said
+
+
+class AtCases(ABC):
+    """Answers many points as cases of one arrangement.
+
+    Parameters
+    ----------
+    registry : Registry
+    understood : callable
+        Question and registry to its situation.
+    batch : Batch
+    """
+
+    gaps: bool
+    """Whether gaps are asked, and not answered."""
+    at_once: int
+    columns: Mapping[str, tuple[str, tuple[str, ...]]]
+    where_known: frozenset[str] = frozenset()
+
+    def __init__(self, registry: Registry, understood: Callable[..., Situation], batch: Batch) -> None:
+        self.registry, self.understood, self.batch = registry, understood, batch
+        self._first: Cases | None = None
+        self._notes: dict[str, None] = {}
+        self._cautions: dict[str, None] = {}
+        self._kinds: set[int] = set()
+
+    @abstractmethod
+    def found(self, cases: Cases, budget: Budget) -> Found:
+        """Return what is found at cases."""
+
+    def __call__(self, piece: Points, budget: Budget) -> Part:
+        """Return the answer at the points of a piece."""
+        air = Air.of(piece)
+        cases = Cases.of(piece, self.registry, air, self.understood, gaps=self.gaps)
+        status = np.where(air.outside, STATUSES.index(OUTSIDE), STATUSES.index(UNREADABLE)).astype(np.int8)
+        method = np.full(piece.size, -1, dtype=np.int16)
+        ends = [(name, end) for name, (_, of) in self.columns.items() for end in of]
+        if cases is None:
+            nothing = np.full(piece.size, np.nan)
+            budget.spent(piece.size)
+            return Part(dict.fromkeys(ends, nothing), method, status)
+        if self._first is None:
+            self._first = cases
+        found = self.found(cases, budget)
+        status[cases.rows], method[cases.rows] = found.code, found.method
+        self._notes |= dict.fromkeys([*cases.here.notes, *self._said_of_kinds(cases, found.kind), *found.said.notes])
+        self._cautions |= dict.fromkeys(found.said.cautions)
+        return Part({end: _whole(cases.rows, found.columns[end]) for end in ends}, method, status)
+
+    def _said_of_kinds(self, cases: Cases, kind: np.ndarray) -> list[str]:
+        """Return notes of the single question at the first point of every new kind, and keep its cautions."""
         notes: list[str] = []
-        cautions: list[str] = []
-        points = np.flatnonzero(self.rows)
-        _, first = np.unique(kind * 4 + self.air.kind[points], return_index=True)
-        for i in first[:MOST_KINDS]:
+        points = np.flatnonzero(cases.rows)
+        for one, place in _firsts(kind * 4 + cases.air.kind[points]):
+            if one in self._kinds or len(self._kinds) >= MOST_KINDS:
+                continue
+            self._kinds.add(one)
             with suppress(ServiceError):
-                alone = self.batch.lookup.answer(self.batch.question_at(int(points[i])))
+                alone = self.batch.lookup.answer(cases.points.question_at(int(points[place])))
                 notes += alone.notes
-                cautions += alone.cautions
-        return notes, cautions
+                self._cautions |= dict.fromkeys(alone.cautions)
+        return notes
+
+    @property
+    def methods(self) -> Sequence[str]:
+        """Keys of the methods of the arrangement."""
+        return [] if self._first is None else [one.key for one in self._first.here.arrangement.methods]
+
+    def said(self) -> Saying:
+        """Return what is said of all points.
+
+        Raises
+        ------
+        ServiceError
+            That of the first readable point, where none can be answered.
+        """
+        points, here = (self._first.points, self._first.here) if self._first is not None else self._unanswered()
+        asked = {"lookup": self.batch.lookup.key} | dict(_echo(points, here))
+        cautions = dict.fromkeys(("estimate", *self._cautions, "not-a-barrier"))
+        notes = list(dict.fromkeys([*here.notes, *self._notes]))
+        return Saying(asked, notes, tuple(cautions), gas_cautions(here.case, self.registry))
+
+    def _unanswered(self) -> tuple[Points, Situation]:
+        starts = range(0, self.batch.size, self.at_once)
+        pieces = (self.batch.piece(start, start + self.at_once) for start in starts)
+        points = next((one for one in pieces if one.readable.any()), self.batch.piece(0, 1))
+        question = points.question_at(points.first)
+        here = self.understood(question, self.registry)
+        if self.gaps and here.arrangement.gap_from is not None:
+            asked_gap(question, here)
+        return replace(points, question=question), here
+
+
+def _firsts(kinds: np.ndarray) -> list[tuple[int, int]]:
+    """Return every kind that occurs, and where it does first."""
+    if not kinds.size or (kinds == kinds[0]).all():
+        return [(int(one), 0) for one in kinds[:1]]
+    every, first = np.unique(kinds, return_index=True)
+    return list(zip(every.tolist(), first.tolist(), strict=True))
+
+
+def _whole(rows: BoolArray, values: FloatArray) -> FloatArray:
+    """Return numbers of some points as those of all."""
+    if rows.all():
+        return values
+    whole = np.full(rows.shape, np.nan)
+    whole[rows] = values
+    return whole
 
 
 @dataclass(frozen=True)
@@ -180,8 +270,16 @@ class Air:
     kind: np.ndarray
 
     @classmethod
-    def of(cls, batch: Batch) -> Air:
-        """Return the air of the points of a batch."""
+    def of(cls, points: Points) -> Air:
+        """Return the air of points; it is that of one where no column is about it."""
+        if not points.columns.keys().isdisjoint(ABOUT_AIR):
+            return cls._of(points)
+        alone = cls._of(replace(points, columns={}, readable=np.ones(1, dtype=np.bool_)))
+        same = cls(*(np.broadcast_to(getattr(alone, one.name), (points.size,)) for one in fields(cls)))
+        return replace(same, outside=same.outside & points.readable)
+
+    @classmethod
+    def _of(cls, batch: Points) -> Air:
         question, every = batch.question, np.ones(batch.size, dtype=np.bool_)
         pressure, outside = _pressures(batch)
         if "gas" in question and question.key("gas") != "air":
@@ -202,6 +300,11 @@ class Air:
         return cls(pressure, np.where(kept, water, np.nan), possible, outside, kind)
 
 
+ABOUT_AIR = (
+    "pressure", "altitude", "sea_level_pressure", "temperature", "relative_humidity", "dew_point", "absolute_humidity",
+)  # fmt: skip
+"""Columns that change the air from point to point."""
+
 NEAR_DEW = 0.9
 """Share of the humidity that air can hold from which there is a note about moisture."""
 
@@ -213,7 +316,7 @@ WATER: Mapping[str, Callable[[FloatArray, FloatArray], FloatArray]] = {
 """Ways to give a humidity, in the order in which they count, to absolute humidity [kg/m3]."""
 
 
-def _pressures(batch: Batch) -> tuple[FloatArray, BoolArray]:
+def _pressures(batch: Points) -> tuple[FloatArray, BoolArray]:
     """Return the pressure of every point [Pa], and where the atmosphere has none."""
     question = batch.question
     if "pressure" not in question.parameters:  # it is what is asked
@@ -249,7 +352,7 @@ def _each(function: Callable[..., Any], *arrays: FloatArray) -> tuple[FloatArray
     return whole, outside
 
 
-def _cases(batch: Batch, here: Situation, air: Air) -> Case:
+def _cases(batch: Points, here: Situation, air: Air) -> Case:
     """Return the case of all points; columns replace what was given once."""
     rows = batch.readable
     columns = {name: array[rows] for name, array in batch.columns.items()}
@@ -266,7 +369,7 @@ def _cases(batch: Batch, here: Situation, air: Air) -> Case:
     )
 
 
-def _frequencies(batch: Batch, case: Case) -> FloatArray:
+def _frequencies(batch: Points, case: Case) -> FloatArray:
     """Return the frequency of all points [Hz]: as of a single one, the larger of oscillation and repetition."""
     names = ("frequency", "repetition_frequency")
     if batch.columns.keys().isdisjoint(names):
@@ -275,7 +378,7 @@ def _frequencies(batch: Batch, case: Case) -> FloatArray:
     return np.asarray(np.max(given, axis=0))
 
 
-def _gaps(batch: Batch, here: Situation, case: Case) -> FloatArray:
+def _gaps(batch: Points, here: Situation, case: Case) -> FloatArray:
     """Return the gaps of all points [m]: a column, given once, or what the dimensions leave."""
     if here.arrangement.gap_from is not None:
         return np.asarray(here.arrangement.gap_from(case.dimensions))
@@ -289,23 +392,8 @@ def _within(rows: BoolArray, kept: BoolArray) -> BoolArray:
     return left
 
 
-def words(keys: Sequence[str | None], choice: np.ndarray) -> orjson.Fragment:
-    """Return a list of words as finished JSON: the word of a position for every element; the last one for -1."""
-    tokens = [orjson.dumps(key) for key in keys]
-    if not choice.size:
-        return orjson.Fragment(b"[]")
-    first, last = int(choice.min()), int(choice.max())
-    if first == last:
-        return orjson.Fragment(b"[" + (tokens[first] + b",") * (choice.size - 1) + tokens[first] + b"]")
-    return orjson.Fragment(b"[" + b",".join(np.array(tokens, dtype=object)[choice].tolist()) + b"]")
-
-
-def _asked(batch: Batch, here: Situation) -> dict[str, Any]:
-    """Return what was asked: the situation, what was given once beside it, and the columns."""
-    return {"lookup": batch.lookup.key} | dict(_echo(batch, here))
-
-
-def _echo(batch: Batch, here: Situation) -> Iterator[tuple[str, Any]]:
+def _echo(batch: Points, here: Situation) -> Iterator[tuple[str, Any]]:
+    """Yield what was asked: the situation, what was given once beside it, and the columns."""
     question, asked = batch.question, here.echo({})
     assumed = asked.pop("assumed")
     yield from asked.items()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 
 from service import units
 from service.answers.evaluate import Evaluation, evaluate
@@ -15,6 +16,7 @@ from service.answers.point import answer_of, asked_gap, asked_method, method_par
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
+from service.lookups.batch_voltages import Voltages
 from service.lookups.breakdown_curve import answer as over_gaps
 from service.parameters import Parameter, Question
 from service.spoken import said, span
@@ -68,6 +70,7 @@ def lookup(registry: Registry) -> Lookup:
         example="gap=8mm&electrodes=uniform-field",
         place=10,
         results=RESULTS,
+        many=partial(Voltages, registry),
     )
 
 

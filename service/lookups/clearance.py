@@ -12,9 +12,10 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import evaluate
 from service.answers.figure import Axis, Curve, Figure, Mark
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import REFERENCE_HUMIDITY, one
+from service.lookups.batch_distances import Distances
 from service.methods import Case
 from service.parameters import Question
 from service.physics import atmosphere
@@ -47,6 +48,10 @@ RESULTS: Mapping[str, str] = {
     "breakdown_at_clearance": "Breakdown voltage at that clearance and altitude, unknown electrodes and plates.",
     "temporary_overvoltages": "What the supply may show for seconds or longer, across solid insulation.",
 }
+CAUTIONS = ("not-a-barrier", "local-codes")
+AIR = ("gap", "pressure", "temperature", "humidity", "frequency")
+"""What the air at a clearance is told by."""
+SILENT = "No method answers for electrodes={} at this clearance and pressure."
 MARGIN = (
     "Breakdown is shown for alternating voltage, as peak, so that the margin is seen: unknown electrodes begin at what "
     "sharp points hold; burrs, moisture and dust beyond the pollution degree lower it."
@@ -65,7 +70,36 @@ def lookup(registry: Registry) -> Lookup:
         example="system_voltage=230V&overvoltage_category=III&pollution_degree=2&insulation=basic",
         results=RESULTS,
         keeps_question=True,
+        many=partial(
+            Distances,
+            partial(least, tables=tables),
+            ("clearance",),
+            further=partial(unanswered, registry=registry),
+        ),
     )
+
+
+def least(question: Question, tables: ClearanceTables) -> Least:
+    """Return what an answer says of the distance, without the rest of it."""
+    asked = asked_of(question)
+    require_voltage(asked)
+    found = rules.requirements(asked, tables)
+    largest = governing(found)
+    rules.overvoltages(asked, tables)  # refuses what the answer does
+    notes = [MARGIN, *doubts(found), *rules.notes_of(asked, found)]
+    return Least((largest.distance,), largest.key, notes, CAUTIONS, air_of(asked, largest.distance))
+
+
+def unanswered(found: Sequence[Least], registry: Registry) -> list[str]:
+    """Return the notes on what is not known of the air at many clearances."""
+    if not found:
+        return []
+    of: list[Case] = [one.about for one in found]
+    arrays = (np.concatenate([getattr(one, name) for one in of]) for name in AIR)
+    gap, pressure, temperature, humidity, frequency = arrays
+    case = Case(gap, pressure, temperature, humidity, frequency)
+    there = {key: evaluate(registry.arrangement(key), case).answered.all() for key in ARRANGEMENTS}
+    return [SILENT.format(key) for key, answered in there.items() if not answered]
 
 
 def answer(question: Question, registry: Registry, tables: ClearanceTables) -> Answer:
@@ -92,7 +126,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
         [each.beside("clearance", largest.distance) for each in rules.beside(asked, found, tables)],
         {"altitude_factor": rules.altitude_factor(asked.altitude, tables.altitude).value},
         notes,
-        ("not-a-barrier", "local-codes"),
+        CAUTIONS,
         title="Clearance through air",
         figure=partial(figure, asked, tables, found),
         lead=_lead(asked, largest),
@@ -144,7 +178,7 @@ def breakdown(asked: Asked, clearance: float, registry: Registry) -> tuple[dict[
         if each.answered[0]
     }
     silent = [key for key in ARRANGEMENTS if key not in shown]
-    return shown, [f"No method answers for electrodes={key} at this clearance and pressure." for key in silent]
+    return shown, [SILENT.format(key) for key in silent]
 
 
 def figure(asked: Asked, tables: ClearanceTables, found: Sequence[Requirement]) -> Figure:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
+from service.lookups.batch_distances import Distances
 from service.parameters import Parameter, Question
 from service.spoken import said
 from service.standards import boards
@@ -34,6 +36,7 @@ WITHOUT_END = (
     "Table 6-1 prints a value per volt above 500 V without saying where it ends; nothing here shows that it holds at "
     "thousands of volts: look at the distances beside it."
 )
+CAUTIONS = ("not-a-barrier", "local-codes")
 RESULTS: Mapping[str, str] = {
     "spacing": "By IPC-2221 Table 6-1.",
     "requirements": "How it was read.",
@@ -71,7 +74,19 @@ def lookup(registry: Registry) -> Lookup:
         example="voltage=600V&place=external-uncoated",
         results=RESULTS,
         keeps_question=True,
+        many=partial(Distances, partial(least, tables=tables), ("largest_spacing", "spacing")),
     )
+
+
+def least(question: Question, tables: BoardTables) -> Least:
+    """Return what an answer says of the distances, the largest that any table asks for first."""
+    voltage, place, altitude = question.number("voltage"), question.key("place"), question.optional("altitude")
+    found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
+    beside, silent = boards.beside(voltage, place, altitude, tables)
+    own = governing(found)
+    most = governing([own, *beside])
+    notes = [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent]
+    return Least((most.distance, own.distance), most.key, notes, CAUTIONS)
 
 
 def answer(question: Question, tables: BoardTables) -> Answer:
@@ -94,7 +109,7 @@ def answer(question: Question, tables: BoardTables) -> Answer:
         [],
         {},
         [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent],
-        ("not-a-barrier", "local-codes"),
+        CAUTIONS,
         title="Conductor spacing on a board",
         lead=_lead(voltage, largest, beside),
     )

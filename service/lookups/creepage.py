@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from service import units
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion
+from service.lookups.batch_distances import Distances
 from service.parameters import Parameter, Question
 from service.standards import clearance as air_rules
 from service.standards import creepage as rules
@@ -87,19 +89,80 @@ def lookup(registry: Registry) -> Lookup:
         example="working_voltage=250V&pollution_degree=2&insulation=basic",
         results=RESULTS,
         keeps_question=True,
+        many=partial(Distances, partial(least, registry=registry, tables=tables, air=air), ("creepage",)),
     )
+
+
+@dataclass(frozen=True)
+class Required:
+    """What is asked for along a surface.
+
+    Parameters
+    ----------
+    surface : Surface
+    path : Path
+    further : mapping
+        What was taken without being given.
+    asked : Asked
+        The clearance part of the question.
+    clearance : Requirement or None
+        That of the same barrier, where the tables reach so far.
+    found : list of Requirement
+        Every one that applies; the largest governs.
+    groove : Groove
+        Narrowest groove that counts.
+    """
+
+    surface: Surface
+    path: Path
+    further: dict[str, Any]
+    asked: Asked
+    clearance: Requirement | None
+    found: list[Requirement]
+    groove: rules.Groove
+
+    @classmethod
+    def of(cls, question: Question, registry: Registry, tables: CreepageTables, air: ClearanceTables) -> Required:
+        """Return the requirements of a question."""
+        surface = surface_of(question, registry)
+        path, further = path_of(question, surface)
+        asked = _asked(question, path)
+        alone = rules.requirements(path, tables)
+        clearance = _clearance(asked, path, air)
+        found = rules.above_the_clearance(alone, clearance) if clearance is not None else alone
+        return cls(surface, path, further, asked, clearance, found, rules.groove_of(path, registry.reference))
+
+    @property
+    def largest(self) -> Requirement:
+        """The requirement that governs."""
+        return governing(self.found)
+
+    def notes(self) -> list[str]:
+        """Return the sentences that belong to it."""
+        silent = {
+            NOT_ASKED: not self.asked.any_voltage,
+            BEYOND_AIR: self.clearance is None,
+            PEAK_ASSUMED: bool(self.further),
+        }
+        return [
+            *(sentence for sentence, holds in silent.items() if holds),
+            *doubts(self.found),
+            *rules.notes_of(self.path, self.surface, self.found, self.groove),
+        ]
+
+
+def least(question: Question, registry: Registry, tables: CreepageTables, air: ClearanceTables) -> Least:
+    """Return what an answer says of the distance, without the rest of it."""
+    required = Required.of(question, registry, tables, air)
+    largest = required.largest
+    return Least((largest.distance,), largest.key, required.notes(), cautions_of(required.path))
 
 
 def answer(question: Question, registry: Registry, tables: CreepageTables, air: ClearanceTables) -> Answer:
     """Return the creepage with every requirement."""
-    surface = surface_of(question, registry)
-    path, further = path_of(question, surface)
-    asked = _asked(question, path)
-    alone = rules.requirements(path, tables)
-    clearance = _clearance(asked, path, air)
-    found = rules.above_the_clearance(alone, clearance) if clearance is not None else alone
-    largest = governing(found)
-    groove = rules.groove_of(path, registry.reference)
+    required = Required.of(question, registry, tables, air)
+    path, asked, found, groove = required.path, required.asked, required.found, required.groove
+    largest = required.largest
     factor = air_rules.altitude_factor(asked.altitude, air.altitude).value
     results: dict[str, Any] = {
         "creepage": distance(largest.distance),
@@ -107,30 +170,21 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
         "requirements": [one.block("creepage") for one in found],
         "clearance_asked": asked.any_voltage,
         "minimum_groove_width": groove.block(),
-        "material": {"group": surface.group, "why": surface.why},
+        "material": {"group": required.surface.group, "why": required.surface.why},
         "surface_flashover": rules.flashover(peak_of(path), registry.reference),
-    }
-    silent = {
-        NOT_ASKED: not asked.any_voltage,
-        BEYOND_AIR: clearance is None,
-        PEAK_ASSUMED: bool(further),
     }
     return Answer(
         "creepage",
-        echo(as_understood(as_asked(question)), measures(question), further),
+        echo(as_understood(as_asked(question)), measures(question), required.further),
         results,
         largest.method(),
         rules.rationalized(question, path, tables, registry.reference, largest.distance),
         {"altitude_factor": factor} if largest.key == "clearance" and factor > 1 else {},
-        [
-            *(sentence for sentence, holds in silent.items() if holds),
-            *doubts(found),
-            *rules.notes_of(path, surface, found, groove),
-        ],
+        required.notes(),
         cautions_of(path),
         title="Creepage along a surface",
         not_alone={} if asked.any_voltage else {"creepage": NOT_ASKED},
-        lead=_lead(path, largest, whole=asked.any_voltage and clearance is not None),
+        lead=_lead(path, largest, whole=asked.any_voltage and required.clearance is not None),
     )
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
 from service.answers.branch_blocks import Found, beside, results, searched
 from service.answers.gap_curves import (
+    LARGEST_GAP,
     MANNER,
+    SMALLEST_GAP,
     VOLTAGE,
     Curves,
     case_at,
@@ -26,8 +29,12 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.errors import OutsideValidity
+from service.lookups.batch_places import PlacesOfVoltages, Sought
 from service.parameters import Question
 from service.spoken import said, span, speak
+
+SOUGHT = Sought("length", situation, case_at, (SMALLEST_GAP, LARGEST_GAP), check_sizes)
+"""What many voltages are asked for."""
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -55,6 +62,7 @@ def lookup(registry: Registry) -> Lookup:
         lambda question: answer(question, registry),
         example="voltage=12kV",
         place=20,
+        many=partial(PlacesOfVoltages, registry, SOUGHT),
         results={
             "gaps": "One per branch: value, low, high, unit, branch, method, sparks_below, holds_above (mm).",
             "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",

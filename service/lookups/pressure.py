@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.errors import OutsideValidity
+from service.lookups.batch_places import PlacesOfVoltages, Sought
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics.atmosphere import REFERENCE_PRESSURE, largest_humidity
@@ -82,6 +84,7 @@ def lookup(registry: Registry) -> Lookup:
         parameters,
         lambda question: answer(question, registry),
         example="voltage=1kV&gap=10mm&electrodes=uniform-field",
+        many=partial(PlacesOfVoltages, registry, SOUGHT),
         results={
             "pressures": "One per branch: value, low, high, unit, branch, method.",
             "smallest_breakdown_voltage": "Where nothing breaks down: the lowest voltage that would.",
@@ -192,6 +195,10 @@ def surroundings(question: Question, registry: Registry) -> Situation:
     here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
     asked = {name: block for name, block in here.asked.items() if name != "pressure"}
     return replace(here, asked=asked)
+
+
+SOUGHT = Sought("pressure", surroundings, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
+"""What many voltages are asked for."""
 
 
 def _asked(question: Question, here: Situation, gap: float, only: str | None) -> dict[str, Any]:

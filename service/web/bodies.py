@@ -41,6 +41,7 @@ from marshmallow import INCLUDE, RAISE, Schema, ValidationError, fields
 
 from service.errors import BadQuestion, Fault, did_you_mean, echo
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
+from service.web.long_lists import Apart
 
 MOST_FAULTS = 20
 """Most faults that one error names."""
@@ -51,6 +52,15 @@ DEEPEST = 50
 TOO_DEEP = f"The body is nested too deeply: at most {DEEPEST} levels of it are read."
 LONGEST_NAME = 64
 """Most characters of a member's name that a fault repeats."""
+
+
+def object_of_arrays(raw: bytes) -> dict[str, Any]:
+    """Return a JSON object as `json_object` does, its long lists of numbers as arrays with NaN for what is none."""
+    apart = Apart(raw)
+    try:
+        return {name: apart.restored(one) for name, one in json_object(apart.around).items()}
+    except BadQuestion:  # a list may have stood in a text, and a fault is told of the body as it was sent
+        return json_object(raw)
 
 
 def json_object(raw: bytes) -> dict[str, Any]:

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
-import orjson
 from flask import Blueprint, Response, request
 from werkzeug.exceptions import UnsupportedMediaType
 
+from service.answers.columns import IN_MEMORY
 from service.answers.lookup import Answer, Lookup
 from service.errors import BadQuestion, Busy, NotFound, echo
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
-from service.render import record_page
+from service.render import columns_text, record_page
 from service.render.formats import FORMATS
-from service.render.json_text import OPTIONS
 from service.render.page import Page
 from service.web import bodies
 from service.web.asking import PICTURES
@@ -51,13 +50,17 @@ def ask_batch() -> Response:
     """Answer many points of one lookup."""
     refuse_query()
     form = negotiated(("json",), None)
-    given = bodies.read(BATCH, json_body())
-    whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
-    shop = workshop()
+    raw, shop = json_text(), workshop()
     with one_at_a_time():
-        document = batch.answer(whole, shop.registry, shop.lookups).document(shop.registry)
-        body = orjson.dumps(document, option=OPTIONS)
+        given = bodies.read(BATCH, bodies.object_of_arrays(raw))
+        whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
+        answer = batch.answer(whole, shop.lookups)
+        body: Iterable[bytes] = columns_text.pieces(answer.document(shop.registry))
+        if answer.results["count"] <= IN_MEMORY:
+            body = list(body)
     response = Response(body, content_type=FORMATS[form].media_type)
+    if isinstance(body, list):
+        response.content_length = sum(map(len, body))
     response.headers["Cache-Control"] = "no-store"
     return response
 
@@ -115,9 +118,20 @@ def json_body() -> dict[str, Any]:
     BadQuestion
         When it is not a JSON object.
     """
+    return bodies.json_object(json_text())
+
+
+def json_text() -> bytes:
+    """Return the body, declared to be JSON.
+
+    Raises
+    ------
+    UnsupportedMediaType
+        When it is not.
+    """
     if not request.is_json:
         raise UnsupportedMediaType("The body must be application/json, or text/csv for a sheet.")
-    return bodies.json_object(request.get_data())
+    return request.get_data()
 
 
 def text_body() -> str:

@@ -48,7 +48,7 @@ def specification(registry: Registry) -> dict[str, Any]:
         paths |= _body_path(lookup) if lookup.post else _lookup_path(lookup, shared)
         if lookup.body is not None and not lookup.post:
             paths[f"/v1/{lookup.key}"] |= _body_path(lookup, "-by-record")[f"/v1/{lookup.key}"]
-    paths |= {"/v1/batch": _batch_path()}
+    paths |= {"/v1/batch": _batch_path(found)}
     for kind, (title, _) in CATALOGUES.items():
         paths |= _catalogue_paths(kind, title)
     paths |= fixed_paths()
@@ -259,8 +259,8 @@ def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
     }
 
 
-def _batch_path() -> dict[str, Any]:
-    content = {"application/json": {"schema": schemas.batch_body()}}
+def _batch_path(found: Mapping[str, Lookup]) -> dict[str, Any]:
+    content = {"application/json": {"schema": schemas.batch_body(found)}}
     summary = "Many points of one lookup at once; an element without an answer is null with its reason in status."
     answers = responses(answer_object("batch", ("json",), stored=False), *POSTED, stored=False)
     return schemas.body_operation("batch", "Many points", summary, content, answers)

@@ -10,8 +10,8 @@ from typing import Any
 from service import units
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
-from service.lookups.batch_input import LOOKUPS, MOST_POINTS
-from service.lookups.batch_points import STATUSES
+from service.lookups.batch_input import MOST_POINTS, batched
+from service.lookups.batch_parts import STATUSES
 from service.parameters import Listed, Members, Parameter
 from service.web.answer_types import seen
 from service.web.problems import MEDIA_TYPE, TITLES
@@ -286,7 +286,7 @@ def _kind(
     }
 
 
-def batch_body() -> dict[str, Any]:
+def batch_body(found: Mapping[str, Lookup]) -> dict[str, Any]:
     """Return the schema of a batch body."""
     column = {
         "type": "object",
@@ -301,7 +301,7 @@ def batch_body() -> dict[str, Any]:
         "type": "object",
         "required": ["lookup", "columns"],
         "properties": {
-            "lookup": {"enum": list(LOOKUPS)},
+            "lookup": {"enum": list(batched(found))},
             "given": {"type": "object", "additionalProperties": {"type": "string"}},
             "columns": {"type": "object", "minProperties": 1, "additionalProperties": column},
         },

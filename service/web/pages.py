@@ -14,7 +14,7 @@ from werkzeug.exceptions import NotFound
 from service.answers.lookup import Lookup
 from service.errors import BadQuestion, ServiceError
 from service.lookups import probe_check
-from service.lookups.batch_input import LOOKUPS, MOST_POINTS
+from service.lookups.batch_input import MOST_POINTS, batched
 from service.lookups.catalogues import CATALOGUES, table_block
 from service.parameters import MOST_FAULTS, MOST_LISTED, Question, read_question
 from service.render.formats import FORMATS
@@ -318,7 +318,7 @@ def docs() -> Response:
         "lists": examples.long_lists(found),
         "spellings": examples.spellings(),
         "catalogues": CATALOGUES,
-        "batched": LOOKUPS,
+        "batched": batched(found),
         "most": MOST_POINTS,
         "listed": MOST_LISTED,
         "faults": MOST_FAULTS,

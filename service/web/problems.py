@@ -66,7 +66,10 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
     "too-large": (
         413,
         "The question is too large",
-        "Divide it: a batch takes at most 100 000 points, and no more than a worker answers in 20 s of processor time.",
+        (
+            "Divide it: a batch takes no more points than a worker answers in 20 s of processor time, and no more than "
+            "fit into the body."
+        ),
     ),
     "unsupported-body": (
         415,

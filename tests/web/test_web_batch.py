@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from service.answers.columns import IN_MEMORY
+from service.lookups import batch_input
+
 PLATES = {"gas": "air", "electrodes": "uniform-field"}
 
 
@@ -125,13 +128,18 @@ def test_columns_have_equal_length_or_one_value(client):
     assert "equal length" in refused(unequal)
 
 
-def test_one_point_too_many_is_refused(client):
-    assert "100000" in refused(posted(client, "breakdown", PLATES, gap=column("mm", *[1] * 100_001)))
+def test_one_point_too_many_is_refused(client, monkeypatch):
+    monkeypatch.setattr(batch_input, "MOST_POINTS", 1000)
+    assert "1000" in refused(posted(client, "breakdown", PLATES, gap=column("mm", *[1] * 1001)))
 
 
-def test_as_many_points_as_promised_are_answered(client):
-    batch = answered(client, "breakdown", PLATES, gap=column("mm", *[8.0] * 100_000))
-    assert batch["count"] == len(batch["status"]) == 100_000
+@pytest.mark.parametrize("count", [100_000, IN_MEMORY + 1])
+def test_very_many_points_are_answered(client, count):
+    batch = answered(client, "breakdown", PLATES, gap=column("mm", *[8] * (count - 2), 9, -1))
+    volts = batch["columns"]["breakdown_voltage"]
+    assert batch["count"] == len(batch["status"]) == len(batch["method"]) == len(volts["values"]) == count
+    assert volts["values"][0] == volts["values"][-3] < volts["values"][-2]
+    assert (batch["status"][-2:], volts["low"][-1]) == (["ok", "unreadable"], None)
 
 
 WHOLE = [

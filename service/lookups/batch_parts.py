@@ -1,0 +1,135 @@
+"""How a lookup answers many points: piece by piece, so that neither memory nor a lock is held for long."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+
+from service import units
+from service.errors import TooCostly
+from service.lookups.batch_input import Points
+from service.methods import FloatArray
+
+FINE, OUTSIDE, NOTHING, UNREADABLE = STATUSES = ("ok", "outside-validity", "no-breakdown", "unreadable")
+"""Status of a point, in the order of its code."""
+MOST_SECONDS = 20.0
+"""Most processor time that one batch may take [s]: a worker answers no other batch meanwhile."""
+TRIAL = 0.2
+"""Processor time after which the rest of a batch is reckoned from what is done [s]."""
+
+
+class Budget:
+    """Processor time of a batch: refused as soon as the part that is done tells that the whole takes too long.
+
+    Parameters
+    ----------
+    points : int
+        Of the whole batch.
+    """
+
+    def __init__(self, points: int) -> None:
+        self.points, self.done, self._began = points, 0, time.thread_time()
+        self._last: float | None = None
+
+    def spent(self, points: int) -> None:
+        """Say that points are done, and reckon the rest as the last of them; the first ones also set things up.
+
+        Raises
+        ------
+        TooCostly
+            With how many points may be asked at once.
+        """
+        now = time.thread_time() - self._began
+        self.done += points
+        rest = self.points - self.done
+        if self._last is not None and now > TRIAL and points:
+            self._check(now + (now - self._last) / points * rest)
+        else:
+            self._check(now)
+        self._last = now
+
+    def going_on(self, share: float) -> None:
+        """Refuse a batch of which that share took longer than all of it may.
+
+        Raises
+        ------
+        TooCostly
+            With how many points may be asked at once.
+        """
+        now = time.thread_time() - self._began
+        if now > MOST_SECONDS:
+            self._check(now / max(share, 1e-9))
+
+    def _check(self, whole: float) -> None:
+        if whole > MOST_SECONDS:
+            most = max(int(MOST_SECONDS / whole * self.points), 1)
+            raise TooCostly(
+                f"These {self.points} points would take about {whole:.0f} s of processor time; a batch may take "
+                f"{MOST_SECONDS:g} s. Ask at most {most} of them at once."
+            )
+
+
+@dataclass(frozen=True)
+class Part:
+    """The answer at the points of a piece.
+
+    Parameters
+    ----------
+    columns : mapping
+        Result column and ``values``, ``low`` or ``high`` to numbers in answer units; NaN where there is
+        none.
+    method, status : ndarray of int
+        Codes of words.
+    """
+
+    columns: Mapping[tuple[str, str], FloatArray]
+    method: np.ndarray
+    status: np.ndarray
+
+
+@dataclass(frozen=True)
+class Saying:
+    """What is said of all points of a batch."""
+
+    asked: Mapping[str, Any]
+    notes: Sequence[str]
+    cautions: tuple[str, ...]
+    gas_cautions: tuple[str, ...] = ()
+
+
+class Answering(Protocol):
+    """How a lookup answers many points, piece by piece; what is said of them gathers in it."""
+
+    at_once: int
+    """How many points it takes at once."""
+    columns: Mapping[str, tuple[str, tuple[str, ...]]]
+    """Result column to its dimension, and which of ``values``, ``low`` and ``high`` it has."""
+    where_known: frozenset[str]
+    """Result columns that are told only where some point has a number."""
+
+    def __call__(self, piece: Points, budget: Budget) -> Part:
+        """Return what is answered at the points of a piece.
+
+        Parameters
+        ----------
+        piece : Points
+        budget : Budget
+            Is told what was done.
+        """
+
+    @property
+    def methods(self) -> Sequence[str]:
+        """Words of the codes of methods, as far as they are known."""
+
+    def said(self) -> Saying:
+        """Return what is said of all points."""
+
+
+def shown(values: FloatArray, dimension: str) -> FloatArray:
+    """Return SI values in the answer unit of their dimension."""
+    unit = units.DIMENSIONS[dimension].shown
+    return np.asarray(values / float(units.DIMENSIONS[dimension].spellings[unit].scale))

@@ -1,0 +1,260 @@
+"""Gaps or pressures for many voltages: points of one situation share its curves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from operator import attrgetter
+
+import numpy as np
+
+from service.answers.crossings import POINTS_PER_DECADE
+from service.answers.evaluate import Evaluation, evaluate
+from service.answers.inverse import DENSE, FROM, Branch, Curves, Placed
+from service.answers.measure import readings
+from service.answers.registry import Registry
+from service.answers.situation import Situation
+from service.answers.withstand import withstand
+from service.errors import BadQuestion
+from service.lookups.batch_input import Batch
+from service.lookups.batch_parts import FINE, NOTHING, OUTSIDE, STATUSES, Budget, shown
+from service.lookups.batch_points import AtCases, Cases, Found, Said
+from service.lookups.batch_voltages import chosen, kinds
+from service.methods import Case, FloatArray
+from service.methods.method import BoolArray
+from service.parameters import Question
+
+SITUATIONS_AT_ONCE = 256
+"""Situations whose curves are laid over the grid together; bounds the memory."""
+VOLTAGES_AT_ONCE = 1 << 15
+"""Voltages that are sought at once on the curves of one situation."""
+POINTS_AT_ONCE = 1 << 17
+"""Points of several situations that are taken at once: those of one situation stand anywhere among them."""
+
+
+@dataclass(frozen=True)
+class Sought:
+    """What an inverse seeks.
+
+    Parameters
+    ----------
+    dimension : str
+        ``length`` or ``pressure``.
+    understood : callable
+        Question and registry to its situation.
+    placed : callable
+        Lays a case over places.
+    ends : tuple of float
+        Range that is searched.
+    check : callable, optional
+        Refuses a question of a situation that cannot be asked.
+    """
+
+    dimension: str
+    understood: Callable[[Question, Registry], Situation]
+    placed: Placed
+    ends: tuple[float, float]
+    check: Callable[[Question, Situation], None] | None = None
+
+
+class PlacesOfVoltages(AtCases):
+    """Answers gaps or pressures.
+
+    Parameters
+    ----------
+    registry : Registry
+    sought : Sought
+    batch : Batch
+    """
+
+    def __init__(self, registry: Registry, sought: Sought, batch: Batch) -> None:
+        super().__init__(registry, sought.understood, batch)
+        self.sought, self.key = sought, batch.lookup.key
+        self.gaps = sought.dimension != "length"
+        self.right = batch.branch == "right"
+        self.at_once = VOLTAGES_AT_ONCE if batch.columns.keys() <= {"voltage"} else POINTS_AT_ONCE
+        self.columns = {self.key: (sought.dimension, ("values", "low", "high"))}
+        if self.right and not self.gaps:
+            self.columns |= {"sparks_below": ("length", ("values",)), "holds_above": ("length", ("values",))}
+        self._kept: tuple[list[FloatArray], Curves] | None = None
+
+    def found(self, cases: Cases, budget: Budget) -> Found:
+        """Return the places of voltages, and what is said of them."""
+        if self.sought.check is not None:
+            self.sought.check(cases.points.question, cases.here)
+        volts = _peak_voltages(cases)
+        found = Places.over(cases, volts, partial(self.curves, cases), budget)
+        branch, placed, arrangement = found.branch, self.sought.placed, cases.here.arrangement
+        there, beside = (np.flatnonzero(np.isfinite(one)) for one in (found.place, found.beside))
+        at, other = (
+            evaluate(arrangement, placed(arrangement, cases.case.take(some), place[some]), only=cases.only)
+            for some, place in ((there, found.place), (beside, found.beside))
+        )
+        code = np.where(found.nothing, STATUSES.index(NOTHING), STATUSES.index(OUTSIDE))
+        code[there] = STATUSES.index(FINE)
+        said = [Said.of(one) for one in (at, other) if one.case.size]
+        whole = Said([n for one in said for n in one.notes], [c for one in said for c in one.cautions])
+        method = np.full(cases.case.size, -1)
+        method[there] = chosen(at)
+        kind = (code * 2 + found.turning) * 8 + found.missing
+        for some, evaluation in ((there, at), (beside, other)):
+            kind = kind * (len(arrangement.methods) + 1) * 4 + _kinds_of(evaluation, some, kind.size)
+        return Found(self._columns(branch), method, code, kind, whole)
+
+    def _columns(self, branch: Branch) -> dict[tuple[str, str], FloatArray]:
+        ends = {"values": branch.value, "low": branch.low, "high": branch.high}
+        columns = {(self.key, end): shown(places, self.sought.dimension) for end, places in ends.items()}
+        if "holds_above" in self.columns:
+            columns["sparks_below", "values"] = _cut(columns[self.key, "low"], np.floor)
+            columns["holds_above", "values"] = _cut(shown(branch.holds, "length"), np.ceil)
+        return columns
+
+    def curves(self, cases: Cases, case: Case, density: int) -> Curves:
+        """Return the curves of situations; those of a single one serve the next pieces too."""
+        arrays = [case.pressure, case.temperature, case.humidity, case.frequency, case.gap, *case.dimensions.values()]
+        arrays += [] if case.fraction is None else [case.fraction]
+        if case.size == 1 and self._kept is not None:
+            same, curves = self._kept
+            alike = (np.array_equal(one, other, equal_nan=True) for one, other in zip(arrays, same, strict=True))
+            if all(alike):
+                return curves
+        holding = partial(withstand, reference=self.registry.reference) if self.sought.dimension == "length" else None
+        curves = Curves(
+            cases.here.arrangement, case, cases.only, self.sought.placed, self.sought.ends, holding, density
+        )
+        if case.size == 1:
+            self._kept = arrays, curves
+        return curves
+
+
+def _kinds_of(found: Evaluation, some: np.ndarray, size: int) -> np.ndarray:
+    own = np.zeros(size, dtype=np.intp)
+    own[some] = kinds(found, chosen(found))
+    return own
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where the curves of points reach their voltages.
+
+    Parameters
+    ----------
+    branch : Branch
+        The one that is wanted; ``holds`` as an answer says it.
+    place : ndarray
+        The place that stands for it, where some method answers.
+    beside : ndarray
+        The place of the other branch; where nothing breaks down, that of the lowest voltage.
+    nothing : ndarray of bool
+        Whether the voltage lies below the minimum, so that nothing breaks down.
+    turning : ndarray of bool
+        Whether both sides of the minimum are answered.
+    missing : ndarray of int
+        Which ends of the rising branch are not reached, and which its curve lacks: each has its own sentences.
+    """
+
+    branch: Branch
+    place: FloatArray
+    beside: FloatArray
+    nothing: BoolArray
+    turning: BoolArray
+    missing: np.ndarray
+
+    @classmethod
+    def over(cls, cases: Cases, volts: FloatArray, curves: Callable[[Case, int], Curves], budget: Budget) -> Places:
+        """Return the places of all points; points of one situation share its curves."""
+        case, (first, which) = cases.case, _situations(cases.case)
+        if not first.size:
+            return cls._none()
+        budget.spent(cases.points.size - case.size)
+        order = np.argsort(which, kind="stable") if first.size > 1 else np.arange(which.size)
+        parts: list[Places] = []
+        done = 0
+        for start in range(0, first.size, SITUATIONS_AT_ONCE):
+            some = first[start : start + SITUATIONS_AT_ONCE]
+            end = int(np.searchsorted(which[order], start + some.size))
+            own = order[done:end]
+            density = DENSE if first.size == 1 and own.size >= FROM else POINTS_PER_DECADE
+            parts.append(cls._at(cases, curves(case.take(some), density), volts[own], which[own] - start))
+            budget.spent(end - done)
+            done = end
+        return cls._joined(parts, order) if len(parts) > 1 or first.size > 1 else parts[0]
+
+    @classmethod
+    def _none(cls) -> Places:
+        nothing, no = np.empty(0), np.empty(0, dtype=np.bool_)
+        return cls(Branch(*(nothing,) * 4), nothing, nothing, no, no, np.empty(0, dtype=np.intp))
+
+    @classmethod
+    def _at(cls, cases: Cases, curves: Curves, volts: FloatArray, rows: np.ndarray) -> Places:
+        every = curves.branches(("left", "right"), volts, rows=rows)
+        rising = every["right"]
+        found, other = every.pop(cases.points.branch), next(iter(every.values()))
+        known = np.asarray(np.isfinite(curves.on_grid.withstand).any(axis=1))
+        nowhere = known[rows] | (cases.here.case.gas == "vacuum")
+        holds = np.where(nowhere, found.holds, found.high)
+        unheld = np.isnan(rising.high) | (known[rows] & np.isnan(rising.holds))
+        nothing = curves.nothing_breaks_down(volts, rows)
+        beside = np.where(nothing & np.isnan(found.place), curves.valleys[rows], other.place)
+        place, beside = (curves.nearest_answered(one, rows) for one in (found.place, beside))
+        grid, answered = curves.on_grid, np.atleast_2d(curves.on_grid.answered)
+        last = answered.shape[1] - 1 - np.argmax(answered[:, ::-1], axis=1)
+        # what no end reaches is explained by what is known at the last place that is answered
+        open_end = np.isnan(np.atleast_2d(grid.high)[np.arange(last.size), last])
+        missing = unheld + 2 * np.isnan(rising.low) + 4 * open_end[rows]
+        return cls(replace(found, holds=holds), place, beside, nothing, curves.turning[rows], missing)
+
+    @classmethod
+    def _joined(cls, parts: Sequence[Places], order: np.ndarray) -> Places:
+        def joined(get: Callable[[Places], np.ndarray]) -> np.ndarray:
+            whole = np.concatenate([get(one) for one in parts])
+            back = np.empty_like(whole)
+            back[order] = whole
+            return back
+
+        branch = [joined(attrgetter(f"branch.{name}")) for name in BRANCH]
+        rest = [joined(attrgetter(name)) for name in REST]
+        return cls(Branch(*branch), *rest)
+
+
+BRANCH = ("value", "low", "high", "holds")
+REST = ("place", "beside", "nothing", "turning", "missing")
+
+
+def _situations(case: Case) -> tuple[np.ndarray, np.ndarray]:
+    """Return the first point of every different situation, and which situation each point has."""
+    arrays = [case.pressure, case.temperature, case.humidity, case.frequency, case.gap, *case.dimensions.values()]
+    arrays += [] if case.fraction is None else [case.fraction]
+    varied = [one for one in arrays if not np.array_equal(one, np.broadcast_to(one[:1], one.shape), equal_nan=True)]
+    if not varied:
+        return np.zeros(min(case.size, 1), dtype=np.intp), np.zeros(case.size, dtype=np.intp)
+    if len(varied) == 1:
+        _, first, which = np.unique(varied[0], return_index=True, return_inverse=True)
+    else:
+        _, first, which = np.unique(np.stack(varied, axis=1), axis=0, return_index=True, return_inverse=True)
+    return first, which.reshape(-1)
+
+
+def _peak_voltages(cases: Cases) -> FloatArray:
+    """Return the peak voltages [V] of the points.
+
+    Raises
+    ------
+    BadQuestion
+        When the measure is not one voltage.
+    """
+    question = cases.points.question
+    [reading, *more] = readings(1.0, question.key("measure"), cases.here.case.waveform)
+    if more or not reading.sharp:
+        detail = "A batch needs a measure that is one voltage: peak, rms or peak-to-peak-symmetrical."
+        raise BadQuestion.about("measure", detail)
+    return np.asarray(cases.points.values("voltage")[cases.rows] * reading.high)
+
+
+def _cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
+    """Return numbers with their digits cut to one side, as `units.cut` cuts those of one number."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        digits = 3 - np.floor(np.log10(values))
+        up, down = 10.0 ** np.maximum(digits, 0), 10.0 ** np.maximum(-digits, 0)
+        return np.asarray(towards(np.round(values * up / down, 9)) * down / up)
