@@ -13,9 +13,8 @@ from service.answers.evaluate import Evaluation, evaluate
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.bench.comparison import Comparison, rectangular
-from service.bench.fifty_percent import FiftyPercent
 from service.bench.probe_body import Reading, diameter_tolerance, read
-from service.bench.sparkovers import Sparkovers, pooled_deviation
+from service.bench.sparkovers import FiftyPercent, Sparkovers, pooled_deviation
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import why_not
 from service.errors import BadQuestion

@@ -12,8 +12,7 @@ from service.answers.measure import readings as peak_readings
 from service.answers.situation import ATMOSPHERE
 from service.answers.waveform import WAVEFORM
 from service.bench.divider import NETWORK
-from service.bench.fifty_percent import FiftyPercent
-from service.bench.sparkovers import Sparkovers
+from service.bench.sparkovers import FiftyPercent, Sparkovers
 from service.bench.sphere_practice import IMPULSES
 from service.errors import BadQuestion, Fault
 from service.parameters import Given, Listed, Members, Parameter, Part, Question

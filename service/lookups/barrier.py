@@ -31,7 +31,7 @@ from service.standards.asking import (
     needed,
 )
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage_tables import CreepageTables, Path
+from service.standards.creepage import CreepageTables, Path
 from service.standards.ladder import SLACK
 from service.standards.materials import GROUPS, Material, Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words, largest

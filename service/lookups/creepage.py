@@ -30,7 +30,7 @@ from service.standards.asking import (
 )
 from service.standards.clearance import is_fast
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage_tables import PRINTED, CreepageTables, Path
+from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.materials import Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words
 

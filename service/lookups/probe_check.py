@@ -12,7 +12,7 @@ from service.answers.blocks import also_block, chosen_method, corrections_block,
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
-from service.bench import divider, probe_picture, probe_record
+from service.bench import divider, probe_record
 from service.bench.comparison import COVERAGE
 from service.bench.divider import Divider
 from service.bench.probe import Check
@@ -135,7 +135,7 @@ def answer(given: Given, registry: Registry) -> Answer:
         [*_notes(check), *_attenuation_notes(check, network)],
         ("discharge-first", "divider-earth", "ratio-only", "ultraviolet"),
         title=f"Probe check: {verdict}",
-        figure=None if overall is None else lambda: probe_picture.figure(check, overall),
+        figure=None if overall is None else lambda: probe_record.figure(check, overall),
         lead=Lead(explanation, "Probe", _headline(results["overall"]), "ratio-only"),
     )
 

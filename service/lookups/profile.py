@@ -21,9 +21,8 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation, one, read_atmosphere, situation
 from service.bench import profile_results as told
 from service.bench.profile_body import BODY, Body, read
-from service.bench.profile_field import Solved, in_turn, solve
-from service.bench.profile_move import Moved, moved
-from service.bench.profile_picture import section
+from service.bench.profile_field import Moved, Solved, in_turn, moved, solve
+from service.bench.profile_results import section
 from service.errors import BadQuestion, UnknownName
 from service.methods.computed import rods_note
 from service.methods.laws import ionization_fits

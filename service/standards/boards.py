@@ -11,7 +11,7 @@ from service.reference import Reference, Table
 from service.standards import clearance, creepage
 from service.standards.asking import Asked, millimetres
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage_tables import PRINTED, CreepageTables, Path
+from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.ladder import FINEST, SLACK, Found, origin, round_up, together
 from service.standards.requirement import Requirement, governing
 

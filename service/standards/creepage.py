@@ -6,7 +6,7 @@ twice the distance in all of them. Where one table ends, the next never asks for
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -19,10 +19,85 @@ from service.parameters import Question
 from service.reference import Reference, Table
 from service.standards.asking import distance, kilohertz, millimetres, volts
 from service.standards.clearance import is_fast
-from service.standards.creepage_tables import FREQUENCIES, PRINTED, CreepageTables, Path
-from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, provenance_block, round_up, together
+from service.standards.ladder import (
+    FINEST,
+    SLACK,
+    Found,
+    Ladder,
+    beyond,
+    numbers,
+    origin,
+    provenance_block,
+    round_up,
+    together,
+)
 from service.standards.materials import Surface
 from service.standards.requirement import Given, Requirement, peak
+
+PRINTED = "printed-wiring"
+FREQUENCIES: Mapping[str, float] = {
+    f"creepage_to_{kilo}_khz": kilo * 1e3 for kilo in (100, 200, 400, 700, 1000, 2000, 3000)
+}
+"""Columns of Table 2 and the frequency that each reaches to [Hz]."""
+
+
+@dataclass(frozen=True)
+class Path:
+    """A creepage question in SI: voltages [V], frequency [Hz]; ``direct`` where the working voltage is a direct one."""
+
+    working_voltage: float
+    pollution_degree: int
+    insulation: str
+    group: str
+    surface: str = "general"
+    ribbed: bool = False
+    site_class: str | None = None
+    frequency: float | None = None
+    peak_voltage: float | None = None
+    direct: bool = False
+
+    @property
+    def family(self) -> str:
+        """Group as the columns of Table F.4 have it: IIIa and IIIb in one."""
+        return self.group.rstrip("ab")
+
+    @property
+    def column(self) -> str:
+        """Column of Table F.4."""
+        if self.surface == PRINTED:
+            return f"pcb_pollution_{self.pollution_degree}"
+        return GENERAL.get(self.pollution_degree, f"pollution_{self.pollution_degree}_group_{self.family.lower()}")
+
+
+GENERAL: Mapping[int, str] = {1: "pollution_1"}
+"""Columns that hold for every material group."""
+
+
+class CreepageTables:
+    """The creepage tables in use.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    """
+
+    def __init__(self, reference: Reference) -> None:
+        f4 = reference.table("iec-60664-1-table-f4")
+        ribs = reference.table("iec-60664-1-table-f4-ribs")
+        self.table = f4
+        names = [field.quantity for field in f4.fields if "pollution" in field.quantity]
+        self.columns: Mapping[str, Ladder] = {name: Ladder.of(f4, "voltage", name, volts) for name in names}
+        self.ribs: Mapping[str, Ladder] = {
+            family: Ladder.of(ribs.where(material_group=family), "voltage", "creepage_with_rib", volts)
+            for family in ("I", "II", "III")
+        }
+        fast = reference.table("iec-60664-4-table-2")
+        self.fast: Mapping[str, Ladder] = {name: Ladder.of(fast, "voltage", name, volts) for name in FREQUENCIES}
+        self.outdoor = reference.table("iec-60815-specific-creepage")
+        self.rules = numbers(reference, "iec-60664-1-rules")
+        self.fast_rules = numbers(reference, "iec-60664-4-rules")
+
 
 GRADE = "reinforced_creepage_factor"
 IN_SERIES = (

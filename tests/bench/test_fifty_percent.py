@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from service.bench.fifty_percent import FiftyPercent
+from service.bench.sparkovers import FiftyPercent
 from service.errors import BadQuestion
 from service.lookups import probe_check
 from service.web.bodies import read

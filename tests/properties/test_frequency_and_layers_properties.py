@@ -11,8 +11,8 @@ from service.physics.layers import coaxial_layers, plane_layers
 from service.standards.asking import Asked
 from service.standards.clearance import requirements
 from service.standards.clearance_tables import ClearanceTables
+from service.standards.creepage import CreepageTables, Path
 from service.standards.creepage import requirements as creepages
-from service.standards.creepage_tables import CreepageTables, Path
 from service.standards.requirement import governing
 
 REFERENCE = Registry.build().reference

@@ -18,7 +18,7 @@ from service.standards import creepage as surface_rules
 from service.standards.asking import INSULATION, SUPPLIES, Asked
 from service.standards.boards import PLACES, BoardTables
 from service.standards.clearance import reinforced_impulse
-from service.standards.creepage_tables import PRINTED, Path
+from service.standards.creepage import PRINTED, Path
 from service.standards.requirement import governing
 
 TINY = 1 + 1e-9
