@@ -9,8 +9,7 @@ from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Metal, Sizes, Sketch, box, pair_of_discs
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
-from service.methods.sphere_hall import FREE_NOTE, SIZES, Hall
-from service.methods.sphere_tables import table_methods
+from service.methods.sphere_tables import FREE_NOTE, SIZES, Hall, table_methods
 from service.parameters import Parameter
 from service.physics.fields import SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL
 from service.reference import Reference

@@ -1,4 +1,8 @@
-"""The streamer criterion as methods of any shape whose axis field is known, and brackets where it is not breakdown."""
+"""Inception as methods of any shape whose axis field is known.
+
+In air the streamer criterion, brackets where it is not breakdown, and beside it, never in its place, corona onset by
+the classical formulas; a criterion in sulfur hexafluoride; elsewhere a bound from above.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service.methods.air_forms import handover
-from service.methods.brackets import MICRO_ADVICE, NO_HIGH, WHY, Bounds, air_brackets, bounds
-from service.methods.corona import corona_method
-from service.methods.criterion_gases import gas_methods
+from service.methods.brackets import LONGEST, LOWER, MICRO_ADVICE, NO_HIGH, WHY, Bounds, air_brackets, bounds
 from service.methods.form import NARROWEST_GAP, Surface
-from service.methods.laws import ionization_fits
+from service.methods.gas_rows import gas_rows
+from service.methods.laws import constants, corona_laws, ionization_fits
 from service.methods.method import (
+    DENSITY,
     FREQUENCY,
     GAP,
     PRESSURE,
@@ -23,11 +27,14 @@ from service.methods.method import (
     FloatArray,
     Limit,
     Method,
+    Quantity,
     Source,
     Validity,
 )
+from service.methods.plates import plates
 from service.methods.shapes import Electrode, fineness, strength, utilization_limits
 from service.methods.weak_field import FASTEST, WeakField
+from service.physics.corona import onset_field
 from service.physics.criterion import Inception
 from service.physics.ionization import IonizationFit
 from service.reference import Reference
@@ -285,3 +292,163 @@ def _of(electrode: Electrode, bracket: Method) -> Method:
         return replace(found, utilization=electrode.utilization(case), notes=notes)
 
     return replace(bracket, function=function, validity=validity)
+
+
+ONSET_RADII = {"parallel-wires": (1e-4, 0.05), "coaxial-cylinders": (1e-4, 0.05), "spheres": (1e-3, 0.25)}
+"""Radii times relative density at which the formulas are used [m]; about those they were measured on, memory."""
+ONSET_DENSITIES, ONSET_FASTEST = (0.3, 3.0), 1e3
+"""Relative densities, and the highest frequency [Hz], at which they are used; common practice, no source."""
+ONSET_UNCERTAINTY_PERCENT = 10.0
+"""Of the onset; common practice, no source. The criterion agrees with it within 10 % over these radii."""
+ONSET_NOTE = (
+    "Onset of corona on smooth, clean, dry conductors at power frequency, not breakdown; weathered or stranded wire "
+    "starts at 0.8 to 0.98 of it."
+)
+
+
+def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, ...]:
+    """Return the corona formula of a shape, or nothing where it has none.
+
+    Parameters
+    ----------
+    reference : Reference
+    electrode : Electrode
+    """
+    if electrode.corona is None:
+        return ()
+    key = electrode.corona
+    law, table, ends = corona_laws(reference)[key], reference.table("peek-constants"), bounds(reference)
+
+    def function(case: Case) -> Estimate:
+        radius = electrode.radius(case)
+        onset = onset_field(law, radius, case.relative_density) / electrode.maximum_field(case)
+        low, high = ends.bracket(case, LOWER * onset)
+        eta = electrode.utilization(case)
+        return Estimate(np.full(case.size, np.nan), low, high, inception=onset, utilization=eta, notes=(ONSET_NOTE,))
+
+    name = "radius times relative density"
+    scaled = Quantity(name, "length", name, lambda case: electrode.radius(case) * case.relative_density)
+    smallest, largest = ONSET_RADII[key]
+    limits = (
+        Limit("gap", PRODUCT, handover(reference)[0], 5e5),
+        Limit("gap", GAP, NARROWEST_GAP, LONGEST),
+        Limit("pressure", DENSITY, *ONSET_DENSITIES),
+        Limit(electrode.radius.parameter, scaled, smallest, largest),
+        Limit("frequency", FREQUENCY, 0.0, ONSET_FASTEST),
+    )
+    method = Method(
+        f"corona-onset-{key}",
+        f"Corona onset by the classical formula ({key.replace('-', ' ')})",
+        "formula",
+        function,
+        Validity(
+            frozenset({"air"}),
+            options=electrode.chosen,
+            limits=limits,
+        ),
+        ONSET_UNCERTAINTY_PERCENT,
+        table.source,
+        table.provenance_words[-1],
+    )
+    return (method,)
+
+
+SULFUR_HEXAFLUORIDE = "sulfur-hexafluoride"
+GAS_LOW, GAS_HIGH = 0.25, 0.10
+"""Band of the criterion in sulfur hexafluoride; wide below, as in a uniform field at 5 bar; not checked, no source."""
+FINEST_OF_GASES = 100.0
+"""Smallest reduced pressure times radius [Pa m]: 1 mm at 1 bar; below it the surface decides; no source."""
+SURFACE_NOTE = (
+    "Clean, smooth electrodes; in this gas roughness and particles lower the voltage by half and more. The criterion "
+    "is checked in a uniform field only."
+)
+NO_CRITERION = (
+    "No criterion is offered for this gas and shape: only the uniform-field voltage bounds it, from above; how early "
+    "breakdown comes is not known here."
+)
+
+
+def gas_methods(reference: Reference, electrode: Electrode, weak: WeakField) -> tuple[Method, ...]:
+    """Return the methods of a shape in other gases than air.
+
+    Parameters
+    ----------
+    reference : Reference
+    electrode : Electrode
+    weak : WeakField
+    """
+    others = [method for method in plates(reference) if not method.validity.gases & {"air", "vacuum"}]
+    return (_linear_gas(reference, electrode, weak), *(_from_above(method, electrode) for method in others))
+
+
+def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> Method:
+    """Return the criterion with an ionization linear in the field."""
+    value, ends = constants(reference, "gas-constants"), bounds(reference)
+    row = next(row for row in gas_rows(reference) if row.key == "streamer-sulfur-hexafluoride-kuffel")
+    fit = IonizationFit(
+        row.far_exponent,
+        branch=0.0,
+        slope=value["sulfur-hexafluoride-kuffel-slope"],
+        intercept=value["sulfur-hexafluoride-kuffel-offset"],
+        highest=value["sulfur-hexafluoride-field-to"],
+    )
+
+    def function(case: Case) -> Estimate:
+        volts = electrode.inception(case, fit).voltage
+        eta = electrode.utilization(case)
+        band = (volts * (1 - GAS_LOW), volts * (1 + GAS_HIGH))
+        estimate = Estimate(volts, *band, inception=volts, utilization=eta, notes=(SURFACE_NOTE,))
+        corrected = weak.corrected(case, estimate)
+        return replace(corrected, high=np.fmax(np.fmin(corrected.high, ends.uniform(case)[1]), corrected.value))
+
+    def highest_field(case: Case) -> FloatArray:
+        return electrode.inception(case, fit).maximum_reduced_field
+
+    limits = (
+        Limit("gap", PRODUCT, row.pd_from, row.pd_to),
+        Limit("pressure", PRESSURE, high=row.pressure_to),
+        Limit("gap", GAP, 1e-4, 1.0),
+        fineness(electrode, FINEST_OF_GASES),
+        Limit("frequency", FREQUENCY, 0.0, FASTEST),
+        utilization_limits(electrode)[0],
+        strength(electrode, fit.highest, highest_field),
+    )
+    return Method(
+        "streamer-sulfur-hexafluoride",
+        "Streamer criterion, ionization linear in the field",
+        "model",
+        function,
+        Validity(
+            frozenset({SULFUR_HEXAFLUORIDE}),
+            options=electrode.chosen,
+            limits=limits,
+        ),
+        GAS_LOW * 100,
+        row.source,
+        row.provenance,
+    )
+
+
+def _from_above(uniform_method: Method, electrode: Electrode) -> Method:
+    """Return the bracket without a low end under a method of the uniform field."""
+
+    def function(case: Case) -> Estimate:
+        uniform = uniform_method.function(case)
+        nothing = np.full(case.size, np.nan)
+        eta = electrode.utilization(case)
+        return Estimate(nothing, nothing, uniform.high, utilization=eta, notes=(NO_CRITERION, *uniform.notes))
+
+    return Method(
+        f"below-{uniform_method.key}",
+        f"Bounded by the uniform field ({uniform_method.title})",
+        "bracket",
+        function,
+        Validity(
+            uniform_method.validity.gases,
+            options=electrode.chosen,
+            limits=uniform_method.validity.limits,
+        ),
+        None,
+        uniform_method.source,
+        uniform_method.provenance,
+    )
