@@ -206,12 +206,12 @@ def _lookup_path(lookup: Lookup, shared: Shared) -> dict[str, Any]:
     return {f"/v1/{lookup.key}": {"get": operation}}
 
 
-ASKED, KEYED, POSTED = ("400", "406", "422", "500", "503"), ("404",), ("413", "415")
-"""Problems of what is asked in a query, further ones where a path names an entry, and where a body is read."""
+ASKED, KEYED, POSTED = ("400", "422"), ("404",), ("413", "415")
+"""Problems that a question has itself: of a query, further ones where a path names an entry, where a body is read."""
 
 
 def responses(answer: dict[str, Any], *further: str, stored: bool = True) -> dict[str, Any]:
-    """Return the responses of an operation: the answer, 304 where it may be stored, and every problem.
+    """Return the responses of an operation: the answer, 304 where it may be stored, problems of the question, others.
 
     Parameters
     ----------
@@ -223,7 +223,7 @@ def responses(answer: dict[str, Any], *further: str, stored: bool = True) -> dic
         Whether a client may keep it, with its tag.
     """
     codes = [*(("304",) if stored else ()), *sorted((*ASKED, *further))]
-    return {"200": answer} | {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
+    return {"200": answer} | {code: {"$ref": f"#/components/responses/{code}"} for code in (*codes, "default")}
 
 
 def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True) -> dict[str, Any]:
@@ -315,10 +315,10 @@ def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
 
 def as_text(document: Mapping[str, Any]) -> str:
     """Return a description as YAML."""
-    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=160)
+    return yaml.dump(document, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=LONGEST_LINE)
 
 
-LONGEST_LINE = 140
+LONGEST_LINE = 240
 """Length up to which an object or a list stands in one line."""
 
 

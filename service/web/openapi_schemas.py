@@ -180,6 +180,10 @@ def _described(schema: Mapping[str, Any], meaning: str) -> dict[str, Any]:
     return {"description": meaning, "allOf": [dict(schema)]} if "$ref" in schema else {"description": meaning, **schema}
 
 
+OTHERS = ("404", "405", "406", "413", "500", "503")
+"""Problems that any operation may have, whatever is asked."""
+
+
 def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any]:
     """Return the components: schemas of every lookup's answer, and the problem responses."""
     asked = {one.dimension for lookup in found.values() for one in lookup.parameters if not one.many}
@@ -215,6 +219,11 @@ def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any
     for number, title, _ in TITLES.values():
         problems.setdefault(str(number), {"description": title, "content": content})
     problems["304"] = {"description": "Unchanged since the tag that was sent."}
+    others = (
+        f"{number}: {problems[number]['description'][:1].lower()}{problems[number]['description'][1:]}"
+        for number in OTHERS
+    )
+    problems["default"] = {"description": f"Any other problem. {'; '.join(others)}.", "content": content}
     problems["405"]["headers"] = {"Allow": {"schema": {"type": "string"}}}
     return {"schemas": schemas, "responses": problems}
 
@@ -228,16 +237,77 @@ def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -
     describe : callable
         From a declaration to its words.
     """
-    names = {id(members): name for name, members in found.items()}
-    seen_in: Counter[int] = Counter()
-    parts: dict[int, tuple[str, Members]] = {}
-    for name, members in found.items():
-        for path, inner in _objects(members, name.removesuffix("-body")):
-            seen_in[id(inner)] += 1
-            parts.setdefault(id(inner), (path, inner))
-    shared = {path: inner for path, inner in parts.values() if seen_in[id(inner)] > 1 and id(inner) not in names}
-    names |= {id(inner): path for path, inner in shared.items()}
-    return {name: _members(members, describe, names) for name, members in {**found, **shared}.items()}
+    shared = Bodies(found, describe)
+    return {name: shared.members(members) for name, members in shared.objects.items()} | shared.values
+
+
+class Bodies:
+    """What bodies share, each written once: objects that stand in several places, and members that mean the same.
+
+    Parameters
+    ----------
+    found : mapping of str to Members
+    describe : callable
+        From a declaration to its words.
+    """
+
+    def __init__(self, found: Mapping[str, Members], describe: Callable[[Parameter], str]) -> None:
+        self.describe = describe
+        often: Counter[int] = Counter()
+        inner: dict[int, tuple[str, Members]] = {}
+        for name, members in found.items():
+            for path, one in _objects(members, name.removesuffix("-body")):
+                often[id(one)] += 1
+                inner.setdefault(id(one), (path, one))
+        whole = {id(members) for members in found.values()}
+        several = {path: one for key, (path, one) in inner.items() if often[key] > 1 and key not in whole}
+        self.objects: Mapping[str, Members] = {**found, **several}
+        self.names = {id(members): name for name, members in self.objects.items()}
+        every = {id(one): one for one in (*found.values(), *(one for _, one in inner.values()))}
+        self.values = self._repeated([one for members in every.values() for one in members.parameters])
+
+    def _repeated(self, parameters: list[Parameter]) -> dict[str, Any]:
+        """Return the schemas of values that several objects have, by name; another meaning of a name is written out."""
+        blocks = [(one.name, self._value(one)) for one in parameters]
+        several = [(name, block) for place, (name, block) in enumerate(blocks) if (name, block) in blocks[:place]]
+        found: dict[str, Any] = {}
+        for name, block in several:
+            found.setdefault(f"given-{name}", block)
+        return found
+
+    def _value(self, parameter: Parameter) -> dict[str, Any]:
+        """Return the schema of a value: a key, or text or a number as in a query."""
+        if parameter.choices and not parameter.many:
+            return {"description": self.describe(parameter), "type": "string", "enum": list(parameter.choices)}
+        return {"description": self.describe(parameter), "type": ["string", "number"]}
+
+    def value(self, parameter: Parameter) -> dict[str, Any]:
+        """Return the schema of a value, or the reference to it."""
+        block, name = self._value(parameter), f"given-{parameter.name}"
+        return {"$ref": f"#/components/schemas/{name}"} if self.values.get(name) == block else block
+
+    def members(self, members: Members) -> dict[str, Any]:
+        """Return the schema of an object."""
+        flat = {one.name: self.value(one) for one in members.parameters}
+        parts = {part.name: _described(self.kind(part.kind), part.meaning) for part in members.parts}
+        required = [one.name for one in (*members.parameters, *members.parts) if one.required]
+        return {
+            "type": "object",
+            **({"required": required} if required else {}),
+            "properties": flat | parts,
+            "additionalProperties": members.open,
+        }
+
+    def kind(self, kind: Parameter | Members | Listed | None) -> dict[str, Any]:
+        """Return the schema of a part."""
+        if kind is None:
+            return {"type": "object"}
+        if isinstance(kind, Parameter):
+            return self.value(kind)
+        if isinstance(kind, Members):
+            known = self.names.get(id(kind))
+            return {"$ref": f"#/components/schemas/{known}"} if known else self.members(kind)
+        return {"type": "array", "minItems": kind.least, "maxItems": kind.most, "items": self.kind(kind.of)}
 
 
 def _objects(members: Members, path: str) -> Iterator[tuple[str, Members]]:
@@ -249,41 +319,6 @@ def _objects(members: Members, path: str) -> Iterator[tuple[str, Members]]:
         if isinstance(kind, Members):
             yield f"{path}-{part.name}", kind
             yield from _objects(kind, f"{path}-{part.name}")
-
-
-def _members(members: Members, describe: Callable[[Parameter], str], names: Mapping[int, str]) -> dict[str, Any]:
-    flat: dict[str, Any] = {
-        one.name: {"type": ["string", "number"], "description": describe(one)} for one in members.parameters
-    }
-    parts = {part.name: _kind(part.kind, describe, names) for part in members.parts}
-    meanings = {part.name: part.meaning for part in members.parts}
-    parts = {name: _described(schema, meanings[name]) for name, schema in parts.items()}
-    required = [one.name for one in members.parameters if one.required]
-    required += [one.name for one in members.parts if one.required]
-    return {
-        "type": "object",
-        **({"required": required} if required else {}),
-        "properties": flat | parts,
-        "additionalProperties": members.open,
-    }
-
-
-def _kind(
-    kind: Parameter | Members | Listed | None, describe: Callable[[Parameter], str], names: Mapping[int, str]
-) -> dict[str, Any]:
-    if kind is None:
-        return {"type": "object"}
-    if isinstance(kind, Parameter):
-        return {"type": ["string", "number"], "description": describe(kind)}
-    if isinstance(kind, Members):
-        known = names.get(id(kind))
-        return {"$ref": f"#/components/schemas/{known}"} if known else _members(kind, describe, names)
-    return {
-        "type": "array",
-        "minItems": kind.least,
-        "maxItems": kind.most,
-        "items": _kind(kind.of, describe, names),
-    }
 
 
 def batch_body(found: Mapping[str, Lookup]) -> dict[str, Any]:

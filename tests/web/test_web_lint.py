@@ -1,0 +1,42 @@
+"""The specification is clean by the linters that its readers use, and small; the rules are the linters' own."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+SPECIFICATION = Path(__file__).parents[2] / "openapi.yaml"
+MOST_BYTES = 200_000
+
+
+def linted(tmp_path, package, *arguments):
+    """Return what a linter of the npm registry says of the specification, with its status."""
+    npx = shutil.which("npx")
+    if npx is None:
+        pytest.skip("npx is not installed")
+    shutil.copy(SPECIFICATION, tmp_path / "openapi.yaml")
+    (tmp_path / ".spectral.yaml").write_text('extends: ["spectral:oas"]\n', encoding="utf-8")
+    there = subprocess.run([npx, "--yes", package, "--version"], cwd=tmp_path, capture_output=True, timeout=300)
+    if there.returncode:
+        pytest.skip(f"{package} cannot be installed: {there.stderr[-200:]!r}")
+    command = [npx, "--yes", package, *arguments]
+    return subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=300)
+
+
+def test_redocly_finds_nothing(tmp_path):
+    done = linted(tmp_path, "@redocly/cli@2", "lint", "--max-problems=20", "--format=json", "openapi.yaml")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert '"errors": 0' in done.stdout, done.stdout
+    assert '"warnings": 0' in done.stdout, done.stdout
+
+
+def test_spectral_finds_nothing(tmp_path):
+    done = linted(tmp_path, "@stoplight/spectral-cli@6", "lint", "--fail-severity=hint", "openapi.yaml")
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_specification_is_small():
+    assert SPECIFICATION.stat().st_size < MOST_BYTES
