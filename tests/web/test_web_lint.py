@@ -19,11 +19,13 @@ def linted(tmp_path, package, *arguments):
         pytest.skip("npx is not installed")
     shutil.copy(SPECIFICATION, tmp_path / "openapi.yaml")
     (tmp_path / ".spectral.yaml").write_text('extends: ["spectral:oas"]\n', encoding="utf-8")
-    there = subprocess.run([npx, "--yes", package, "--version"], cwd=tmp_path, capture_output=True, check=False, timeout=300)
+    command = [npx, "--yes", package]
+    there = subprocess.run([*command, "--version"], cwd=tmp_path, capture_output=True, check=False, timeout=300)
     if there.returncode:
         pytest.skip(f"{package} cannot be installed: {there.stderr[-200:]!r}")
-    command = [npx, "--yes", package, *arguments]
-    return subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=300)
+    return subprocess.run(
+        [*command, *arguments], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=300
+    )
 
 
 def test_redocly_finds_nothing(tmp_path):
