@@ -290,7 +290,8 @@ class Bodies:
         """Return the schema of an object."""
         flat = {one.name: self.value(one) for one in members.parameters}
         parts = {part.name: _described(self.kind(part.kind), part.meaning) for part in members.parts}
-        required = [one.name for one in (*members.parameters, *members.parts) if one.required]
+        required = [one.name for one in members.parameters if one.required]
+        required += [one.name for one in members.parts if one.required]
         return {
             "type": "object",
             **({"required": required} if required else {}),
