@@ -19,7 +19,6 @@ import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
 
 ECHO_LIMIT = 32
 """Most characters of input that an error repeats."""
@@ -50,7 +49,7 @@ class Fault:
     parameter: str
     detail: str
     accepted: tuple[str, ...] = ()
-    valid: Mapping[str, Any] = field(default_factory=dict)
+    valid: Mapping[str, object] = field(default_factory=dict)
 
 
 class ServiceError(ValueError):

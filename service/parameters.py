@@ -14,6 +14,7 @@ from typing import Any
 
 from service import units
 from service.errors import BadQuestion, Fault, UnknownName, did_you_mean, echo
+from service.units import Quantity
 
 Value = float | int | str | bool | tuple[Any, ...]
 """A read value: SI float, count, key, truth, or a list of quantities or keys."""
@@ -168,13 +169,21 @@ class Parameter:
         below = self.low is not None and value < self.low
         above = self.high is not None and value > self.high
         if below or above:
-            bounds = self.bounds()
             end = "low" if below else "high"
-            detail = f"{self.name} must be {LIMITS[end]} {_text(bounds[end])}; '{echo(text)}' lies outside."
-            raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), bounds)])
+            detail = f"{self.name} must be {LIMITS[end]} {self.bounds_in_words()[end]}; '{echo(text)}' lies outside."
+            raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), self.bounds())])
+
+    def bounds_in_words(self) -> dict[str, str]:
+        """Return the bounds in words, in the answer unit of the dimension."""
+        kind = units.DIMENSIONS.get(self.dimension)
+        pairs = {"low": self.low, "high": self.high}
+        known = ((end, bound) for end, bound in pairs.items() if bound is not None)
+        if kind is None:
+            return {end: f"{bound:.6g}" for end, bound in known}
+        return {end: f"{units.shown(bound, self.dimension):.6g} {kind.shown}" for end, bound in known}
 
     def bounds(self) -> dict[str, Any]:
-        """Return the bounds as answers show them: quantities, or plain numbers."""
+        """Return the bounds: quantities, or plain numbers."""
         pairs = {"low": self.low, "high": self.high}
         return {key: self.show(bound) for key, bound in pairs.items() if bound is not None}
 
@@ -183,7 +192,7 @@ class Parameter:
         if isinstance(value, tuple):
             return [self.show(one) for one in value]
         if self.dimension in units.DIMENSIONS and not isinstance(value, str):
-            return units.quantity(float(value), self.dimension)
+            return Quantity(float(value), self.dimension)
         return value
 
     def _number(self, text: str) -> float:
@@ -223,11 +232,6 @@ class Parameter:
                 self.name, f"{self.name} is true or false; '{echo(text)}' is neither.", ("true", "false")
             )
         return text == "true"
-
-
-def _text(bound: Any) -> str:
-    """Return a bound in words: a number, with its unit where it has one."""
-    return f"{bound['value']:.6g} {bound['unit']}" if isinstance(bound, dict) else f"{bound:.6g}"
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from types import MappingProxyType
-from typing import Any
 
 from service import units
+from service.units import Quantity
 
 FEW, SEVERAL = 2, 3
 """Significant digits of what is known to 10 % or worse, and of everything else."""
@@ -231,35 +231,29 @@ def dimension_of(unit: str) -> str | None:
     return next(own, next((key for key, one in units.DIMENSIONS.items() if unit in one.spellings), None))
 
 
-def told(
-    block: Mapping[str, Any], end: str = "value", *, digits: int = SEVERAL, toward: str = "", zeros: bool = True
-) -> str:
-    """Return one number of a quantity as answers show it, in words, with the measure of a voltage.
+def told(quantity: Quantity, end: str = "value", *, digits: int = SEVERAL, toward: str = "", zeros: bool = True) -> str:
+    """Return one number of a quantity in words, with the measure of a voltage.
 
     Examples
     --------
-    >>> told({"value": 14.8013, "unit": "mm"}, toward="up"), told({"low": 0.0236, "unit": "kPa"}, "low", digits=2)
+    >>> told(Quantity(0.0148013, "length"), toward="up"), told(Quantity(None, "pressure", low=23.6), "low", digits=2)
     ('14.9 mm', '24 Pa')
     """
-    dimension = dimension_of(block["unit"])
-    if dimension is None:
-        return f"{plain(rounded(block[end], digits, toward), zeros=zeros)} {block['unit']}".rstrip()
-    value = units.to_si(block[end], block["unit"], dimension)
-    return f"{speak(value, dimension, digits=digits, toward=toward, zeros=zeros)} {block.get('measure', '')}".rstrip()
+    value = {"value": quantity.value, "low": quantity.low, "high": quantity.high}[end]
+    if value is None:
+        raise ValueError(f"there is no {end} to tell")
+    return f"{speak(value, quantity.dimension, digits=digits, toward=toward, zeros=zeros)} {quantity.stated}".rstrip()
 
 
-def span_of(block: Mapping[str, Any]) -> str:
-    """Return a quantity as answers show it, an estimate or a bracket, in words.
+def span_of(quantity: Quantity) -> str:
+    """Return a quantity, an estimate or a bracket, in words.
 
     Examples
     --------
-    >>> span_of({"value": None, "low": 9.03, "high": 25.79, "unit": "kV", "measure": "peak"})
+    >>> span_of(Quantity(None, "voltage", low=9.03e3, high=25.79e3))
     '9.0 to 26 kV peak'
     """
-    dimension = dimension_of(block["unit"]) or "number"
-    ends = [None if block.get(end) is None else block[end] for end in ("low", "value", "high")]
-    low, value, high = (None if end is None else units.to_si(end, block["unit"], dimension) for end in ends)
-    return span(low, value, high, dimension, measure=block.get("measure", ""))
+    return span(quantity.low, quantity.value, quantity.high, quantity.dimension, measure=quantity.stated)
 
 
 def span(

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from typing import NamedTuple
 
 from service.errors import BadQuestion, did_you_mean, echo
 
@@ -368,21 +368,25 @@ def cut(value: float, towards: Callable[[Decimal], int], digits: int = 4) -> flo
     return float(towards(number / step) * step)
 
 
+def cut_si(value: float, dimension: str, towards: Callable[[Decimal], int], digits: int = 4) -> float:
+    """Return an SI value with its digits in the answer unit of its dimension cut to one side.
+
+    Examples
+    --------
+    >>> cut_si(0.0134101, "length", math.ceil)
+    0.01342
+    """
+    kind = DIMENSIONS[dimension]
+    return to_si(cut(shown(value, dimension), towards, digits), kind.shown, dimension)
+
+
 def to_si(value: float, unit: str, dimension: str) -> float:
     """Return the SI value of a number in a unit of a dimension."""
     return DIMENSIONS[dimension].spellings[unit].to_si(repr(float(value)))
 
 
-def quantity(
-    value: float | None,
-    dimension: str,
-    *,
-    low: float | None = None,
-    high: float | None = None,
-    unit: str | None = None,
-    measure: str | None = None,
-) -> dict[str, Any]:
-    """Return a quantity as answers show it.
+class Quantity(NamedTuple):
+    """A quantity in SI, with its band where there is one; answers show it in the answer unit of its dimension.
 
     Parameters
     ----------
@@ -395,18 +399,42 @@ def quantity(
     unit : str, optional
         Another unit than the answer unit of the dimension.
     measure : str, optional
-        Of a voltage; ``peak`` where nothing is given.
+        Of a voltage ``peak`` where nothing is given.
+    digits : int, optional
+        Significant digits shown, where the last binary ones of products and conversions are not.
 
     Examples
     --------
-    >>> quantity(8e-3, "length")
+    >>> Quantity(8e-3, "length").block()
     {'value': 8.0, 'unit': 'mm'}
     """
-    name = unit or DIMENSIONS[dimension].shown
-    answer: dict[str, Any] = {"value": None if value is None else shown(value, dimension, name)}
-    bounds = {"low": low, "high": high}
-    answer |= {key: shown(bound, dimension, name) for key, bound in bounds.items() if bound is not None}
-    answer["unit"] = name
-    if dimension == "voltage":
-        answer["measure"] = measure or "peak"
-    return answer
+
+    value: float | None
+    dimension: str
+    low: float | None = None
+    high: float | None = None
+    unit: str | None = None
+    measure: str | None = None
+    digits: int | None = None
+
+    def block(self) -> dict[str, float | str | None]:
+        """Return it as answers show it."""
+        kind = DIMENSIONS[self.dimension]
+        name = self.unit or kind.shown
+        from_si = kind.spellings[name].from_si
+        answer: dict[str, float | str | None] = {"value": None if self.value is None else from_si(float(self.value))}
+        if self.low is not None:
+            answer["low"] = from_si(float(self.low))
+        if self.high is not None:
+            answer["high"] = from_si(float(self.high))
+        if self.digits is not None:
+            answer = {end: None if one is None else float(f"{one:.{self.digits}g}") for end, one in answer.items()}
+        answer["unit"] = name
+        if self.stated:
+            answer["measure"] = self.stated
+        return answer
+
+    @property
+    def stated(self) -> str:
+        """The measure; of a voltage ``peak`` where nothing else is said."""
+        return self.measure or ("peak" if self.dimension == "voltage" else "")

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.evaluate import Evaluated, Evaluation
 from service.methods import FloatArray, Method
+from service.units import Quantity
 
 
 def number(value: float | np.floating[Any]) -> float | None:
@@ -19,9 +19,9 @@ def number(value: float | np.floating[Any]) -> float | None:
     return None if math.isnan(plain) else plain
 
 
-def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> dict[str, Any]:
-    """Return a peak voltage [V] as a quantity; a NaN value makes a bracket, a NaN bound is absent."""
-    return units.quantity(number(value), "voltage", low=number(low), high=number(high), unit=unit)
+def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> Quantity:
+    """Return a peak voltage [V]; a NaN value makes a bracket, a NaN bound is absent."""
+    return Quantity(number(value), "voltage", number(low), number(high), unit)
 
 
 def source_block(source: Any) -> dict[str, str]:
@@ -75,27 +75,27 @@ def _with_band(block: dict[str, Any], value: float, low: float, high: float) -> 
     return block | {"uncertainty_percent": round(float(max(value - low, high - value) / value * 100), 2)}
 
 
-def also_block(evaluation: Evaluation, index: int = 0) -> list[dict[str, Any]]:
+def also_block(evaluation: Evaluation, index: int = 0, unit: str | None = None) -> list[dict[str, Any]]:
     """Return every other valid method with its own value and its difference from the answer.
 
     The difference is of the values; of a bracket there is none.
     """
-    return [_other(one, evaluation, index) for one in evaluation.others(index)]
+    return [_other(one, evaluation, index, unit) for one in evaluation.others(index)]
 
 
-def _other(one: Evaluated, evaluation: Evaluation, index: int) -> dict[str, Any]:
+def _other(one: Evaluated, evaluation: Evaluation, index: int, unit: str | None) -> dict[str, Any]:
     place, estimate = one.at(index), one.estimate
     value = float(estimate.value[place])
     block = method_block(one.method, estimate.provenance, estimate.row)
     block = _with_band(block, value, float(estimate.low[place]), float(estimate.high[place]))
     ends = (value, float(estimate.low[place]), float(estimate.high[place]))
     if any(map(math.isfinite, ends)):
-        block["breakdown_voltage"] = voltage(*ends)
+        block["breakdown_voltage"] = voltage(*ends, unit)
     answer = float(evaluation.value[index])
     if math.isfinite(value) and math.isfinite(answer):
         block["difference_percent"] = round((value / answer - 1) * 100, 2)
     if estimate.inception is not None and np.isfinite(estimate.inception[place]):
-        block["inception_voltage"] = voltage(float(estimate.inception[place]))
+        block["inception_voltage"] = voltage(float(estimate.inception[place]), unit=unit)
     return block
 
 

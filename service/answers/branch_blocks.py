@@ -15,6 +15,13 @@ from service.answers.inverse import Curves, Ends, reached
 from service.answers.measure import Reading
 from service.answers.point import point_cautions
 from service.errors import OutsideValidity
+from service.spoken import said
+from service.units import Quantity
+
+
+def _nothing(curves: Curves, name: str, ends: Ends) -> Mapping[str, object]:
+    del curves, name, ends
+    return {}
 
 
 @dataclass(frozen=True)
@@ -29,17 +36,19 @@ class Manner:
         ``gap`` and ``pressure``, or the other way round: what is answered, and what is fixed.
     left : str
         What belongs to every answer with a left branch.
+    further : callable
+        What else is said of a branch, from the curves, its name and its ends.
     """
 
     dimension: str
     noun: str
     other: str
     left: str
+    further: Callable[[Curves, str, Ends], Mapping[str, object]] = _nothing
 
     def text(self, place: float) -> str:
         """Return a place with its unit."""
-        shown = units.quantity(place, self.dimension)
-        return f"{shown['value']:.4g} {shown['unit']}"
+        return said(place, self.dimension, unit=units.DIMENSIONS[self.dimension].shown)
 
 
 @dataclass(frozen=True)
@@ -65,8 +74,19 @@ class Beside:
 Found = dict[str, Ends] | OutsideValidity
 """The branches of one reading, or why none is known."""
 
-Block = Callable[[Curves, str, Ends], dict[str, Any]]
-"""Curves, name and ends of a branch to the block of an answer."""
+
+@dataclass(frozen=True)
+class Reached:
+    """One branch as answered: where it reaches the voltage, by which method there, and what else is said of it."""
+
+    name: str
+    place: Quantity
+    method: str
+    further: Mapping[str, object]
+
+    def block(self) -> dict[str, object]:
+        """Return it as answers show it."""
+        return {**self.place.block(), "branch": self.name, **self.further, "method": self.method}
 
 
 def searched(curves: Curves, given: Sequence[Reading]) -> list[Found]:
@@ -96,9 +116,7 @@ def _searched(curves: Curves, reading: Reading) -> Found:
         return error
 
 
-def results(
-    curves: Curves, given: Sequence[Reading], found: Sequence[Found], manner: Manner, block: Block
-) -> dict[str, Any]:
+def results(curves: Curves, given: Sequence[Reading], found: Sequence[Found], manner: Manner) -> dict[str, object]:
     """Return the result fields: those of the one reading, or ``readings`` with the fields of each.
 
     Parameters
@@ -108,10 +126,8 @@ def results(
     found : sequence of Found
         One per reading.
     manner : Manner
-    block : callable
-        Makes the block of a branch.
     """
-    fields = [_fields(curves, one, manner, block) for one in found]
+    fields = [_fields(curves, one, manner) for one in found]
     if len(fields) == 1:
         return fields[0]
     peaks = [voltage(one.high if one.sharp else np.nan, one.low, one.high) for one in given]
@@ -119,12 +135,20 @@ def results(
     return {"readings": [{"measure": one.measure, "peak_voltage": peak, **own} for one, peak, own in pairs]}
 
 
-def _fields(curves: Curves, found: Found, manner: Manner, block: Block) -> dict[str, Any]:
+def _fields(curves: Curves, found: Found, manner: Manner) -> dict[str, object]:
     if isinstance(found, OutsideValidity):
         return {"why_not": found.detail}
-    blocks = [block(curves, name, ends) | {"method": method_key(curves, ends)} for name, ends in found.items()]
-    nothing = {} if blocks else {"smallest_breakdown_voltage": voltage(*curves.smallest)}
-    return {f"{manner.noun}s": blocks, **nothing}
+    branches = [
+        Reached(
+            name,
+            Quantity(ends.value, manner.dimension, ends.low, ends.high),
+            _at(curves, ends.place).preferred().method.key,
+            manner.further(curves, name, ends),
+        )
+        for name, ends in found.items()
+    ]
+    nothing = {} if branches else {"smallest_breakdown_voltage": voltage(*curves.smallest)}
+    return {f"{manner.noun}s": branches, **nothing}
 
 
 def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
@@ -196,8 +220,3 @@ def _notes(curves: Curves, each: Sequence[Mapping[str, Ends]], manner: Manner) -
             f"At this {manner.other} no {manner.noun} between {first} and {last} breaks down at so low a voltage; "
             "beyond these ends no method answers."
         )
-
-
-def method_key(curves: Curves, ends: Ends) -> str:
-    """Return the key of the method that answers on a branch."""
-    return _at(curves, ends.place).preferred().method.key

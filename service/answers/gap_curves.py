@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from service import units
 from service.answers import inverse
-from service.answers.branch_blocks import Manner, results
-from service.answers.measure import Reading
+from service.answers.branch_blocks import Manner
 from service.answers.situation import Situation
 from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.reference import Reference
+from service.units import Quantity
 
 SMALLEST_GAP, LARGEST_GAP = 1e-8, 100.0
 """Range that is searched [m]; methods end well within it."""
@@ -31,12 +32,6 @@ VOLTAGE = Parameter(
     measured=True,
     example="12kV",
     high=1e8,
-)
-MANNER = Manner(
-    "length",
-    "gap",
-    "pressure",
-    "On the left branch longer paths break first: a smaller gap does not protect, the spark takes a longer way round.",
 )
 
 
@@ -90,40 +85,39 @@ def check_sizes(question: Question, here: Situation) -> None:
     question.number("inner_diameter")
 
 
-def gaps_of(curves: inverse.Curves, reading: Reading) -> dict[str, Any]:
-    """Return the result fields for one reading of the voltage.
+class SafeEnds(NamedTuple):
+    """The gaps [m] below which it sparks and above which it holds, their digits cut towards caution."""
 
-    Parameters
-    ----------
-    curves : Curves
-    reading : Reading
+    sparks_below: float | None
+    holds_above: float | None
 
-    Raises
-    ------
-    OutsideValidity
-        When the voltage is higher than any method reaches.
-    """
-    return results(curves, [reading], [inverse.reached(curves, reading)], MANNER, gap_block)
+    @classmethod
+    def of(cls, curves: inverse.Curves, found: inverse.Ends) -> SafeEnds:
+        """Return those of the rising branch.
 
-
-def gap_block(curves: inverse.Curves, name: str, found: inverse.Ends) -> dict[str, Any]:
-    """Return one branch as a result block."""
-    block = units.quantity(found.value, "length", low=found.low, high=found.high) | {"branch": name}
-    if name == "right":
-        block |= safe_ends(curves, found)
-        block |= _outer(curves, found.value if found.value is not None else found.high)
-    return block
+        What holds is the withstand estimate; where no scatter is known, the low end of the band; in a vacuum nothing.
+        """
+        holds = found.holds if holding_known(curves) else None if curves.case.gas == "vacuum" else found.high
+        ends = ((found.low, math.floor), (holds, math.ceil))
+        return cls(*(None if end is None else units.cut_si(end, "length", towards) for end, towards in ends))
 
 
-def safe_ends(curves: inverse.Curves, found: inverse.Ends) -> dict[str, float]:
-    """Return the gaps [mm] below which it sparks and above which it holds, their digits cut towards caution.
+def _further(curves: inverse.Curves, name: str, found: inverse.Ends) -> Mapping[str, object]:
+    """Return what is said of the rising branch: the ends to rely on, in the unit of its gap, and what the gap fixes."""
+    if name != "right":
+        return {}
+    ends = SafeEnds.of(curves, found)._asdict()
+    said: dict[str, object] = {key: units.shown(end, "length") for key, end in ends.items() if end is not None}
+    return said | _outer(curves, found.value if found.value is not None else found.high)
 
-    What holds is the withstand estimate; where no scatter is known, the low end of the band; in a vacuum nothing.
-    """
-    holds = found.holds if holding_known(curves) else None if curves.case.gas == "vacuum" else found.high
-    ends = {"sparks_below": (found.low, math.floor), "holds_above": (holds, math.ceil)}
-    cut = ((key, end, towards) for key, (end, towards) in ends.items() if end is not None)
-    return {key: units.cut(units.shown(end, "length"), towards) for key, end, towards in cut}
+
+MANNER = Manner(
+    "length",
+    "gap",
+    "pressure",
+    "On the left branch longer paths break first: a smaller gap does not protect, the spark takes a longer way round.",
+    _further,
+)
 
 
 def holding_known(curves: inverse.Curves) -> bool:
@@ -145,8 +139,8 @@ NO_SCATTER = (
 NO_VACUUM = "In a vacuum no gap is named that holds: particles, edges and conditioning decide."
 
 
-def _outer(curves: inverse.Curves, gap: float | None) -> dict[str, Any]:
+def _outer(curves: inverse.Curves, gap: float | None) -> dict[str, Quantity]:
     if curves.arrangement.completes is None or gap is None:
         return {}
     case = case_at(curves.arrangement, curves.case, np.array([gap]))
-    return {"outer_diameter": units.quantity(float(case.dimensions["outer_diameter"][0]), "length")}
+    return {"outer_diameter": Quantity(float(case.dimensions["outer_diameter"][0]), "length")}

@@ -13,13 +13,14 @@ from functools import cached_property
 
 import numpy as np
 
-from service import units
 from service.answers.crossings import POINTS_PER_DECADE, Cubics, grid_over, guessed, has_minimum, refined, steps_of_many
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.measure import Reading
 from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import BoolArray
+from service.spoken import said
+from service.units import Quantity
 
 PARTS, ROUNDS = 32, 5
 """Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
@@ -519,17 +520,16 @@ def refuse_beyond(curves: Curves, reading: Reading) -> None:
 
 def _too_high(curves: Curves) -> OutsideValidity:
     top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
-    limit = units.quantity(top, "voltage")
-    highest = f"the highest is {limit['value']:.4g} kV"
+    highest = f"the highest is {said(top, 'voltage', unit='kV')}"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
     # no smaller voltage is proposed: the gap that holds it is too small for the one that was asked
-    return OutsideValidity(detail, [Fault("voltage", detail, (), {"high": limit})])
+    return OutsideValidity(detail, [Fault("voltage", detail, (), {"high": Quantity(top, "voltage")})])
 
 
 def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
-    limit = units.quantity(smallest, "voltage")
     detail = (
-        f"The methods for electrodes={curves.arrangement.key} end at {limit['value']:.4g} kV; this voltage lies below, "
-        f"which does not mean that nothing breaks down."
+        f"The methods for electrodes={curves.arrangement.key} end at {said(smallest, 'voltage', unit='kV')}; this "
+        "voltage lies below, which does not mean that nothing breaks down."
     )
-    return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": limit})])  # no larger voltage is proposed
+    # no larger voltage is proposed
+    return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": Quantity(smallest, "voltage")})])

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from service.answers.cautions import cautions
+from service.answers.document import document
 from service.answers.figure import Figure
 from service.answers.registry import Registry
 from service.parameters import Given, Members, Parameter, Parameters, Question
@@ -39,7 +40,7 @@ class Lead:
 
 @dataclass(frozen=True)
 class Answer:
-    """One answer, in answer units, that any renderer can show.
+    """One answer, typed and in SI, that becomes a document which any renderer can show.
 
     Parameters
     ----------
@@ -77,7 +78,7 @@ class Answer:
 
     lookup: str
     asked: Mapping[str, Any]
-    results: Mapping[str, Any]
+    results: Mapping[str, object]
     method: Mapping[str, Any] | None = None
     also: list[Any] = field(default_factory=list)
     corrections: Mapping[str, Any] = field(default_factory=dict)
@@ -99,11 +100,12 @@ class Answer:
         registry : Registry
             For the versions.
         """
-        whole: dict[str, Any] = {"lookup": self.lookup, **self._led(), "asked": dict(self.asked), **self.results}
+        whole: dict[str, Any] = {"lookup": self.lookup, **self._led(), "asked": document(self.asked)}
+        whole |= document(self.results)
         if self.method is not None:
             whole["method"] = dict(self.method)
         whole |= {
-            "also": self.also,
+            "also": document(self.also),
             "corrections": dict(self.corrections),
             "notes": list(dict.fromkeys(self.notes)),
         }

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
-from service import spoken, units
+from service import spoken
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.spoken import speak
+from service.units import Quantity
 
 MEASURE = Parameter(
     "measure",
@@ -82,6 +82,6 @@ def taken_as_peak(question: Question, waveform: str) -> str:
     return f" Taken as a peak value: {spoken.said(given, 'voltage')} rms would be {peak} peak."
 
 
-def asked_voltage(question: Question, name: str = "voltage") -> dict[str, Any]:
+def asked_voltage(question: Question, name: str = "voltage") -> Quantity:
     """Return a given voltage as the answer echoes it, with its measure."""
-    return units.quantity(question.number(name), "voltage", measure=question.key("measure"))
+    return Quantity(question.number(name), "voltage", measure=question.key("measure"))

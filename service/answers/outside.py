@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from service import units
 from service.answers.evaluate import evaluate
 from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Limit, Method
+from service.units import Quantity
 
 NEAR_VACUUM = {
     1e-2: " So thin a gas decides nothing any more: ask gas=vacuum.",
@@ -82,12 +82,12 @@ class Failed:
             shown = f"within {self.limit.quantity.between(low, high)}"
         return f"{shown}; it is {'beyond it by less than a digit' if asked in ends else asked}"
 
-    def _valid(self) -> dict[str, Any]:
+    def _valid(self) -> dict[str, Quantity]:
         own = {name: self._own(end) for name, end in zip(("low", "high"), self.ends, strict=True) if np.isfinite(end)}
         declared = {parameter.name: parameter.dimension for parameter in self.arrangement.parameters}
         own_dimension = {**declared, **DIMENSIONS}.get(self.parameter, "length")
         dimension = self.limit.quantity.dimension if self._is_itself else own_dimension
-        return {name: units.quantity(end, dimension) for name, end in own.items() if end is not None}
+        return {name: Quantity(end, dimension) for name, end in own.items() if end is not None}
 
     @property
     def _is_itself(self) -> bool:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, number, voltage
+from service.answers.document import Shown
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer
 from service.answers.registry import Registry
@@ -19,6 +19,7 @@ from service.errors import BadQuestion
 from service.methods import Case
 from service.methods.scatter import scatter_note
 from service.parameters import Parameter, Question
+from service.units import Quantity
 
 X_RAY_VOLTAGE = 5e3
 """Voltage above which X-rays are possible across a vacuum or very thin gas [V]; euratom-basic-safety-standards."""
@@ -88,7 +89,7 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], re
     return Answer(
         "breakdown",
         asked,
-        results(evaluation, registry),
+        Point.of(evaluation, registry).block(),
         chosen_method(evaluation),
         also_block(evaluation),
         corrections_block(evaluation),
@@ -104,21 +105,34 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], re
     )
 
 
-def results(evaluation: Evaluation, registry: Registry, index: int = 0) -> dict[str, Any]:
-    """Return the result fields at an element; fields that do not apply are absent."""
-    value, low, high = (float(array[index]) for array in (evaluation.value, evaluation.low, evaluation.high))
-    fields: dict[str, Any] = {"breakdown_voltage": voltage(value, low, high)}
-    inception, eta = float(evaluation.inception[index]), float(evaluation.utilization[index])
-    if math.isfinite(inception):
-        fields["inception_voltage"] = voltage(inception)
-    held = float(withstand(evaluation.case, evaluation.low, registry.reference)[index])
-    if math.isfinite(held):
-        fields["withstand_estimate"] = voltage(held)
-    if math.isfinite(value):
-        fields["mean_field"] = units.quantity(value / float(evaluation.case.gap[index]), "field")
-    if math.isfinite(eta):
-        fields["field_utilization_factor"] = number(eta)
-    return fields
+@dataclass(frozen=True)
+class Point(Shown):
+    """What is known of breakdown at one element; what does not apply is absent."""
+
+    breakdown_voltage: Quantity
+    inception_voltage: Quantity | None = None
+    withstand_estimate: Quantity | None = None
+    mean_field: Quantity | None = None
+    field_utilization_factor: float | None = None
+
+    @classmethod
+    def of(cls, evaluation: Evaluation, registry: Registry) -> Point:
+        """Return that of the one element of an evaluation."""
+        value, low, high = (float(array[0]) for array in (evaluation.value, evaluation.low, evaluation.high))
+        inception, eta = float(evaluation.inception[0]), float(evaluation.utilization[0])
+        held = float(withstand(evaluation.case, evaluation.low, registry.reference)[0])
+        return cls(
+            voltage(value, low, high),
+            voltage(inception) if math.isfinite(inception) else None,
+            voltage(held) if math.isfinite(held) else None,
+            Quantity(value / float(evaluation.case.gap[0]), "field") if math.isfinite(value) else None,
+            number(eta),
+        )
+
+    @property
+    def inception(self) -> float | None:
+        """The voltage at which a discharge starts [V], where one starts before breakdown or at it."""
+        return None if self.inception_voltage is None else self.inception_voltage.value
 
 
 def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:

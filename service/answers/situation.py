@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.registry import Registry
 from service.answers.waveform import read_waveform
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
+from service.units import Quantity
 
 REFERENCE_HUMIDITY = 8.5e-3
 """Absolute humidity that the sphere-gap tables refer to, and the default [kg/m3]."""
@@ -232,12 +232,12 @@ def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
     asked: dict[str, Any] = {"gas": gas} if "gas" in question else {}
     fraction = _fraction(question, kind)
     if fraction is not None:
-        asked["fraction"] = units.quantity(fraction, "fraction")
+        asked["fraction"] = Quantity(fraction, "fraction")
     conditioned = _conditioned(question, kind)
     asked |= conditioned
     pressure, beside = _pressure(question, kind, asked)
     temperature = question.number("temperature")
-    asked["temperature"] = units.quantity(temperature, "temperature")
+    asked["temperature"] = Quantity(temperature, "temperature")
     water, notes = _humidity(question, kind, temperature, pressure, asked)
     case = Case(
         gap=one(np.nan),
@@ -291,10 +291,10 @@ def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> tuple[flo
             raise _beside_altitude(question)
         altitude = question.number("altitude")
         pressure = float(atmosphere.standard_pressure(altitude))
-        asked["altitude"] = units.quantity(altitude, "altitude")
+        asked["altitude"] = Quantity(altitude, "altitude")
     elif kind == "vacuum" and not question.given("pressure"):
         pressure = VACUUM_PRESSURE
-    asked["pressure"] = units.quantity(pressure, "pressure")
+    asked["pressure"] = Quantity(pressure, "pressure")
     return pressure, notes
 
 
@@ -307,8 +307,8 @@ def _reduced(question: Question, asked: dict[str, Any]) -> tuple[float, tuple[st
     given, altitude = question.number("sea_level_pressure"), question.number("altitude")
     temperature = question.number("temperature") if question.given("temperature") else None
     pressure = float(atmosphere.station_pressure(given, altitude, temperature))
-    asked["sea_level_pressure"] = units.quantity(given, "pressure")
-    asked["altitude"] = units.quantity(altitude, "altitude")
+    asked["sea_level_pressure"] = Quantity(given, "pressure")
+    asked["altitude"] = Quantity(altitude, "altitude")
     profile = "the given temperature" if temperature is not None else "the standard atmosphere"
     follows = f"The pressure at {altitude:g} m, {pressure / 1e3:.4g} kPa, follows from that at sea level by {profile}."
     if ORDINARY[0] <= given <= ORDINARY[1]:
@@ -351,13 +351,12 @@ def _humidity(
     value = _absolute(question, name, temperature)
     if name:
         asked[name] = question.parameters[name].show(question.values[name])
-    asked["absolute_humidity"] = units.quantity(value, "humidity")
+    asked["absolute_humidity"] = Quantity(value, "humidity")
     if value <= held * (1 + 1e-9):
         return value, _near_dew(value / held, temperature)
     if name:
-        limit = units.quantity(held, "humidity")
-        detail = f"Air of this temperature and pressure holds at most {limit['value']:.3g} g/m3 of water."
-        raise BadQuestion(detail, [Fault(name, detail, (), {"high": limit})])
+        detail = f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water."
+        raise BadQuestion(detail, [Fault(name, detail, (), {"high": Quantity(held, "humidity")})])
     holds = f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water"
     return np.nan, (f"{holds}, less than the default: no humidity correction is made.",)
 

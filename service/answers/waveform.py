@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from service import units
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
+from service.units import Quantity
 
 WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
 PERIODIC = ("ac", "pulse-train")
@@ -88,7 +88,7 @@ def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed
     if repetition is not None:
         if waveform != "pulse-train":
             raise BadQuestion.about("repetition_frequency", "repetition_frequency belongs to waveform=pulse-train.")
-        asked["repetition_frequency"] = units.quantity(repetition, "frequency")
+        asked["repetition_frequency"] = Quantity(repetition, "frequency")
     if waveform not in PERIODIC:
         if frequency is not None:
             raise BadQuestion.about("frequency", f"frequency does not apply to waveform={waveform}.", PERIODIC)
@@ -97,5 +97,5 @@ def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed
         frequency = 50.0
         assumed.append("frequency")
     if frequency is not None:
-        asked["frequency"] = units.quantity(frequency, "frequency")
+        asked["frequency"] = Quantity(frequency, "frequency")
     return max(frequency or 0.0, repetition or 0.0)

@@ -18,6 +18,7 @@ from service import units
 from service.answers.blocks import voltage
 from service.methods import Case, FloatArray
 from service.parameters import Members, Parameter, Question
+from service.units import Quantity
 
 ALIKE = 0.01
 """Relative difference up to which two ratios count as one; common practice, no source."""
@@ -223,7 +224,7 @@ def block(network: Question, case: Case, highest: float) -> dict[str, Any]:
     possible = [replace(plain, stray_capacitance=one) for one in strays(network)]
     if "stray_capacitance" not in network and possible:
         low, high = (one.stray_capacitance for one in possible)
-        fields["stray_capacitance"] = units.quantity(None, "capacitance", low=low, high=high)
+        fields["stray_capacitance"] = Quantity(None, "capacitance", low=low, high=high)
     fields |= _ratios(possible or [plain], wanted, base)
     carries, why = carried(plain, possible, wanted, base)
     worst = max((one.element_voltages(base).max() for one in possible or [plain]), default=0.0)
@@ -325,14 +326,14 @@ def load(divider: Divider, base: float, highest: float, waveform: str) -> dict[s
     """
     impedance = divider.impedance(base)
     fields = {
-        "resistance": units.quantity(divider.upper_resistance + divider.lower_resistance, "resistance"),
-        "current": units.quantity(highest / abs(impedance), "current"),
+        "resistance": Quantity(divider.upper_resistance + divider.lower_resistance, "resistance"),
+        "current": Quantity(highest / abs(impedance), "current"),
     }
     if waveform not in FAST:
         # of a sine the mean power is that of its rms values
         squared = highest**2 / (2 if base else 1)
-        fields["power"] = units.quantity(squared * (1 / impedance).real, "power")
+        fields["power"] = Quantity(squared * (1 / impedance).real, "power")
     if divider.upper_capacitance is None or divider.lower_capacitance is None:
         return fields
     series = 1 / math.fsum([1 / divider.upper_capacitance, 1 / divider.lower_capacitance])
-    return fields | {"capacitance": units.quantity(series, "capacitance")}
+    return fields | {"capacitance": Quantity(series, "capacitance")}

@@ -6,16 +6,19 @@ import hashlib
 import json
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from service import units
+from service.answers.document import Shown
 from service.answers.figure import Axis, Bar, Curve, Figure
 from service.bench.comparison import COVERAGE, Comparison
 from service.bench.probe import Check
 from service.bench.probe_verdict import Overall
 from service.parameters import Given, Values
+from service.units import Quantity
 
 HASHED = (
     *("given", "asked", "overall", "settings", "network", "budget", "drift"),
@@ -67,7 +70,7 @@ def as_given(given: Given) -> dict[str, Any]:
     return body
 
 
-def budget(check: Check, overall: Overall) -> list[dict[str, Any]]:
+def budget(check: Check, overall: Overall) -> list[dict[str, object]]:
     """Return the uncertainty row by row; the root of the sum of the squared contributions is the standard uncertainty.
 
     Parameters
@@ -90,7 +93,15 @@ def budget(check: Check, overall: Overall) -> list[dict[str, Any]]:
     return rows
 
 
-def _rows(check: Check, comparison: Comparison) -> Iterator[dict[str, Any]]:
+@dataclass(frozen=True)
+class Percent(Shown):
+    """A share in per cent, of a quantity that has no unit."""
+
+    value: float
+    unit: str = "%"
+
+
+def _rows(check: Check, comparison: Comparison) -> Iterator[dict[str, object]]:
     question, places = check.question, check.accepted
     case = check.references.evaluation.case.take(places)
     freedom = float(sum(check.readings[place].sparkovers.count - 1 for place in places))
@@ -104,18 +115,14 @@ def _rows(check: Check, comparison: Comparison) -> Iterator[dict[str, Any]]:
     for name, part in comparison.parts.items():
         if name in inputs:
             title, half, dimension, values = inputs[name]
-            shown = units.quantity(half, dimension)
+            shown = Quantity(half, dimension)
             yield _row(title, part, "rectangular", math.sqrt(3), _span(values, dimension), shown)
         elif name == "density":
-            span = _ends(case.relative_density)
-            yield _row(
-                "relative air density", part, "rectangular", math.sqrt(3), span, {"value": 100 * density, "unit": "%"}
-            )
+            ends = _ends(case.relative_density)
+            yield _row("relative air density", part, "rectangular", math.sqrt(3), ends, Percent(100 * density))
         elif name == "resolution":
             half = float(np.mean([check.readings[place].half_digit for place in places]))
-            yield _row(
-                "digits of the readings", part, "rectangular", math.sqrt(3), None, units.quantity(half, "voltage")
-            )
+            yield _row("digits of the readings", part, "rectangular", math.sqrt(3), None, Quantity(half, "voltage"))
         elif name == "repeatability":
             row = _row(
                 "mean of the readings", part, "normal (type A)", 1.0, _span(comparison.indicated, "voltage"), None
@@ -125,36 +132,38 @@ def _rows(check: Check, comparison: Comparison) -> Iterator[dict[str, Any]]:
             title = {"gap": "gap, common to all settings", "setting": "gap, each setting of its own"}[name]
             span = _span(comparison.reference, "voltage")
             own = {"gap": comparison.common, "setting": comparison.of_reference}[name][name]
-            wide = {"value": 100 * COVERAGE * float(np.mean(own)), "unit": "%"}
+            wide = Percent(100 * COVERAGE * float(np.mean(own)))
             yield _row(title, part, "normal (k = 2)", COVERAGE, span, wide)
 
 
 def _row(
-    quantity: str, part: float, distribution: str, divisor: float, value: Any, half: Mapping[str, Any] | None
-) -> dict[str, Any]:
+    quantity: str, part: float, distribution: str, divisor: float, value: object, half: Quantity | Percent | None
+) -> dict[str, object]:
     """Return a row; the sensitivity is what a unit of the quantity moves the scale factor, in per cent."""
-    row: dict[str, Any] = {"quantity": quantity}
+    row: dict[str, object] = {"quantity": quantity}
     if value is not None:
         row["value"] = value
     if half is not None:
-        row["half_width"] = dict(half)
+        row["half_width"] = half
     row |= {"distribution": distribution, "divisor": divisor}
-    if half is not None and half["value"]:
-        row["sensitivity"] = 100 * part * divisor / half["value"]
-        row["sensitivity_unit"] = f"% per {half['unit']}"
+    if half is not None and half.value:
+        unit = "%" if isinstance(half, Percent) else units.DIMENSIONS[half.dimension].shown
+        shown = half.value if isinstance(half, Percent) else units.shown(half.value, half.dimension)
+        row["sensitivity"] = 100 * part * divisor / shown
+        row["sensitivity_unit"] = f"% per {unit}"
     return row | {"contribution_percent": 100 * part}
 
 
-def _span(values: np.ndarray | None, dimension: str) -> Any:
+def _span(values: np.ndarray | None, dimension: str) -> Quantity | None:
     if values is None or not np.isfinite(values).all():
         return None
     low, high = float(values.min()), float(values.max())
     if math.isclose(low, high, rel_tol=1e-12):
-        return units.quantity(low, dimension)
-    return units.quantity(None, dimension, low=low, high=high)
+        return Quantity(low, dimension)
+    return Quantity(None, dimension, low=low, high=high)
 
 
-def _ends(values: np.ndarray) -> Any:
+def _ends(values: np.ndarray) -> float | dict[str, float]:
     low, high = float(values.min()), float(values.max())
     return low if math.isclose(low, high, rel_tol=1e-12) else {"low": low, "high": high}
 

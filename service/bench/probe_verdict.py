@@ -14,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import voltage
 from service.bench.comparison import COVERAGE, Comparison, rectangular
 from service.bench.probe import Check
 from service.bench.sphere_practice import IMPULSES
 from service.judgement import Agreed, Unsaid, agreed, combinations
 from service.methods import FloatArray
+from service.units import Quantity
 
 LARGEST_UNCERTAINTY = 0.10
 """Expanded uncertainty beyond which nothing agrees; ours, common practice, no source."""
@@ -228,7 +228,7 @@ class Overall:
         if case.polarity is not None:
             fields["polarity"] = case.polarity
         frequency = float(case.frequency[0])
-        return fields | ({"frequency": units.quantity(frequency, "frequency")} if frequency else {})
+        return fields | ({"frequency": Quantity(frequency, "frequency")} if frequency else {})
 
 
 AGREES, READS_HIGH, READS_LOW = "agrees-within-uncertainty", "reads-high", "reads-low"

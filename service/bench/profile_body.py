@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
@@ -19,6 +18,7 @@ from service.errors import BadQuestion, Fault, echo
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 from service.physics.conductors import AXIS, Clash, Drawing, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
+from service.units import Quantity
 
 MOST_ELECTRODES, MOST_PIECES, MOST_IN_ALL = 8, 60, 200
 ROUND = 1e-3
@@ -428,7 +428,7 @@ def _echo(given: Given, name: str, assumed: tuple[str, ...]) -> dict[str, Any]:
         key: question.parameters[key].show(value) for key, value in question.values.items() if key not in ("name",)
     }
     if assumed:
-        shown["edge_radius"] = units.quantity(DEFAULT_EDGE, "length")
+        shown["edge_radius"] = Quantity(DEFAULT_EDGE, "length")
     for key in PLACES:
         if key in given.parts:
             shown[key] = [COORDINATE.show(value) for value in given.parts[key].values]

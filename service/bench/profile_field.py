@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.bench.profile_body import Body, said
 from service.errors import BadQuestion, Busy, Fault, OutsideValidity
 from service.physics.boundary import (
@@ -32,6 +31,7 @@ from service.physics.contours import Contour, Piece, angle_between, nearest_plac
 from service.physics.critical_line import Found, Search, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
 from service.physics.ionization import IonizationFit
+from service.units import Quantity
 
 REFUSED, TOLD = 0.01, 0.003
 """Estimate of a relative error from which a profile is refused, and from which it is said."""
@@ -425,7 +425,7 @@ class Moved:
         return {
             "electrode": self.name,
             "direction": self.direction,
-            "distance": units.quantity(self.by, "length"),
+            "distance": Quantity(self.by, "length"),
             "solves": self.solves,
         }
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.figure import Section
+from service.answers.point import Point
 from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
 from service.methods import Arrangement, Case, Estimate, Method
 from service.methods.criterion import criterion_methods
@@ -21,6 +21,7 @@ from service.physics.contours import Piece, inside
 from service.physics.field_lines import AWAY, PLANE, Line, joined
 from service.physics.rings import Points
 from service.reference import Reference
+from service.units import Quantity
 
 INCEPTION_BAND = 0.10
 """Half width of the band of an inception voltage below a utilization factor of 0.66."""
@@ -107,18 +108,18 @@ def named(solved: Solved, conductor: int) -> str:
     return "surroundings" if conductor == AWAY else solved.body.electrodes[conductor].name
 
 
-def place(where: complex) -> list[dict[str, Any]]:
+def place(where: complex) -> list[Quantity]:
     """Return a place as two quantities."""
-    return [units.quantity(float(one), "length") for one in (where.real, where.imag)]
+    return [Quantity(float(one), "length") for one in (where.real, where.imag)]
 
 
-def distance_blocks(solved: Solved) -> dict[str, Any]:
+def distance_blocks(solved: Solved) -> dict[str, object]:
     """Return the highest field and the shortest distance, which are the same in every gas."""
     shortest = solved.shortest
     return {
-        "highest_field_per_kilovolt": units.quantity(1e3 * solved.highest, "field"),
+        "highest_field_per_kilovolt": Quantity(1e3 * solved.highest, "field"),
         "shortest_distance": {
-            **units.quantity(shortest.value, "length"),
+            **Quantity(shortest.value, "length").block(),
             "from": place(shortest.start),
             "to": place(shortest.end),
             "between": [named(solved, one) for one in shortest.between],
@@ -126,7 +127,7 @@ def distance_blocks(solved: Solved) -> dict[str, Any]:
     }
 
 
-def field_blocks(solved: Solved, inception: float) -> dict[str, Any]:
+def field_blocks(solved: Solved, inception: float) -> dict[str, object]:
     """Return the results of the field: distances, lines and strengths; fields at the inception voltage.
 
     Parameters
@@ -142,7 +143,7 @@ def field_blocks(solved: Solved, inception: float) -> dict[str, Any]:
     }
     others = [
         {
-            "inception_voltage": units.quantity(inception * one.voltage / solved.found.best.voltage, "voltage"),
+            "inception_voltage": Quantity(inception * one.voltage / solved.found.best.voltage, "voltage"),
             **path_block(solved, one.line),
         }
         for one in solved.found.others
@@ -152,17 +153,17 @@ def field_blocks(solved: Solved, inception: float) -> dict[str, Any]:
     return blocks
 
 
-def path_block(solved: Solved, line: Line) -> dict[str, Any]:
+def path_block(solved: Solved, line: Line) -> dict[str, object]:
     """Return ends and length of a line of force."""
     return {
         "between": [named(solved, line.owner), named(solved, line.end)],
         "start": place(line.places[0]),
         "end": place(line.places[-1]),
-        "length": units.quantity(line.length, "length"),
+        "length": Quantity(line.length, "length"),
     }
 
 
-def _along(line: Line, inception: float) -> dict[str, Any]:
+def _along(line: Line, inception: float) -> dict[str, object]:
     distance, strength, places = sampled(line)
     return {
         "distance": _series(distance, "length"),
@@ -182,27 +183,29 @@ def sampled(line: Line) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return np.concatenate([[0.0], np.cumsum(steps)]), np.asarray(line.strength), np.asarray(line.places)
 
 
-def _series(values: np.ndarray, dimension: str) -> dict[str, Any]:
-    shown = [units.quantity(float(f"{one:.6g}"), dimension) for one in values]
-    return {"unit": shown[0]["unit"], "values": [one["value"] for one in shown]}
+def _series(values: np.ndarray, dimension: str) -> dict[str, object]:
+    return {
+        "unit": units.DIMENSIONS[dimension].shown,
+        "values": [units.shown(float(f"{one:.6g}"), dimension) for one in values],
+    }
 
 
-def edge_block(solved: Solved, inception: float) -> dict[str, Any]:
+def edge_block(solved: Solved, inception: float) -> dict[str, object]:
     """Return the inception voltage at half and at twice the edge radius; empty where there is none."""
     found = {name: solved.with_edges(factor) for name, factor in (("half", 0.5), ("double", 2.0))}
     scale = inception / solved.found.best.voltage
-    block = {name: units.quantity(scale * volts, "voltage") for name, volts in found.items() if volts is not None}
+    block = {name: Quantity(scale * volts, "voltage") for name, volts in found.items() if volts is not None}
     return {"edge_radius_effect": block} if block else {}
 
 
-def capacitance_blocks(solved: Solved) -> dict[str, Any]:
+def capacitance_blocks(solved: Solved) -> dict[str, object]:
     """Return the capacitances between the electrodes, and from each to earth; in a section per metre."""
     from scipy.constants import epsilon_0  # loaded where it is needed
 
     charges = epsilon_0 * solved.solution.charges
     names = [one.name for one in solved.body.electrodes]
     rows = [
-        {"between": [names[i], names[j]], "capacitance": units.quantity(float(-charges[i, j]), "capacitance")}
+        {"between": [names[i], names[j]], "capacitance": Quantity(float(-charges[i, j]), "capacitance")}
         for i in range(len(names))
         for j in range(i + 1, len(names))
         if charges[i, j] < 0
@@ -210,14 +213,14 @@ def capacitance_blocks(solved: Solved) -> dict[str, Any]:
     if not solved.body.neutral:
         earth = "plane" if solved.body.drawing.plane else "surroundings"
         rows += [
-            {"between": [names[i], earth], "capacitance": units.quantity(float(charges[i].sum()), "capacitance")}
+            {"between": [names[i], earth], "capacitance": Quantity(float(charges[i].sum()), "capacitance")}
             for i in range(len(names))
             if charges[i].sum() > 1e-6 * charges[i, i]
         ]
     return {"capacitances": rows} if rows else {}
 
 
-def numerics_block(solved: Solved) -> dict[str, Any]:
+def numerics_block(solved: Solved) -> dict[str, object]:
     """Return how well the numbers are known, in percent; the physics of the criterion is another matter."""
     errors = numerical_errors(solved)
     return {
@@ -234,7 +237,7 @@ def _percent(fraction: float) -> float:
     return float(f"{100 * fraction:.2g}")
 
 
-def outline_blocks(solved: Solved) -> list[dict[str, Any]]:
+def outline_blocks(solved: Solved) -> list[dict[str, object]]:
     """Return the outlines after rounding, so that they can be drawn."""
     found = []
     for electrode, contour, potential in zip(
@@ -289,14 +292,13 @@ def notes(solved: Solved) -> list[str]:
     return said
 
 
-def margin_block(results: Mapping[str, Any], peak: float) -> dict[str, Any]:
+def margin_block(point: Point, peak: float) -> dict[str, object]:
     """Return how the estimates lie to a voltage [V peak]; below one they lie under it."""
-    block: dict[str, Any] = {"voltage": units.quantity(peak, "voltage", measure="peak")}
-    for name, of in (("inception", "inception_voltage"), ("withstand", "withstand_estimate")):
-        if of in results:
-            found = results[of]
-            value = found.get("low", found["value"])
-            block[f"{name}_over_voltage"] = math.floor(1e3 * value * 1e3 / peak) / 1e3
+    block: dict[str, object] = {"voltage": Quantity(peak, "voltage")}
+    for name, found in (("inception", point.inception_voltage), ("withstand", point.withstand_estimate)):
+        value = None if found is None else found.value if found.low is None else found.low
+        if value is not None:
+            block[f"{name}_over_voltage"] = math.floor(1e3 * value / peak) / 1e3
     return {"margin": block}
 
 

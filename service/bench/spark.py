@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from service.judgement import CANNOT_TELL, Needs, Unsaid, agreed, listed
 from service.methods import Arrangement, Case, FloatArray
 from service.physics.atmosphere import relative_density
 from service.spoken import said, speak
+from service.units import Quantity
 
 WIRE_ENDS = 1.5e6
 """Most that bare wire ends a few millimetres apart need, times relative density [V/m]; common practice, no source."""
@@ -362,11 +363,11 @@ class Shape:
         return not (low > ends[1] or high < ends[0])
 
     @property
-    def sizes(self) -> dict[str, Any]:
+    def sizes(self) -> dict[str, Quantity | str]:
         """Sizes and options as answers show them."""
         case = self.evaluation.case
-        shown = {name: units.quantity(float(size[0]), "length") for name, size in case.dimensions.items()}
-        return shown | dict(case.options)
+        shown = {name: Quantity(float(size[0]), "length") for name, size in case.dimensions.items()}
+        return {**shown, **case.options}
 
     @property
     def label(self) -> str:
@@ -375,10 +376,10 @@ class Shape:
         words = [f"{name.replace('_', ' ')} {units.shown(float(size[0]), 'length'):g} mm" for name, size in sizes]
         return ", ".join([self.evaluation.arrangement.title, *words])
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the shape as answers show it."""
         chosen = self.evaluation.preferred()
-        fields = {"electrodes": self.key, **self.sizes, "voltage": voltage(self.value, *self.ends)}
+        fields: dict[str, object] = {"electrodes": self.key, **self.sizes, "voltage": voltage(self.value, *self.ends)}
         fields["method"] = chosen.method.key
         if chosen.estimate.row:
             fields["row"] = chosen.estimate.row

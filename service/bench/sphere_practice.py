@@ -9,8 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from service import spoken, units
+from service import spoken
 from service.reference import Reference, Table
+from service.units import Quantity
 
 IMPULSES = ("lightning-impulse", "switching-impulse")
 SLACK = 1 + 1e-9
@@ -70,28 +71,28 @@ class Practice:
         low = voltage < self.value["irradiation-below-voltage"]
         return low or diameter <= self.value["irradiation-to-diameter"] * SLACK
 
-    def earth_height(self, diameter: float) -> dict[str, Any] | None:
+    def earth_height(self, diameter: float) -> Quantity | None:
         """Return least and largest height of the sparking point above earth; ``None`` where no row holds."""
         row = self._row(diameter)
         if row is None:
             return None
         low, high = (float(self.surroundings[f"{end}_height_over_diameter"][row]) for end in ("min", "max"))
-        return units.quantity(None, "length", low=round(low * diameter, FINEST), high=round(high * diameter, FINEST))
+        return Quantity(None, "length", low=round(low * diameter, FINEST), high=round(high * diameter, FINEST))
 
-    def side_clearance(self, diameter: float, spacing: float) -> dict[str, Any] | None:
+    def side_clearance(self, diameter: float, spacing: float) -> Quantity | None:
         """Return the least clearance around the spheres; ``None`` where no row holds."""
         row = self._row(diameter)
         if row is None:
             return None
         least = float(self.surroundings["min_clearance_over_spacing"][row]) * spacing
-        return units.quantity(round(least, FINEST), "length")
+        return Quantity(round(least, FINEST), "length")
 
-    def series_resistor(self, waveform: str) -> dict[str, Any]:
+    def series_resistor(self, waveform: str) -> Quantity:
         """Return the range of the resistor in series with the gap; for impulse only its upper end."""
         if waveform in IMPULSES:
-            return units.quantity(None, "resistance", high=self.value["series-resistor-largest-impulse"])
+            return Quantity(None, "resistance", high=self.value["series-resistor-largest-impulse"])
         low, high = (self.value[f"series-resistor-{end}"] for end in ("lowest", "largest"))
-        return units.quantity(None, "resistance", low=low, high=high)
+        return Quantity(None, "resistance", low=low, high=high)
 
     @property
     def sparkovers(self) -> int:
@@ -99,9 +100,9 @@ class Practice:
         return int(self.value["fewest-sparkovers"])
 
     @property
-    def interval(self) -> dict[str, Any]:
+    def interval(self) -> Quantity:
         """Least time between sparkovers."""
-        return units.quantity(self.value["interval"], "time")
+        return Quantity(self.value["interval"], "time")
 
     def instructions(self, diameter: float, spacing: float, waveform: str) -> dict[str, Any]:
         """Return what a setting asks of its surroundings; what no row of the table covers is absent.

@@ -23,6 +23,7 @@ from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import GAP
 from service.parameters import Parameter, Question
 from service.spoken import said
+from service.units import Quantity
 
 VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
 RANGE = (
@@ -219,7 +220,7 @@ class Setting:
         frequency = float(self.case.frequency[0])
         return not why_not(self.practice, self.spacing, self.diameter, self.case.waveform, frequency)
 
-    def reference_voltage(self) -> dict[str, Any]:
+    def reference_voltage(self) -> Quantity:
         """Return the voltage with its band."""
         return voltage(self.value, float(self.evaluation.low[0]), float(self.evaluation.high[0]))
 
@@ -227,8 +228,8 @@ class Setting:
         """Return the setting as answers show it."""
         estimate = self.evaluation.preferred().estimate
         fields: dict[str, Any] = {
-            "sphere_diameter": units.quantity(self.diameter, "length"),
-            "spacing": units.quantity(self.spacing, "length"),
+            "sphere_diameter": Quantity(self.diameter, "length"),
+            "spacing": Quantity(self.spacing, "length"),
             "spacing_over_diameter": self.spacing / self.diameter,
             "within_limits": self.within_limits,
         }

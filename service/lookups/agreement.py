@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 import numpy as np
 
+from service.answers.document import Shown
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.lookups.comparisons import PointSet, point_sets
@@ -69,24 +70,43 @@ class Comparison:
         """Share of the cells inside the stated band."""
         return _rounded(100 * np.mean(self.inside))
 
-    def block(self) -> dict[str, Any]:
-        """Return the comparison as answers show it."""
+    def figures(self) -> Figures:
+        """Return the comparison in figures."""
         size = np.abs(self.deviations) * 100
-        block: dict[str, Any] = {"method": self.method, "table": self.table}
-        if self.part:
-            block["part"] = self.part
-        return block | {
-            "cells": int(size.size),
-            "calibration_cells": self.calibration_cells,
-            "median_percent": _rounded(np.median(size)),
-            "p95_percent": _rounded(np.percentile(size, 95)),
-            "worst_percent": _rounded(size.max()),
-            "worst_at": self.places[self.worst],
-            "bias_percent": _rounded(np.median(self.deviations) * 100),
-            "inside_band_percent": self.inside_band_percent,
-            "within_3_percent": _rounded(100 * np.mean(size <= 3)),
-            "within_5_percent": _rounded(100 * np.mean(size <= 5)),
-        }
+        return Figures(
+            self.method,
+            self.table,
+            self.part or None,
+            int(size.size),
+            self.calibration_cells,
+            _rounded(np.median(size)),
+            _rounded(np.percentile(size, 95)),
+            _rounded(size.max()),
+            self.places[self.worst],
+            _rounded(np.median(self.deviations) * 100),
+            self.inside_band_percent,
+            _rounded(100 * np.mean(size <= 3)),
+            _rounded(100 * np.mean(size <= 5)),
+        )
+
+
+@dataclass(frozen=True)
+class Figures(Shown):
+    """A comparison as answers show it."""
+
+    method: str
+    table: str
+    part: str | None
+    cells: int
+    calibration_cells: int
+    median_percent: float
+    p95_percent: float
+    worst_percent: float
+    worst_at: str
+    bias_percent: float
+    inside_band_percent: float
+    within_3_percent: float
+    within_5_percent: float
 
 
 def _rounded(number: float | np.floating[Any]) -> float:
@@ -139,13 +159,13 @@ def lookup(registry: Registry) -> Lookup:
     """
 
     @cache
-    def blocks() -> tuple[dict[str, Any], ...]:
-        return tuple(comparison.block() for comparison in comparisons(registry))
+    def figures() -> tuple[Figures, ...]:
+        return tuple(comparison.figures() for comparison in comparisons(registry))
 
     def answer(question: Question) -> Answer:
         del question  # nothing can be asked with
-        results = {"comparisons": [dict(block) for block in blocks()]}
-        below = dict.fromkeys(block["method"] for block in blocks() if block["inside_band_percent"] < WANTED)
+        results = {"comparisons": figures()}
+        below = dict.fromkeys(one.method for one in figures() if one.inside_band_percent < WANTED)
         why = [BELOW.format(wanted=WANTED, methods=", ".join(below))] if below else []
         return Answer(
             "agreement",
@@ -154,7 +174,7 @@ def lookup(registry: Registry) -> Lookup:
             notes=[*NOTES, *why],
             cautions=("estimate",),
             title="Agreement with published tables",
-            lead=_lead(blocks()),
+            lead=_lead(figures()),
         )
 
     return Lookup(
@@ -172,15 +192,15 @@ def lookup(registry: Registry) -> Lookup:
     )
 
 
-def _lead(blocks: Sequence[Mapping[str, Any]]) -> Lead:
+def _lead(figures: Sequence[Figures]) -> Lead:
     """Return what is read first: how many comparisons bear out the stated bands, and how many do not."""
-    inside = sum(block["inside_band_percent"] >= WANTED for block in blocks)
-    cells = sum(block["cells"] for block in blocks)
+    inside = sum(one.inside_band_percent >= WANTED for one in figures)
+    cells = sum(one.cells for one in figures)
     sentence = (
-        f"{len(blocks)} comparisons of methods with published voltages, {cells} cells: in {inside} of them at least "
-        f"{WANTED:g} % of the cells lie inside the stated band, in {len(blocks) - inside} fewer."
+        f"{len(figures)} comparisons of methods with published voltages, {cells} cells: in {inside} of them at least "
+        f"{WANTED:g} % of the cells lie inside the stated band, in {len(figures) - inside} fewer."
     )
-    return Lead(sentence, "Bands that hold", f"{inside} of {len(blocks)} comparisons", "estimate")
+    return Lead(sentence, "Bands that hold", f"{inside} of {len(figures)} comparisons", "estimate")
 
 
 COLUMNS = ("method", "held against", "cells", "median", "95 %", "worst", "inside band", "within 3 %", "within 5 %")
@@ -194,22 +214,21 @@ def evidence_table(registry: Registry) -> str:
     registry : Registry
     """
     lines = [_line(COLUMNS), _line(("---", "---", *("---:",) * 7))]
-    return "\n".join([*lines, *(_line(_cells(found.block())) for found in comparisons(registry))]) + "\n"
+    return "\n".join([*lines, *(_line(_cells(found.figures())) for found in comparisons(registry))]) + "\n"
 
 
-def _cells(block: dict[str, Any]) -> tuple[str, ...]:
-    against = f"{block['table']}, {block['part']}" if "part" in block else str(block["table"])
-    fitted = f" ({block['calibration_cells']} fitted)" if block["calibration_cells"] else ""
-    names = (
-        "median_percent",
-        "p95_percent",
-        "worst_percent",
-        "inside_band_percent",
-        "within_3_percent",
-        "within_5_percent",
+def _cells(one: Figures) -> tuple[str, ...]:
+    against = f"{one.table}, {one.part}" if one.part else one.table
+    fitted = f" ({one.calibration_cells} fitted)" if one.calibration_cells else ""
+    percents = (
+        one.median_percent,
+        one.p95_percent,
+        one.worst_percent,
+        one.inside_band_percent,
+        one.within_3_percent,
+        one.within_5_percent,
     )
-    figures = (f"{block[name]:.1f}" for name in names)
-    return (f"`{block['method']}`", against, f"{block['cells']}{fitted}", *figures)
+    return (f"`{one.method}`", against, f"{one.cells}{fitted}", *(f"{figure:.1f}" for figure in percents))
 
 
 def _line(cells: tuple[str, ...]) -> str:

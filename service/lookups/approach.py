@@ -97,14 +97,11 @@ def answer(question: Question, registry: Registry) -> Answer:
     reference = registry.reference
     edition = question.key("edition")
     year = None if edition == NEWEST else int(edition)
-    _check_range(voltage, supply, reference, year)
-    whole = [entry for rule in RULES for entry in rule(voltage, supply, reference, year)]
-    chosen = [entry for entry in whole if person == QUALIFIED or entry.person == UNQUALIFIED]
-    ordered = sorted(chosen, key=lambda entry: (entry.distance is None, -(entry.distance or 0.0)))
+    ordered = named(voltage, supply, person, reference, year)
     return Answer(
         "approach",
         echo(question, {"nominal_voltage": "rms" if supply == "ac" else "direct"}),
-        {"distances": [entry.block() for entry in ordered], "not_for": NOT_FOR},
+        {"distances": ordered, "not_for": NOT_FOR},
         _method(ordered[0]),
         notes=_notes(voltage, supply, person, reference, ordered, year),
         cautions=("rules-first", "not-a-barrier", "local-codes"),
@@ -112,6 +109,20 @@ def answer(question: Question, registry: Registry) -> Answer:
         first=("cautions",),
         lead=_lead(voltage, supply, ordered[0]),
     )
+
+
+def named(voltage: float, supply: str, person: str, reference: Reference, year: int | None = None) -> list[Entry]:
+    """Return what the rules name at a nominal voltage [V] for a person, the largest distance first.
+
+    Raises
+    ------
+    OutsideValidity
+        Above the last row of every table.
+    """
+    _check_range(voltage, supply, reference, year)
+    whole = [entry for rule in RULES for entry in rule(voltage, supply, reference, year)]
+    chosen = [entry for entry in whole if person == QUALIFIED or entry.person == UNQUALIFIED]
+    return sorted(chosen, key=lambda entry: (entry.distance is None, -(entry.distance or 0.0)))
 
 
 def _lead(voltage: float, supply: str, largest: Entry) -> Lead:

@@ -37,6 +37,7 @@ from service.standards.materials import GROUPS, Material, Surface, as_asked, par
 from service.standards.requirement import Requirement, doubts, governing, in_words, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
+from service.units import Quantity
 
 UNPROTECTED = "none"
 FIELDS = {"clearance": "clearance", "creepage": "creepage", "solid_insulation": "thickness"}
@@ -215,7 +216,7 @@ class Part:
         return self.name.replace("_", " ").capitalize()
 
     @property
-    def distance(self) -> dict[str, Any]:
+    def distance(self) -> Quantity:
         """The largest distance, as answers show it."""
         return distance(governing(self.found).distance)
 
@@ -441,7 +442,7 @@ def _stress(
         block["thinner_than_asked"] = thickness < governing(thick.found).distance * (1 - SLACK)
     if layer is None:
         return block | {"stress_missing": NO_PEAK}
-    block["peak_voltage"] = units.quantity(layer.voltage, "voltage")
+    block["peak_voltage"] = Quantity(layer.voltage, "voltage")
     block["solid_field"] = solid.ends(
         replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid, "field"
     )
@@ -467,7 +468,7 @@ def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, Any]:
     if found is None:
         return {}
     # the low end decides: a film that may break down is not known to hold
-    below = {"air_film_may_break_down": found.whole[1] < layer.voltage}
+    below = {"air_film_may_break_down": (found.whole.low or 0.0) < layer.voltage}
     return found.block() | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))} | below
 
 

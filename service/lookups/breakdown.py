@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
-from service import units
+from service.answers.blocks import number
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import case_figure
 from service.answers.lookup import Answer, Lead, Lookup
@@ -18,8 +18,9 @@ from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_pa
 from service.answers.waveform import WAVEFORM
 from service.lookups.batch_voltages import Voltages
 from service.lookups.breakdown_curve import answer as over_gaps
-from service.parameters import Parameter, Question
+from service.parameters import Parameter, Question, read_question
 from service.spoken import said, span
+from service.units import Quantity
 
 GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)
 RESULTS: Mapping[str, str] = {
@@ -89,9 +90,27 @@ def answer_point(question: Question, registry: Registry) -> Answer:
     OutsideValidity
         When no method answers.
     """
+    here, evaluation = evaluated(question, registry)
+    case = evaluation.case
+    asked = here.echo({"gap": Quantity(float(case.gap[0]), "length")})
+    if "method" in question:
+        asked["method"] = question.key("method")
+    answer = answer_of(evaluation, here, asked, registry)
+    return replace(answer, lead=lead(evaluation, here), figure=lambda: case_figure(here.arrangement, case))
+
+
+def evaluated(question: Question, registry: Registry) -> tuple[Situation, Evaluation]:
+    """Return the situation of a question, and its one element evaluated.
+
+    Raises
+    ------
+    BadQuestion
+        When the gap is missing or contradicts the dimensions, or several arrangements are named.
+    OutsideValidity
+        When no method answers.
+    """
     here = situation(question, registry, None)
-    gap = asked_gap(question, here)
-    case = sized(here, gap)
+    case = sized(here, asked_gap(question, here))
     only = asked_method(question, here)
     evaluation = evaluate(here.arrangement, case, every=True, only=only)
     if not evaluation.answered[0]:
@@ -99,11 +118,19 @@ def answer_point(question: Question, registry: Registry) -> Answer:
         if not error.suggestion and here.arrangement.gap_from is None:
             error.suggestion = working(here.arrangement, case, only)
         raise error
-    asked = here.echo({"gap": units.quantity(gap, "length")})
-    if only:
-        asked["method"] = only
-    answer = answer_of(evaluation, here, asked, registry)
-    return replace(answer, lead=lead(evaluation, here), figure=lambda: case_figure(here.arrangement, case))
+    return here, evaluation
+
+
+def lowest(gap: float, pairs: Sequence[tuple[str, str]], registry: Registry) -> float | None:
+    """Return the lowest voltage [V] that may jump a gap [m] of unknown electrodes, with what was typed of the air.
+
+    Raises
+    ------
+    OutsideValidity
+        When no method answers.
+    """
+    question = read_question("breakdown", lookup(registry).parameters, [("gap", f"{gap!r}m"), *pairs])
+    return number(evaluated(question, registry)[1].low[0])
 
 
 def lead(evaluation: Evaluation, here: Situation) -> Lead:

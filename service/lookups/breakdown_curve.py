@@ -20,6 +20,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Question
 from service.spoken import said, span
+from service.units import Quantity
 
 POINTS = 160
 """Points of a curve."""
@@ -114,7 +115,7 @@ def _refuse_foreign(question: Question, registry: Registry, keys: list[str], onl
 def _asked(question: Question, each: list[Situation], only: str | None) -> dict[str, Any]:
     """Return the echo: the range, then the sizes and surroundings of every arrangement."""
     lengths = [name for name in ("gap", "gap_from", "gap_to") if name in question]
-    asked: dict[str, Any] = {name: units.quantity(question.number(name), "length") for name in lengths}
+    asked: dict[str, Any] = {name: Quantity(question.number(name), "length") for name in lengths}
     asked |= {"electrodes": [here.arrangement.key for here in each], "points": POINTS}
     asked |= {name: block for here in each for name, block in here.asked.items()}
     if only is not None:

@@ -35,6 +35,7 @@ from service.standards.asking import (
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.ladder import Ladder
 from service.standards.requirement import Requirement, doubts, governing, in_words
+from service.units import Quantity
 
 ARRANGEMENTS = ("unknown", "uniform-field")
 DEFAULT_PRESSURE = REFERENCE_PRESSURE
@@ -151,9 +152,9 @@ def pressure_of(asked: Asked) -> float:
 def surroundings(asked: Asked) -> dict[str, Any]:
     """Return the air that a breakdown voltage is shown for, as answers show it."""
     return {
-        "pressure": units.quantity(pressure_of(asked), "pressure"),
-        "temperature": units.quantity(TEMPERATURE, "temperature"),
-        "absolute_humidity": units.quantity(REFERENCE_HUMIDITY, "humidity"),
+        "pressure": Quantity(pressure_of(asked), "pressure"),
+        "temperature": Quantity(TEMPERATURE, "temperature"),
+        "absolute_humidity": Quantity(REFERENCE_HUMIDITY, "humidity"),
     }
 
 

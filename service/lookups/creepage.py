@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from service import units
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion
@@ -33,6 +32,7 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.materials import Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words
+from service.units import Quantity
 
 PEAKS = ("peak_voltage", "recurring_peak_voltage")
 SITE_CLASSES = ("a", "b", "c", "d", "e", "I", "II", "III", "IV")
@@ -220,7 +220,7 @@ def path_of(question: Question, surface: Surface) -> tuple[Path, dict[str, Any]]
     further: dict[str, Any] = {}
     if is_fast(frequency) and peak is None:
         peak = math.sqrt(2) * working
-        further[_peak_name(question)] = units.quantity(peak, "voltage")
+        further[_peak_name(question)] = Quantity(peak, "voltage")
     path = Path(
         working_voltage=working,
         pollution_degree=int(question.number("pollution_degree")),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -19,10 +20,12 @@ from service.bench.divider import UPPER
 from service.bench.divider_design import ESTIMATE, SPECTRUM, Design, Meter, stray_of_rod
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
+from service.methods import Case
 from service.methods.laws import corona_laws
-from service.parameters import Parameter, Question, read_question
+from service.parameters import Parameter, Question
 from service.physics.corona import onset_field
 from service.spoken import said, speak
+from service.units import Quantity
 
 VOLTAGE = Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV")
 MEASURE = Parameter("measure", "choice", "How it was read.", default="peak", choices=("peak", "rms"))
@@ -117,27 +120,27 @@ def answer(question: Question, registry: Registry) -> Answer:
     changes = list(design.changes(question))
     results: dict[str, Any] = {"change": changes} if changes else {}
     results |= {
-        "lower_resistance": units.quantity(design.lower_resistance, "resistance"),
+        "lower_resistance": Quantity(design.lower_resistance, "resistance"),
         "ratio": {"loaded": design.ratio, "unloaded": design.unloaded_ratio},
     }
     if design.compensated:
         own = design.lower_capacitance - design.meter.capacitance
-        results["lower_capacitance"] = units.quantity(own, "capacitance")
+        results["lower_capacitance"] = Quantity(own, "capacitance")
     if design.strays:
         low, high = min(design.strays), max(design.strays)
         same = low == high
         results["stray_capacitance"] = (
-            units.quantity(low, "capacitance") if same else units.quantity(None, "capacitance", low=low, high=high)
+            Quantity(low, "capacitance") if same else Quantity(None, "capacitance", low=low, high=high)
         )
     if design.frequency:
         ends = 100 * error
         results["error_percent"] = {"low": float(ends.min()), "high": float(ends.max())}
     if design.strays:
-        results["flat_to"] = units.quantity(design.flat_to, "frequency")
+        results["flat_to"] = Quantity(design.flat_to, "frequency")
     results |= {
         "element": _element(design, question),
-        "power": units.quantity(design.power, "power"),
-        "current": units.quantity(design.current, "current"),
+        "power": Quantity(design.power, "power"),
+        "current": Quantity(design.current, "current"),
     }
     results |= _coefficients(design, question)
     results["ends"] = _ends(design, question, here.case, registry)
@@ -208,8 +211,8 @@ def _strays(question: Question) -> tuple[tuple[float, ...], bool]:
 def _element(design: Design, question: Question) -> dict[str, Any]:
     fields: dict[str, Any] = {
         "voltage": voltage(design.element_voltage),
-        "power": units.quantity(design.element_power, "power"),
-        "resistance": units.quantity(design.upper_resistance / design.elements, "resistance"),
+        "power": Quantity(design.element_power, "power"),
+        "resistance": Quantity(design.upper_resistance / design.elements, "resistance"),
         "largest_over_even_share": float(max(one.unevenness(design.frequency) for one in design.possible)),
     }
     for name, value in (("voltage", design.element_voltage), ("power", design.element_power)):
@@ -234,20 +237,15 @@ def _coefficients(design: Design, question: Question) -> dict[str, Any]:
     return {"coefficients_percent": found} if found else {}
 
 
-def _ends(design: Design, question: Question, case: Any, registry: Registry) -> dict[str, Any]:
-    asked = gap.lookup(registry)
-    names = {parameter.name for parameter in asked.parameters} & {parameter.name for parameter in ATMOSPHERE}
-    waveform = "ac" if design.frequency else "dc"
-    pairs = [(name, question.typed[name]) for name in question.typed if name in names]
-    pairs += [("voltage", f"{design.peak!r}V"), ("waveform", waveform)]
-    fields: dict[str, Any] = {}
-    try:
-        gaps = asked.answer(read_question("gap", asked.parameters, pairs)).results.get("gaps", [])
-        right = next((one for one in gaps if one["branch"] == "right" and "holds_above" in one), None)
-        if right is not None:
-            fields["holds_above"] = {"value": right["holds_above"], "unit": "mm"}
-    except OutsideValidity:
-        pass
+def _ends(design: Design, question: Question, case: Case, registry: Registry) -> dict[str, object]:
+    air = {parameter.name for parameter in ATMOSPHERE}
+    pairs = [(name, text) for name, text in question.typed.items() if name in air]
+    fields: dict[str, object] = {}
+    with suppress(OutsideValidity):
+        waveform = ("waveform", "ac" if design.frequency else "dc")
+        found = gap.for_voltage(design.peak, [*pairs, waveform], registry)
+        held = [one.holds_above for one in found.rising if one.holds_above is not None]
+        fields |= {"holds_above": Quantity(held[0], "length")} if held else {}
     size = question.optional("end_diameter")
     if size is None:
         return fields | {"corona": "cannot-tell", "say": "the end_diameter"}
@@ -315,5 +313,5 @@ def _lead(design: Design, changes: list[str], question: Question) -> Lead:
 def _asked(question: Question, here: Atmosphere) -> dict[str, Any]:
     own = [one.name for one in PARAMETERS if one not in ATMOSPHERE and one.name in question.values]
     first = {name: question.parameters[name].show(question.values[name]) for name in own}
-    first["voltage"] = units.quantity(question.number("voltage"), "voltage", measure=question.key("measure"))
+    first["voltage"] = Quantity(question.number("voltage"), "voltage", measure=question.key("measure"))
     return {**first, **here.asked, "assumed": [*(name for name in own if name in question.assumed), *here.assumed]}

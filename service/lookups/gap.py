@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,23 +15,22 @@ from service.answers.gap_curves import (
     SMALLEST_GAP,
     VOLTAGE,
     Curves,
+    SafeEnds,
     case_at,
     check_sizes,
-    gap_block,
     holding_notes,
-    safe_ends,
 )
 from service.answers.inverse import Ends
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, asked_voltage, readings, taken_as_peak
+from service.answers.measure import MEASURE, Reading, asked_voltage, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_method, gas_cautions, method_parameter
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MIXED, electrode_parameters, gas_parameter, situation
+from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.errors import OutsideValidity
 from service.lookups.batch_places import PlacesOfVoltages, Sought
-from service.parameters import Question
+from service.parameters import Question, read_question
 from service.spoken import said, span, speak
 
 SOUGHT = Sought("length", situation, case_at, (SMALLEST_GAP, LARGEST_GAP), check_sizes)
@@ -84,13 +84,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     OutsideValidity
         When the voltage lies beyond every method.
     """
-    here = situation(question, registry)
-    check_sizes(question, here)
-    only = asked_method(question, here)
-    curves = registry.kept_curves((here, only), lambda: Curves(here.arrangement, here.case, only, registry.reference))
-    _require_some(curves)
-    given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
-    found = searched(curves, given)
+    here, only, curves, given, found = search(question, registry)
     asked = here.echo({"voltage": asked_voltage(question), "measure": question.key("measure")})
     if "measure" in question.assumed:
         asked["assumed"] = ["measure", *asked["assumed"]]
@@ -100,7 +94,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     return Answer(
         "gap",
         asked,
-        results(curves, given, found, MANNER, gap_block),
+        results(curves, given, found, MANNER),
         around.method,
         around.also,
         around.corrections,
@@ -110,6 +104,58 @@ def answer(question: Question, registry: Registry) -> Answer:
         title=f"Gap for a voltage, {here.arrangement.title.lower()}",
         lead=lead(question, curves, found),
     )
+
+
+class Search(NamedTuple):
+    """A question about a gap, and the branches that each reading of its voltage reaches."""
+
+    here: Situation
+    only: str | None
+    curves: Curves
+    given: Sequence[Reading]
+    found: Sequence[Found]
+
+    @property
+    def nothing(self) -> bool:
+        """Whether no gap is known to break down at so little."""
+        return not any(self.found)
+
+    @property
+    def rising(self) -> list[SafeEnds]:
+        """The ends to rely on of every rising branch."""
+        each = [one for one in self.found if not isinstance(one, OutsideValidity)]
+        return [SafeEnds.of(self.curves, branches["right"]) for branches in each if "right" in branches]
+
+
+def search(question: Question, registry: Registry) -> Search:
+    """Return the branches that a voltage reaches.
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies beyond every method.
+    """
+    here = situation(question, registry)
+    check_sizes(question, here)
+    only = asked_method(question, here)
+    curves = registry.kept_curves((here, only), lambda: Curves(here.arrangement, here.case, only, registry.reference))
+    _require_some(curves)
+    given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
+    return Search(here, only, curves, given, searched(curves, given))
+
+
+def for_voltage(volts: float, pairs: Sequence[tuple[str, str]], registry: Registry) -> Search:
+    """Return the branches for a peak voltage [V], with what else was typed of a question like this one.
+
+    Raises
+    ------
+    OutsideValidity
+        When the voltage lies beyond every method.
+    """
+    own = lookup(registry).parameters
+    known = {parameter.name for parameter in own} - {"voltage", "measure"}
+    shared = [pair for pair in pairs if pair[0] in known]
+    return search(read_question("gap", own, [("voltage", f"{volts!r}V"), *shared]), registry)
 
 
 def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
@@ -142,13 +188,13 @@ def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
     if len(rising) < len([branches for branches in each if branches]):
         where = "a larger gap breaks down at it too, and a smaller one does not protect"
         return Lead(f"{between}: no gap is known to hold it; {where}.{taken}", label, "not known", caution)
-    far = [safe_ends(curves, ends).get("holds_above") for ends in rising]
+    far = [SafeEnds.of(curves, ends).holds_above for ends in rising]
     if any(one is None for one in far):
         none = f"no gap up to {said(curves.covered[1], 'length')}, where the methods end, is known to hold it"
         if curves.case.gas == "vacuum":
             none = "no gap is known to hold it; particles, edges and conditioning decide"
         return Lead(f"{between}: {none}.{jumps}{taken}", label, "not known", caution)
-    apart = str(speak(max(one for one in far if one is not None) * 1e-3, "length", toward="up"))
+    apart = str(speak(max(one for one in far if one is not None), "length", toward="up"))
     left = any("left" in branches for branches in each)
     around = " A smaller gap does not protect: the spark takes a longer way round." if left else ""
     return Lead(f"{between}: only more than {apart} is expected to hold.{jumps}{around}{taken}", label, apart, caution)
@@ -161,10 +207,10 @@ def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:
     if len(rising) == 1 and (at := rising[0].value) is not None:
         low, high = rising[0].low, rising[0].high
         return f" It jumps at {span(low, at, high, 'length')}."
-    near = [safe_ends(curves, ends).get("sparks_below") for ends in rising]
+    near = [SafeEnds.of(curves, ends).sparks_below for ends in rising]
     if any(one is None for one in near):
         return ""
-    below = speak(min(one for one in near if one is not None) * 1e-3, "length", toward="down")
+    below = speak(min(one for one in near if one is not None), "length", toward="down")
     plates = "even between flat plates; in between the shape decides" if curves.arrangement.key == "unknown" else ""
     return f" Below {below} it jumps{' ' if plates else ''}{plates}."
 

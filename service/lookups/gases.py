@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -9,9 +10,12 @@ import numpy as np
 from service import units
 from service.answers.blocks import method_block, source_block
 from service.answers.cautions import cautions
+from service.answers.document import Shown
 from service.answers.registry import Registry
 from service.errors import NotFound, did_you_mean, echo
 from service.methods import Method
+from service.reference import Table
+from service.units import Quantity
 
 
 def catalogue(registry: Registry) -> list[dict[str, Any]]:
@@ -71,20 +75,31 @@ def detail(registry: Registry, key: str) -> dict[str, Any]:
 
 def _ranges(registry: Registry, row: int) -> dict[str, Any]:
     table = registry.reference.table("gases")
-    block: dict[str, Any] = {"temperature_to": units.quantity(float(table["temperature_to"][row]), "temperature")}
+    block: dict[str, Any] = {"temperature_to": Quantity(float(table["temperature_to"][row]), "temperature")}
     secondary = float(table["secondary"][row])
     if np.isfinite(secondary):
         block["default_gamma_of_closed_forms"] = secondary
     ends = [float(table[f"fraction_{end}"][row]) for end in ("from", "to")]
     if np.isfinite(ends).all():
         block["fraction"] = {
-            "low": units.quantity(ends[0], "fraction"),
-            "high": units.quantity(ends[1], "fraction"),
+            "low": Quantity(ends[0], "fraction"),
+            "high": Quantity(ends[1], "fraction"),
         }
     return block
 
 
-def minima(registry: Registry, key: str) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class PublishedMinimum(Shown):
+    """A published minimum of a Paschen curve, with its cathode."""
+
+    cathode: str
+    pd: Quantity
+    voltage: Quantity
+    source: str
+    provenance: str
+
+
+def minima(registry: Registry, key: str) -> list[PublishedMinimum]:
     """Return every published minimum of a gas with its cathode and source; positions disagree by 10 to 130 %.
 
     Parameters
@@ -96,13 +111,13 @@ def minima(registry: Registry, key: str) -> list[dict[str, Any]]:
     table = registry.reference.table("paschen-minima")
     rows = [i for i, gas in enumerate(table.text("gas_key")) if gas == key]
     return [
-        {
-            "cathode": table.text("cathode")[i],
-            "pd": units.quantity(float(table["pd"][i]), "pd"),
-            "voltage": units.quantity(float(table["voltage"][i]), "voltage", unit="V", measure="peak"),
-            "source": table.text("row_source")[i],
-            "provenance": table.provenance[i],
-        }
+        PublishedMinimum(
+            table.text("cathode")[i],
+            Quantity(float(table["pd"][i]), "pd"),
+            Quantity(float(table["voltage"][i]), "voltage", unit="V"),
+            table.text("row_source")[i],
+            table.provenance[i],
+        )
         for i in rows
     ]
 
@@ -140,7 +155,12 @@ def _method_blocks(registry: Registry, key: str) -> list[dict[str, Any]]:
     return [block | ({"note": notes[block["key"]]} if notes.get(block["key"]) else {}) for block in blocks]
 
 
-def measured_points(registry: Registry, key: str) -> dict[str, Any]:
+def measured(registry: Registry, key: str) -> Table:
+    """Return the table of the measured points of a gas, maybe without rows."""
+    return registry.reference.table("norman-2022-points").where(gas_key=key)
+
+
+def measured_points(registry: Registry, key: str) -> dict[str, object]:
     """Return the measured points of a gas in columns; empty where there are none.
 
     Parameters
@@ -149,7 +169,7 @@ def measured_points(registry: Registry, key: str) -> dict[str, Any]:
     key : str
         Gas key.
     """
-    table = registry.reference.table("norman-2022-points").where(gas_key=key)
+    table = measured(registry, key)
     if not len(table):
         return {}
     return {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -39,6 +40,7 @@ from service.standards.limits import (
     spanned,
     strictest_first,
 )
+from service.units import Quantity
 
 NEWEST = "newest"
 RULE = 50.0
@@ -115,15 +117,16 @@ def answer(question: Question, registry: Registry) -> Answer:
     down_to = question.optional("discharge_to") or LEFT
     limits = strictest_first(every_limit(circuit, reference, year), circuit)
     listed = [one for one in limits if everything or _on_the_page(one)]
-    waiting = _waiting(circuit, down_to, limits if everything else [])
-    results: dict[str, Any] = {"do_first": list(_do_first(circuit, waiting, down_to)), "in_words": _in_words(limits)}
-    results |= _stored(circuit) | waiting | _stick(circuit)
+    wait = _wait_at_least(circuit, down_to)
+    in_words = _in_words(limits)
+    results: dict[str, object] = {"do_first": list(_do_first(circuit, wait, down_to)), "in_words": in_words}
+    results |= _stored(circuit) | _waiting(circuit, wait, down_to, limits if everything else []) | _stick(circuit)
     through = body_current(circuit, reference, year)
     if through is not None:
         results["body_current"] = spanned(through, "current")
     results["reaches"] = list(reaches(circuit, reference, year))
     results["classes"] = classes(circuit, limits)
-    results["limits"] = [one.block(whole=everything) for one in listed]
+    results["limits"] = [one if everything else replace(one, further={}) for one in listed]
     if everything:
         results["current_bands"] = current_bands(circuit, reference, year)
         results["ignition"] = ignition(circuit, reference)
@@ -138,15 +141,15 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions=tuple(_cautions(circuit, reference)),
         title="Stored charge, energy and current beside published limits",
         first=("do_first", "in_words"),
-        lead=_lead(circuit, waiting, results["in_words"]),
+        lead=_lead(circuit, wait, in_words),
     )
 
 
-def _lead(circuit: Circuit, waiting: dict[str, Any], in_words: str) -> Lead:
+def _lead(circuit: Circuit, wait: Quantity | None, in_words: str) -> Lead:
     """Return what is read first: how long to wait, or that it counts as charged; then what was found."""
     sentence = f"Switch off, wait, measure, discharge and short, in this order. {in_words}"
-    if waiting:
-        time = told(waiting["wait_at_least"], toward="up", zeros=False)
+    if wait is not None:
+        time = told(wait, toward="up", zeros=False)
         return Lead(sentence, "Before measuring, wait at least", time, "bleeder")
     known = "charge-unknown" if circuit.charge is None else "below-a-limit"
     return Lead(sentence.replace(" wait,", ""), "Treat it", "as charged until it is shorted", known)
@@ -160,9 +163,9 @@ def _on_the_page(limit: Limit) -> bool:
 def _asked(question: Question, circuit: Circuit) -> dict[str, Any]:
     """Return what was asked; of what was not said only what this answer rests on."""
     measure = {"voltage": question.key("measure")} if question.given("measure") else {}
-    further: dict[str, Any] = {}
+    further: dict[str, object] = {}
     if circuit.time_constant is not None:
-        further = {name: units.quantity(value, "fraction") for name, value in TOLERANCES.items()}
+        further = {name: Quantity(value, "fraction") for name, value in TOLERANCES.items()}
         further["discharge_to"] = shown(LEFT, "voltage", "dc")
     if "voltage" in question and not question.given("measure"):
         further["measure"] = "not said"
@@ -170,16 +173,15 @@ def _asked(question: Question, circuit: Circuit) -> dict[str, Any]:
     return echo(question, {**measure, "discharge_to": "dc"}, further)
 
 
-def _do_first(circuit: Circuit, waiting: dict[str, Any], down_to: float) -> Iterator[str]:
+def _do_first(circuit: Circuit, wait: Quantity | None, down_to: float) -> Iterator[str]:
     highest = circuit.volts(frozenset())
     full = "the full voltage" if highest is None else f"at least {volts(_up(highest.high))}"
     if circuit.charge is None:
         yield "Treat the circuit as charged: what it stores is not known until it is discharged, shorted and measured."
     yield "Switch off, pull the plug or lock the switch, and let nobody switch on again."
-    if waiting:
-        time = waiting["wait_at_least"]
+    if wait is not None:
         yield (
-            f"Wait at least {time['value']:g} {time['unit']} to come down to {volts(down_to)}, then measure all the "
+            f"Wait at least {wait.value:g} s to come down to {volts(down_to)}, then measure all the "
             f"same, with a meter made for {full}: the time holds only while the resistor is whole and connected."
         )
     else:
@@ -216,12 +218,17 @@ def _times(limit: Limit) -> str:
     return f", exceeded {plain(rounded(ratio, 3), zeros=False)} times" if 1.005 < ratio < math.inf else ""
 
 
-def _stored(circuit: Circuit) -> dict[str, Any]:
+def _stored(circuit: Circuit) -> dict[str, object]:
     pairs = {"stored_energy": (circuit.energy, "energy"), "charge": (circuit.charge, "charge")}
     return {name: spanned(value, dimension) for name, (value, dimension) in pairs.items() if value is not None}
 
 
-def _waiting(circuit: Circuit, down_to: float, limits: Sequence[Limit]) -> dict[str, Any]:
+def _wait_at_least(circuit: Circuit, down_to: float) -> Quantity | None:
+    times = circuit.time_to(down_to)
+    return None if times is None else Quantity(_up(times[1]), "time")
+
+
+def _waiting(circuit: Circuit, wait: Quantity | None, down_to: float, limits: Sequence[Limit]) -> dict[str, object]:
     times = circuit.time_to(down_to)
     if times is None:
         return {}
@@ -229,20 +236,19 @@ def _waiting(circuit: Circuit, down_to: float, limits: Sequence[Limit]) -> dict[
     for one in limits:
         if one.left is not None:
             rows.setdefault(one.left, one.title)
-    worst = units.quantity(_up(times[1]), "time")
     return {
-        "wait_at_least": worst,
+        "wait_at_least": wait,
         "discharge_time": _time(*times),
         "discharge_times": [_row(circuit, left, title) for left, title in rows.items()],
     }
 
 
-def _row(circuit: Circuit, left: float, title: str) -> dict[str, Any]:
+def _row(circuit: Circuit, left: float, title: str) -> dict[str, object]:
     return {"title": title, "voltage": shown(left, "voltage", "dc"), "time": _time(*(circuit.time_to(left) or (0, 0)))}
 
 
-def _time(value: float, worst: float) -> dict[str, Any]:
-    return units.quantity(value, "time", high=worst)
+def _time(value: float, worst: float) -> Quantity:
+    return Quantity(value, "time", high=worst)
 
 
 def _up(value: float) -> float:
@@ -250,10 +256,12 @@ def _up(value: float) -> float:
     return units.cut(value, math.ceil, 3) if value > 0 else 0.0
 
 
-def _stick(circuit: Circuit) -> dict[str, Any]:
+def _stick(circuit: Circuit) -> dict[str, object]:
     if circuit.stick_resistance is None or circuit.voltage is None:
         return {}
-    found = {"stick_peak_current": units.quantity(circuit.voltage.high / circuit.stick_resistance, "current")}
+    found: dict[str, object] = {
+        "stick_peak_current": Quantity(circuit.voltage.high / circuit.stick_resistance, "current")
+    }
     if circuit.energy is not None:
         found["stick_energy"] = spanned(circuit.energy, "energy")
     return found

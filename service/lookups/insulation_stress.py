@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,7 +19,8 @@ from service.spoken import said, span_of, told
 from service.standards import materials
 from service.standards.asking import distance, echo, needed
 from service.standards.materials import Material
-from service.standards.solid import Layer, ends, film_breakdown, inception, weakest_film
+from service.standards.solid import Inception, Layer, ends, film_breakdown, inception, weakest_film
+from service.units import Quantity
 
 RESULTS: Mapping[str, str] = {
     "solid_field": "Largest field in the solid.",
@@ -103,24 +104,24 @@ def answer(question: Question, registry: Registry) -> Answer:
     air = read_atmosphere(question, registry)
     weakest = weakest_film(layer, air.case, registry)
     film = film_breakdown(weakest or layer, air.case, registry)
-    results, notes = _results(layer, film, material, weakest)
+    stress = Stress.of(layer, film, weakest)
     return Answer(
         "insulation-stress",
         _asked(question, air),
-        results,
+        stress.fields() | _published(material),
         _method(film, registry.reference.table("source-citations")),
-        notes=[*notes, *air.notes],
+        notes=[*stress.notes, *_strength_notes(layer, material), *air.notes],
         cautions=("insulated-wire", "not-a-barrier", "local-codes"),
         title="Stress of solid insulation",
-        lead=_lead(layer, results),
+        lead=_lead(layer, stress),
     )
 
 
-def _lead(layer: Layer, results: Mapping[str, Any]) -> Lead:
+def _lead(layer: Layer, stress: Stress) -> Lead:
     """Return what is read first: from which voltage the air beside the solid may discharge, and whether it does."""
     volts, caution = f"{said(layer.voltage, 'voltage')} peak", "insulated-wire"
-    solid = span_of(results["solid_field"])
-    if "air_film_inception" not in results:
+    solid = span_of(stress.solid_field)
+    if stress.starts is None:
         why = (
             "no permittivity of it is published here" if not layer.permittivities else "no method answers for the film"
         )
@@ -129,18 +130,18 @@ def _lead(layer: Layer, results: Mapping[str, Any]) -> Lead:
         )
         sentence += f"{solid}."
         return Lead(sentence, "Air beside it discharges from", "not known", caution)
-    whole = results["air_film_inception"]
+    whole = stress.starts.whole
     from_ = told(whole, "low", toward="down")
-    if "high" in whole and layer.voltage > 1e3 * whole["high"]:
+    if whole.high is not None and layer.voltage > whole.high:
         verdict = "the air beside the solid discharges"
-    elif layer.voltage >= 1e3 * whole["low"]:
+    elif whole.low is None or layer.voltage >= whole.low:
         verdict = "the air beside the solid may discharge"
     else:
         verdict = "below the voltage from which the air beside the solid may discharge"
     of = f"it may begin at {from_}"
-    if "air_film_voltage" in results:
-        of += f"; across the film are {span_of(results['air_film_voltage'])}, and it breaks down at "
-        of += span_of(results["air_film_breakdown"])
+    if stress.film_voltage is not None:
+        of += f"; across the film are {span_of(stress.film_voltage)}, and it breaks down at "
+        of += span_of(stress.starts.film)
     return Lead(f"At {volts}: {verdict}. {of[:1].upper()}{of[1:]}.", "Air beside it may discharge from", from_, caution)
 
 
@@ -170,42 +171,71 @@ def _permittivities(question: Question, material: Material | None, film: float |
     return ()
 
 
-def _results(
-    layer: Layer, film: Evaluation | None, material: Material | None, weakest: Layer | None
-) -> tuple[dict[str, Any], list[str]]:
-    results: dict[str, Any] = {}
-    notes = [THICK, VOIDS, *((WIRE,) if layer.conductor_diameter is not None else ())]
-    # without a film the permittivity does not matter to the solid
-    solid = replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid
-    results["solid_field"] = ends(solid, "field")
-    if layer.permittivities:
-        fields = layer.fields(layer.voltage)
-        results["air_film_field"] = ends(fields.film, "field")
-        notes.append(DIRECT)
-    if layer.film is None:
-        notes.append(NO_FILM)
-    if weakest is not None and film is not None:
-        results |= _inception(weakest, film) | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))}
-    elif film is not None:
-        results["air_film_voltage"] = ends(fields.film_voltage, "voltage")
-        results |= _inception(layer, film)
-    if film is not None and "air_film_inception" not in results:
-        notes.append("No method answers for an air film this thin or wide at this pressure: its breakdown is absent.")
-    if layer.permittivities:
-        results["relative_permittivity"] = _plain(layer.permittivities)
-    if material is not None:
-        listed: dict[str, list[Any]] = {name: material.blocks(name) for name in ("strength", "breakdown_voltage")}
-        listed["disagreement"] = material.disagreement()
-        results |= {name: found for name, found in listed.items() if found} | {"material": material.key}
-    return results, notes + _strength_notes(layer, material)
+@dataclass(frozen=True)
+class Stress:
+    """The fields of a layer and of the air beside it, and when that air discharges."""
+
+    layer: Layer
+    solid_field: Quantity
+    film_field: Quantity | None
+    film_voltage: Quantity | None
+    starts: Inception | None
+    weakest: Layer | None
+    without_method: bool
+
+    @classmethod
+    def of(cls, layer: Layer, film: Evaluation | None, weakest: Layer | None) -> Stress:
+        """Return the stress of a layer with its film, or with the film that breaks down first."""
+        # without a film the permittivity does not matter to the solid
+        solid = replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid
+        fields = layer.fields(layer.voltage) if layer.permittivities else None
+        starts = None if film is None else inception(weakest or layer, film)
+        return cls(
+            layer,
+            ends(solid, "field"),
+            None if fields is None else ends(fields.film, "field"),
+            ends(fields.film_voltage, "voltage") if fields and film is not None and weakest is None else None,
+            starts,
+            weakest if film is not None else None,
+            film is not None and starts is None,
+        )
+
+    def fields(self) -> dict[str, object]:
+        """Return the result fields of the answer; what does not apply is absent."""
+        found: dict[str, object] = {"solid_field": self.solid_field, "air_film_field": self.film_field}
+        found |= {"air_film_voltage": self.film_voltage, **(self.starts.block() if self.starts else {})}
+        if self.weakest is not None and self.weakest.film is not None:
+            found["air_film_weakest"] = distance(float(f"{self.weakest.film:.3g}"))
+        if self.layer.permittivities:
+            found["relative_permittivity"] = _plain(self.layer.permittivities)
+        return {name: part for name, part in found.items() if part is not None}
+
+    @property
+    def notes(self) -> list[str]:
+        """The sentences that belong to it."""
+        conditions = {
+            THICK: True,
+            VOIDS: True,
+            WIRE: self.layer.conductor_diameter is not None,
+            DIRECT: bool(self.layer.permittivities),
+            NO_FILM: self.layer.film is None,
+            NO_METHOD: self.without_method,
+        }
+        return [sentence for sentence, holds in conditions.items() if holds]
 
 
-def _inception(layer: Layer, film: Evaluation) -> dict[str, Any]:
-    found = inception(layer, film)
-    return {} if found is None else found.block()
+NO_METHOD = "No method answers for an air film this thin or wide at this pressure: its breakdown is absent."
 
 
-def _plain(values: tuple[float, ...]) -> Any:
+def _published(material: Material | None) -> dict[str, object]:
+    if material is None:
+        return {}
+    listed: dict[str, object] = {name: material.figures.get(name) for name in ("strength", "breakdown_voltage")}
+    listed["disagreement"] = material.disagreement()
+    return {name: found for name, found in listed.items() if found} | {"material": material.key}
+
+
+def _plain(values: tuple[float, ...]) -> object:
     return values[0] if len(values) == 1 else {"value": None, "low": min(values), "high": max(values)}
 
 

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.point import X_RAY_VOLTAGE, gas_cautions
@@ -16,13 +15,14 @@ from service.answers.registry import Registry
 from service.answers.situation import FRACTION, gas_parameter
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.lookups.gases import measured_points
-from service.lookups.paschen_blocks import method_at, minimum_block, several, single
+from service.lookups.paschen_blocks import known_minimum, method_at, several, single
 from service.lookups.paschen_figure import draw
 from service.lookups.paschen_secondary import GAMMA, cathode_parameter, given_secondary
 from service.lookups.paschen_sweep import Sweep, places
 from service.methods import FloatArray
 from service.parameters import Parameter, Question
 from service.spoken import span, span_of, told
+from service.units import Quantity
 
 NOTES = (
     "pd is absolute pressure times gap at 20 degC; else multiply the pressure by 293.15 K over the temperature.",
@@ -125,17 +125,17 @@ def answer(question: Question, registry: Registry) -> Answer:
 def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Lead:
     """Return what is read first: the lowest voltage that breaks down between plates, of the lowest of the gases."""
     titles = registry.gas_column("title")
-    least = {sweep.gas: minimum_block(registry, sweep) for sweep in sweeps}
-    lowest = {gas: block for gas, block in least.items() if block}
+    least = {sweep.gas: known_minimum(registry, sweep) for sweep in sweeps}
+    lowest = {gas: one for gas, one in least.items() if one is not None}
     if lowest:
-        words = [f"{titles[gas]} {span_of(block['voltage'])} at {told(block['pd'])}" for gas, block in lowest.items()]
+        words = [f"{titles[gas]} {span_of(one.voltage)} at {told(one.pd)}" for gas, one in lowest.items()]
         none = [titles[gas] for gas in least if gas not in lowest]
         open_ = f" No minimum is known here of {', '.join(none)}." if none else ""
-        gas = min(lowest, key=lambda one: float(lowest[one]["voltage"]["value"]))
+        gas = min(lowest, key=lambda one: lowest[one].voltage.value or 0.0)
         sentence = (
             f"The least voltage that breaks down between plates, over pressure times gap: {'; '.join(words)}.{open_}"
         )
-        return Lead(sentence, f"Minimum, {titles[gas]}", span_of(lowest[gas]["voltage"]), "estimate")
+        return Lead(sentence, f"Minimum, {titles[gas]}", span_of(lowest[gas].voltage), "estimate")
     ends = [array[np.isfinite(array)] for one in found if one is not None for array in (one.low, one.high)]
     volts = np.concatenate([*ends, np.empty(0)])
     if not volts.size:
@@ -168,14 +168,15 @@ def _places(question: Question, sweeps: list[Sweep], registry: Registry) -> Floa
     pds = places(question, sweeps)
     if not pds[0] < pds[-1]:
         name = "pd_to" if last is not None else "pd_from"
-        low, high = (units.quantity(end, "pd") for end in next(one for one in sweeps if one.answered).curves.covered)
-        detail = f"{name} lies outside what the methods cover, {low['value']:.4g} to {high['value']:.4g} Pa_m."
-        raise _outside(name, detail, {"low": low, "high": high})
+        ends = next(one for one in sweeps if one.answered).curves.covered
+        raise _outside(name, f"{name} lies outside what the methods cover, {{:.4g}} to {{:.4g}} Pa_m.", ends)
     return pds
 
 
-def _outside(name: str, detail: str, valid: dict[str, Any]) -> OutsideValidity:
-    return OutsideValidity(detail, [Fault(name, detail, (), valid)])
+def _outside(name: str, detail: str, ends: tuple[float, float]) -> OutsideValidity:
+    whole = detail.format(*ends)
+    valid = {side: Quantity(end, "pd") for side, end in zip(("low", "high"), ends, strict=True)}
+    return OutsideValidity(whole, [Fault(name, whole, (), valid)])
 
 
 def _no_curve(sweeps: list[Sweep], registry: Registry) -> OutsideValidity:
@@ -189,19 +190,19 @@ def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluatio
     if any(one is not None and one.answered.any() for one in found) or not any(one is not None for one in found):
         return
     ends = [sweep.covered for sweep in sweeps if sweep.answered]
-    low, high = (units.quantity(end, "pd") for end in (min(one[0] for one in ends), max(one[1] for one in ends)))
-    detail = f"No method answers in this range of pd; they cover {low['value']:.4g} to {high['value']:.4g} Pa_m."
-    error = _outside("pd_from" if question.given("pd_from") else "pd_to", detail, {"low": low, "high": high})
-    error.suggestion = {"pd_from": f"{low['value']:.4g}Pa_m", "pd_to": f"{high['value']:.4g}Pa_m"}
+    low, high = min(one[0] for one in ends), max(one[1] for one in ends)
+    detail = "No method answers in this range of pd; they cover {:.4g} to {:.4g} Pa_m."
+    error = _outside("pd_from" if question.given("pd_from") else "pd_to", detail, (low, high))
+    error.suggestion = {"pd_from": f"{low:.4g}Pa_m", "pd_to": f"{high:.4g}Pa_m"}
     raise error
 
 
 def _asked(question: Question, gases: list[str], pds: FloatArray) -> dict[str, Any]:
     asked: dict[str, Any] = {"gas": gases[0] if len(gases) == 1 else gases}
     if "fraction" in question:
-        asked["fraction"] = units.quantity(question.number("fraction"), "fraction")
+        asked["fraction"] = Quantity(question.number("fraction"), "fraction")
     if pds.size:
-        asked |= {"pd_from": units.quantity(float(pds[0]), "pd"), "pd_to": units.quantity(float(pds[-1]), "pd")}
+        asked |= {"pd_from": Quantity(float(pds[0]), "pd"), "pd_to": Quantity(float(pds[-1]), "pd")}
         asked["points"] = pds.size
     asked |= {name: question.values[name] for name in ("cathode", "gamma") if name in question}
     defaults = [name for name in ("gas", "pd_from", "pd_to", "points") if name in asked and not question.given(name)]
@@ -219,7 +220,7 @@ def _notes(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | Non
             continue
         if not one.answered.all():
             yield name + GAP_NOTE
-        if sweep.minimum is None and minimum_block(registry, sweep):
+        if sweep.minimum is None and known_minimum(registry, sweep) is not None:
             yield name + PUBLISHED_NOTE
 
 

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, voltage
+from service.answers.document import Shown
 from service.answers.evaluate import Evaluation
 from service.answers.registry import Registry
-from service.lookups.gases import measured_points, minima
+from service.lookups.gases import PublishedMinimum, measured_points, minima
 from service.lookups.paschen_sweep import Sweep
 from service.methods import FloatArray
+from service.units import Quantity
 
 UNIT = "V"
 """Unit of voltage of this lookup."""
 METHOD_NOTE = "method and also are those at {}."
 
 
-def _curve(found: Evaluation, pds: FloatArray) -> dict[str, Any]:
+def _curve(found: Evaluation, pds: FloatArray) -> dict[str, object]:
     volts = {"values": found.value, "low": found.low, "high": found.high}
     return {
         "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in pds]},
@@ -32,7 +35,7 @@ def _listed(volts: FloatArray) -> list[float | None]:
     return [None if nothing else value for nothing, value in zip(np.isnan(volts), volts.tolist(), strict=True)]
 
 
-def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, Any]:
+def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, object]:
     """Return the result fields of one gas.
 
     Parameters
@@ -44,16 +47,18 @@ def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: Floa
     pds : ndarray
         Places of the points [Pa m].
     """
-    results: dict[str, Any] = {} if found is None else {"curve": _curve(found, pds)}
-    least = minimum_block(registry, sweep)
-    if least:
+    results: dict[str, object] = {} if found is None else {"curve": _curve(found, pds)}
+    least = known_minimum(registry, sweep)
+    if least is not None:
         results["minimum"] = least
     results["minima"] = minima(registry, sweep.gas)
     points = measured_points(registry, sweep.gas)
     return results | ({"measured_points": points} if points else {})
 
 
-def several(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray) -> dict[str, Any]:
+def several(
+    registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray
+) -> dict[str, object]:
     """Return the result fields of several gases.
 
     Parameters
@@ -68,12 +73,21 @@ def several(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | No
     pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None]
     return {
         "curves": [{"gas": sweep.gas, **_curve(one, pds)} for sweep, one in pairs],
-        "minima": [{"gas": sweep.gas, **row} for sweep in sweeps for row in minima(registry, sweep.gas)],
+        "minima": [{"gas": sweep.gas, **row.block()} for sweep in sweeps for row in minima(registry, sweep.gas)],
     }
 
 
-def minimum_block(registry: Registry, sweep: Sweep) -> dict[str, Any]:
-    """Return the minimum of a curve, or the published point where no method reaches one; empty where none is known.
+@dataclass(frozen=True)
+class KnownMinimum(Shown):
+    """The minimum of a curve that a method reaches."""
+
+    pd: Quantity
+    voltage: Quantity
+    method: str
+
+
+def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedMinimum | None:
+    """Return the minimum of a curve, or the published point where no method reaches one; nothing where none is known.
 
     Parameters
     ----------
@@ -82,16 +96,16 @@ def minimum_block(registry: Registry, sweep: Sweep) -> dict[str, Any]:
     """
     published = minima(registry, sweep.gas)
     if not published:
-        return {}
+        return None
     least = sweep.minimum
     if least is None:
-        return published[0] if sweep.answered and sweep.curves.case.secondary is None else {}
+        return published[0] if sweep.answered and sweep.curves.case.secondary is None else None
     at = least.evaluation
-    return {
-        "pd": units.quantity(least.pd, "pd"),
-        "voltage": voltage(float(at.value[0]), float(at.low[0]), float(at.high[0]), UNIT),
-        "method": at.preferred().method.key,
-    }
+    return KnownMinimum(
+        Quantity(least.pd, "pd"),
+        voltage(float(at.value[0]), float(at.low[0]), float(at.high[0]), UNIT),
+        at.preferred().method.key,
+    )
 
 
 def method_at(
@@ -116,11 +130,5 @@ def method_at(
         pds = one.case.pd[one.answered]
         middle = float(pds[pds.size // 2])
         at, where = sweep.curves.at(np.array([middle]), every=True), f"{middle:.4g} Pa_m in {gas}"
-    also = [_in_volts(block) for block in also_block(at)]
+    also = also_block(at, unit=UNIT)
     return chosen_method(at), also, (METHOD_NOTE.format(where),)
-
-
-def _in_volts(block: dict[str, Any]) -> dict[str, Any]:
-    volts = block["breakdown_voltage"]
-    value, low, high = (units.to_si(volts[part], volts["unit"], "voltage") for part in ("value", "low", "high"))
-    return block | {"breakdown_voltage": voltage(value, low, high, UNIT)}

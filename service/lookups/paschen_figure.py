@@ -9,7 +9,7 @@ import numpy as np
 from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Curve, Figure, Mark
 from service.answers.registry import Registry
-from service.lookups.gases import measured_points, minima
+from service.lookups.gases import measured, minima
 from service.lookups.paschen_sweep import Sweep
 from service.methods import FloatArray
 
@@ -66,15 +66,15 @@ def _marks(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: Floa
             yield Mark(f"{label} {volts:.0f} V", np.array([least.pd]), np.array([volts]))
     elif alone and found is not None and sweep.curves.case.secondary is None:
         for row in minima(registry, sweep.gas):
-            place, volts = row["pd"]["value"], row["voltage"]["value"]
-            yield Mark(f"published minimum {volts:.0f} V", np.array([place]), np.array([volts]), "measured")
+            at, there = (np.array([one.value], dtype=np.float64) for one in (row.pd, row.voltage))
+            yield Mark(f"published minimum {there[0]:.0f} V", at, there, "measured")
     if alone and found is not None:
         change = np.flatnonzero((np.diff(found.choice) != 0) & (found.choice[1:] >= 0) & (found.choice[:-1] >= 0)) + 1
         if change.size:
             yield Mark("methods hand over", pds[change], found.value[change], "hand-over")
-    points = measured_points(registry, sweep.gas)
-    if points:
-        x, y = (np.array(points[name]["values"], dtype=np.float64) for name in ("pd", "voltage"))
+    points = measured(registry, sweep.gas)
+    if len(points):
+        x, y = points["gap"] * points["pressure"], points["voltage"]
         inside = (x >= pds[0]) & (x <= pds[-1]) if pds.size else np.ones(x.size, dtype=np.bool_)
         if inside.any():
             yield Mark("measured" if alone else f"{_name(sweep)}, measured", x[inside], y[inside], "measured")

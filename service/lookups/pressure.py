@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers import inverse
 from service.answers.branch_blocks import Found, Manner, beside, results, searched
 from service.answers.lookup import Answer, Lead, Lookup
@@ -25,6 +24,7 @@ from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics.atmosphere import REFERENCE_PRESSURE, largest_humidity
 from service.spoken import said, span, speak
+from service.units import Quantity
 
 SMALLEST_PRESSURE, LARGEST_PRESSURE = 1e-3, 1e7
 """Range that is searched [Pa]; methods end well within it."""
@@ -119,7 +119,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     return Answer(
         "pressure",
         _asked(question, here, gap, only),
-        results(curves, given, found, MANNER, _block),
+        results(curves, given, found, MANNER),
         around.method,
         around.also,
         around.corrections,
@@ -205,14 +205,9 @@ def _asked(question: Question, here: Situation, gap: float, only: str | None) ->
     first = {
         "voltage": asked_voltage(question),
         "measure": question.key("measure"),
-        "gap": units.quantity(gap, "length"),
+        "gap": Quantity(gap, "length"),
     }
     asked = here.echo(first)
     if "measure" in question.assumed:
         asked["assumed"] = ["measure", *asked["assumed"]]
     return asked if only is None else asked | {"method": only}
-
-
-def _block(curves: inverse.Curves, name: str, found: inverse.Ends) -> dict[str, Any]:
-    del curves  # nothing follows from a pressure
-    return units.quantity(found.value, "pressure", low=found.low, high=found.high) | {"branch": name}

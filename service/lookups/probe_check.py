@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.document import document
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
@@ -23,6 +23,7 @@ from service.bench.sparkovers import Sparkovers
 from service.bench.sphere_practice import IMPULSES
 from service.errors import BadQuestion
 from service.parameters import Given, Question
+from service.units import Quantity
 
 __all__ = ["BODY", "answer", "body_from_csv", "lookup"]
 
@@ -118,7 +119,7 @@ def answer(given: Given, registry: Registry) -> Answer:
         results["drift"] = _drift(check, overall, earlier, registry)
     asked = _asked(check, network)
     results["given"] = probe_record.as_given(given)
-    results["hash"] = probe_record.hash_of({**results, "asked": asked, **registry.versions})
+    results["hash"] = probe_record.hash_of(document({**results, "asked": asked, **registry.versions}))
     results["sign"] = SIGN
     shown = _shown(check)
     verdict, explanation = results["overall"]["verdict"], results["overall"]["explanation"]
@@ -182,8 +183,8 @@ def _setting(check: Check, place: int) -> dict[str, Any]:
     reading, beside = check.readings[place], check.references
     sparkovers = reading.sparkovers
     fields: dict[str, Any] = {
-        "sphere_diameter": units.quantity(reading.diameter, "length"),
-        "spacing": units.quantity(reading.spacing, "length"),
+        "sphere_diameter": Quantity(reading.diameter, "length"),
+        "spacing": Quantity(reading.spacing, "length"),
     }
     if beside.known[place]:
         low, high = beside.needs.low[:, place].min(), beside.needs.high[:, place].max()
@@ -292,7 +293,7 @@ def _asked(check: Check, network: Given | None) -> dict[str, Any]:
     assumed = [name for name in first if name in question.assumed]
     if "diameter_uncertainty" not in first:
         sizes = sorted({reading.diameter for reading in check.readings})
-        shown = [units.quantity(diameter_tolerance(question, size), "length") for size in sizes]
+        shown = [Quantity(diameter_tolerance(question, size), "length") for size in sizes]
         first["diameter_uncertainty"] = shown[0] if len(shown) == 1 else shown
         assumed.append("diameter_uncertainty")
     if network is not None:

@@ -22,6 +22,7 @@ from service.bench.spheres import RANGE, Setting, Spheres, ascending
 from service.lookups.sphere_gaps import beyond, unsaid_waveform
 from service.parameters import Parameter, Question
 from service.spoken import said, speak
+from service.units import Quantity
 
 SPHERES = Parameter(
     "spheres",
@@ -152,7 +153,7 @@ def _answer(
     first = plan[0]
     results: dict[str, Any] = {"settings": [block(number, one) for number, one in enumerate(plan, start=1)]}
     if left:
-        results["not_covered"] = [units.quantity(volts, "voltage") for volts in left]
+        results["not_covered"] = [Quantity(volts, "voltage") for volts in left]
     results["precautions"] = precautions(here.case.waveform, plan, practice)
     asked = _asked(question, here, plan)
     title = f"Probe plan, {len(plan)} settings"
@@ -247,8 +248,8 @@ def sheet_rows(plan: Sequence[Setting]) -> list[dict[str, str]]:
     rows = []
     for number, setting in enumerate(plan, start=1):
         case = setting.case
-        height = setting.practice.earth_height(setting.diameter) or {}
-        side = setting.practice.side_clearance(setting.diameter, setting.spacing) or {}
+        height = setting.practice.earth_height(setting.diameter) or Quantity(None, "length")
+        side = setting.practice.side_clearance(setting.diameter, setting.spacing) or Quantity(None, "length")
         cells = {
             "setting": str(number),
             "sphere_diameter_mm": f"{units.shown(setting.diameter, 'length'):.10g}",
@@ -257,9 +258,9 @@ def sheet_rows(plan: Sequence[Setting]) -> list[dict[str, str]]:
             "waveform": case.waveform,
             "polarity": case.polarity or "",
             "earthing": case.options["earthing"],
-            "earth_height_from_mm": _millimetres(height.get("low")),
-            "earth_height_to_mm": _millimetres(height.get("high")),
-            "side_clearance_mm": _millimetres(side.get("value")),
+            "earth_height_from_mm": _millimetres(height.low),
+            "earth_height_to_mm": _millimetres(height.high),
+            "side_clearance_mm": _millimetres(side.value),
         }
         rows += [{**cells, "sparkover": str(count)} for count in range(1, setting.practice.sparkovers + 1)]
     return rows
@@ -271,12 +272,12 @@ def _surroundings(number: int, setting: Setting) -> str:
     side = setting.practice.side_clearance(setting.diameter, setting.spacing)
     if height is None or side is None:
         return f"- Setting {number}: no table has heights and clearances for these balls; keep everything far off.\n"
-    above = f"{height['low']:.10g} to {height['high']:.10g} mm above earth"
-    return f"- Setting {number}: sparking point {above}, nothing within {side['value']:.10g} mm.\n"
+    above = f"{_millimetres(height.low)} to {_millimetres(height.high)} mm above earth"
+    return f"- Setting {number}: sparking point {above}, nothing within {_millimetres(side.value)} mm.\n"
 
 
 def _millimetres(value: float | None) -> str:
-    return "" if value is None else f"{value:.10g}"
+    return "" if value is None else f"{units.shown(value, 'length'):.10g}"
 
 
 def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
@@ -304,11 +305,11 @@ def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
 
 def _asked(question: Question, here: Situation, plan: Sequence[Setting]) -> dict[str, Any]:
     first: dict[str, Any] = {
-        name: units.quantity(question.number(name), "voltage") for name in ("voltage_from", "voltage_to")
+        name: Quantity(question.number(name), "voltage") for name in ("voltage_from", "voltage_to")
     }
     given = "spheres" in question
     sizes = question.listed("spheres") if given else sorted({setting.diameter for setting in plan})
-    first["spheres"] = [units.quantity(float(size), "length") for size in sizes]
+    first["spheres"] = [Quantity(float(size), "length") for size in sizes]
     block_ = here.echo({**first, "earthing": "one-earthed"})
     own = ["earthing"] if given else ["spheres", "earthing"]
     return block_ | {"assumed": [*own, *block_["assumed"]]}

@@ -16,7 +16,7 @@ from service.answers.figure import Axis, Curve, Figure, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup
 from service.answers.measure import asked_voltage, readings
 from service.answers.outside import refusal
-from service.answers.point import answer_of
+from service.answers.point import Point, answer_of
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one, read_atmosphere, situation
 from service.bench import profile_results as told
@@ -27,7 +27,8 @@ from service.errors import BadQuestion, UnknownName
 from service.methods.computed import rods_note
 from service.methods.laws import ionization_fits
 from service.parameters import Given, Question
-from service.spoken import span_of
+from service.spoken import said, span_of
+from service.units import Quantity
 
 __all__ = ["BODY", "lookup"]
 
@@ -174,31 +175,28 @@ class Asking:
 
     def _withstand(self, body: Body) -> tuple[float, float]:
         found = self.at(body)
-        results = answer_of(found.evaluation, found.here, {}, self.registry).results
-        if "withstand_estimate" not in results:
+        held = Point.of(found.evaluation, self.registry).withstand_estimate
+        if held is None or held.value is None:
             raise BadQuestion.about("move", "Nothing is known here of what this gap holds.")
-        return float(results["withstand_estimate"]["value"]) * 1e3, found.solved.shortest.value
+        return held.value, found.solved.shortest.value
 
 
 def _told(asking: Asking, found: Found) -> Answer:
     solved = found.solved
     base = answer_of(found.evaluation, found.here, _asked(asking), asking.registry)
-    results = dict(base.results)
-    if "mean_field" in results:
-        results["mean_field"]["value"] *= solved.share
-    if "inception_voltage" not in results:
+    point = _point(found, asking.registry)
+    results = point.block()
+    if point.inception is None:
         results |= told.distance_blocks(solved)
     else:
-        results["inception_voltage"] = _inception(results)
-        inception = results["inception_voltage"]["value"] * 1e3
-        results |= told.field_blocks(solved, inception) | told.edge_block(solved, inception)
-    bracket = results["breakdown_voltage"]["value"] is None
+        results |= told.field_blocks(solved, point.inception) | told.edge_block(solved, point.inception)
+    bracket = point.breakdown_voltage.value is None
     rods = rods_note(asking.registry.reference, found.evaluation.case) if bracket else ()
     results |= told.capacitance_blocks(solved)
     if asking.peak is not None:
-        results |= told.margin_block(results, asking.peak)
+        results |= told.margin_block(point, asking.peak)
     if found.moved is not None:
-        results |= {"moved": found.moved.block()}
+        results |= {"moved": found.moved}
     results |= {"numerics": told.numerics_block(solved), "outlines": told.outline_blocks(solved)}
     return replace(
         base,
@@ -206,39 +204,43 @@ def _told(asking: Asking, found: Found) -> Answer:
         results=results,
         notes=[*told.notes(solved), *base.notes, *rods],
         title="Electrodes as drawn",
-        figure=partial(_figure, asking, found, results),
-        lead=_lead(asking, results),
+        figure=partial(_figure, found, point),
+        lead=_lead(asking, solved, point),
     )
 
 
-def _lead(asking: Asking, results: Mapping[str, Any]) -> Lead:
+def _lead(asking: Asking, solved: Solved, point: Point) -> Lead:
     """Return what is read first: the breakdown voltage, and where and when a discharge starts."""
-    volts = span_of(results["breakdown_voltage"])
+    volts = span_of(point.breakdown_voltage)
     sentence = f"As drawn, a spark at {volts}"
-    if "inception_voltage" in results:
-        first, last = results["critical_path"]["between"]
-        starts = span_of(results["inception_voltage"])
-        sentence += f"; a discharge starts at {starts}, on the line from {_word(first)} to {_word(last)}"
-    if asking.peak is not None and "margin" in results:
-        below = results["breakdown_voltage"].get("low")
-        if below is not None and 1e3 * below <= asking.peak:
-            sentence += "; the voltage given reaches that"
+    if point.inception_voltage is not None:
+        first, last = (told.named(solved, end) for end in (solved.line.owner, solved.line.end))
+        sentence += f"; a discharge starts at {span_of(point.inception_voltage)}, on the line from {first} to {last}"
+    below = point.breakdown_voltage.low
+    if asking.peak is not None and below is not None and below <= asking.peak:
+        sentence += "; the voltage given reaches that"
     return Lead(f"{sentence}.", "Breaks down at", volts, "estimate")
 
 
-def _word(name: Any) -> str:
-    return str(name.get("name", name) if isinstance(name, Mapping) else name)
+def _point(found: Found, registry: Registry) -> Point:
+    """Return what is known of breakdown, the mean field that between the conductors of the shortest distance."""
+    point = Point.of(found.evaluation, registry)
+    field = point.mean_field
+    if field is not None and field.value is not None:
+        point = replace(point, mean_field=field._replace(value=field.value * found.solved.share))
+    return replace(point, inception_voltage=_inception(point))
 
 
-def _inception(results: Mapping[str, Any]) -> dict[str, Any]:
+def _inception(point: Point) -> Quantity | None:
     """Return the inception voltage with its band: that of breakdown where it is breakdown, else ten percent."""
-    volts = results["inception_voltage"]["value"]
-    breakdown = results["breakdown_voltage"]
-    if breakdown["value"] is not None:
-        low, high = breakdown["low"] / breakdown["value"], breakdown["high"] / breakdown["value"]
+    volts, breakdown = point.inception, point.breakdown_voltage
+    if volts is None:
+        return None
+    if breakdown.value is not None and breakdown.low is not None and breakdown.high is not None:
+        low, high = breakdown.low / breakdown.value, breakdown.high / breakdown.value
     else:
         low, high = 1 - told.INCEPTION_BAND, 1 + told.INCEPTION_BAND
-    return units.quantity(1e3 * volts, "voltage", low=1e3 * volts * low, high=1e3 * volts * high)
+    return Quantity(volts, "voltage", low=volts * low, high=volts * high)
 
 
 OWN = ("symmetry", "plane", "surroundings", "move", "direction")
@@ -246,7 +248,7 @@ OWN = ("symmetry", "plane", "surroundings", "move", "direction")
 
 def _asked(asking: Asking) -> dict[str, Any]:
     question = asking.body.question
-    first: dict[str, Any] = {name: question.values[name] for name in OWN if name in question}
+    first: dict[str, object] = {name: question.values[name] for name in OWN if name in question}
     if "voltage" in question:
         first |= {"voltage": asked_voltage(question)}
     first["electrodes"] = [dict(electrode.echo) for electrode in asking.body.electrodes]
@@ -256,35 +258,37 @@ def _asked(asking: Asking) -> dict[str, Any]:
     return block | {"assumed": [*assumed, *edges, *block["assumed"]]}
 
 
-def _figure(asking: Asking, found: Found, results: Mapping[str, Any]) -> Figure:
+def _figure(found: Found, point: Point) -> Figure:
     solved = found.solved
     distance, strength, _ = told.sampled(solved.line)
     near = distance <= 4 * solved.shortest.value
     distance, strength = distance[near], strength[near]
-    inception = results["inception_voltage"]["value"] if "inception_voltage" in results else 1.0
-    field = strength * inception * 1e3 / 1e6
+    inception = 1e3 if point.inception is None else point.inception
+    starts = said(inception, "voltage", unit="kV")
+    field = units.shown(1.0, "field") * strength * inception
     drawn: Callable[[], Section] = partial(section, solved)
-    voltage, held = results["breakdown_voltage"], results.get("withstand_estimate")
-    middle = "a bracket" if voltage["value"] is None else f"{voltage['value']:.4g} kV"
+    volts = point.breakdown_voltage.value
+    middle = "a bracket" if volts is None else said(volts, "voltage", unit="kV")
     return Figure(
         "Electrodes as drawn",
-        f"Section of the electrodes with lines of equal potential and the critical line; inception {inception:.4g} kV "
+        f"Section of the electrodes with lines of equal potential and the critical line; inception {starts} "
         f"peak, breakdown {middle}. Below it the field along the critical line.",
         Axis("Distance along the critical line", "mm", logarithmic=False),
-        Axis(f"Field at inception, {inception:.4g} kV", "kV/mm", logarithmic=False),
+        Axis(f"Field at inception, {starts}", "kV/mm", logarithmic=False),
         (Curve("", distance * 1e3, field),),
         section=drawn(),
         sentences=(
-            *_smaller_first(inception, held),
+            *_smaller_first(inception, point.withstand_estimate),
             f"The shortest distance, {solved.shortest.value * 1e3:.4g} mm, is dashed.",
             "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
         ),
     )
 
 
-def _smaller_first(inception: float, held: Mapping[str, Any] | None) -> list[str]:
+def _smaller_first(inception: float, held: Quantity | None) -> list[str]:
     """Return what is said of inception and of what is held, the smaller voltage first."""
-    said = [(inception, f"A discharge starts on the heavy line at {inception:.4g} kV peak.")]
-    if held:
-        said.append((held["value"], f"Withstand estimate {held['value']:.4g} kV peak, never a rating."))
-    return [sentence for _, sentence in sorted(said)]
+    sentences = [(inception, f"A discharge starts on the heavy line at {said(inception, 'voltage', unit='kV')} peak.")]
+    if held is not None and held.value is not None:
+        words = f"Withstand estimate {said(held.value, 'voltage', unit='kV')} peak, never a rating."
+        sentences.append((held.value, words))
+    return [sentence for _, sentence in sorted(sentences)]

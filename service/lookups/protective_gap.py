@@ -36,6 +36,7 @@ from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference
 from service.spoken import said
+from service.units import Quantity
 
 HOLD = Parameter(
     "hold", "voltage", "Peak voltage that the gap must hold.", required=True, high=1e8, example="12kV", low=1.0
@@ -173,12 +174,12 @@ class Weather:
         corners = [(*air, water) for air in (thin, dense) for water in dict.fromkeys(self.humidity)]
         return [_in_air(case, *corner) for corner in dict.fromkeys(corners)]
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, Quantity]:
         """Return the ranges as the answer shows them."""
         pairs = {"pressure": (self.pressure, "pressure"), "temperature": (self.temperature, "temperature")}
         if np.isfinite(self.humidity).all():
             pairs["absolute_humidity"] = (self.humidity, "humidity")
-        return {name: units.quantity(None, kind, low=ends[0], high=ends[1]) for name, (ends, kind) in pairs.items()}
+        return {name: Quantity(None, kind, low=ends[0], high=ends[1]) for name, (ends, kind) in pairs.items()}
 
     @property
     def words(self) -> str:
@@ -360,8 +361,8 @@ def answer(question: Question, registry: Registry) -> Answer:
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
     window = Window(curves, cases, allowances.lag(question.key("irradiated")), off, registry.reference)
-    results, at = _results(window, hold, below, weather)
-    return _answer(question, here, window, weather, results, curves.at(np.array([at]), every=True), registry)
+    found = _set(window, hold, below, weather)
+    return _answer(question, here, window, weather, found, curves.at(np.array([found.at]), every=True), registry)
 
 
 def _polarities(arrangement: Arrangement, case: Case) -> list[Case]:
@@ -372,7 +373,24 @@ def _polarities(arrangement: Arrangement, case: Case) -> list[Case]:
     return [replace(case, polarity=side) for side in ("positive", "negative")]
 
 
-def _results(window: Window, hold: float, below: float, weather: Weather) -> tuple[dict[str, Any], float]:
+@dataclass(frozen=True)
+class Set:
+    """How a gap is set: between two spacings [m], or what one would have to hold or fire below instead; and why."""
+
+    explanation: str
+    at: float
+    spacing: tuple[float, float] | None = None
+    needed: Mapping[str, object] | None = None
+
+    def fields(self) -> dict[str, object]:
+        """Return the result fields of the answer."""
+        if self.spacing is None:
+            return {"window_needed": self.needed, "explanation": self.explanation}
+        low, high = self.spacing
+        return {"spacing": Quantity(None, "length", low=low, high=high), "explanation": self.explanation}
+
+
+def _set(window: Window, hold: float, below: float, weather: Weather) -> Set:
     low, high = window.settings(hold, below)
     if low is None:
         raise beyond(window, "hold")
@@ -381,11 +399,9 @@ def _results(window: Window, hold: float, below: float, weather: Weather) -> tup
     if high is not None and ends[0] <= ends[1]:
         words = _between(ends, "length")
         why = f"Set to {words}, the gap holds {volts[0]} and fires below {volts[1]}, {weather.words}."
-        return {"spacing": units.quantity(None, "length", low=ends[0], high=ends[1]), "explanation": why}, math.sqrt(
-            low * high
-        )
+        return Set(why, math.sqrt(low * high), ends)
     fired = window.at(low)[1]
-    needed: dict[str, Any] = {"holding": _needed(low, hold, fired)} if math.isfinite(fired) else {}
+    needed: dict[str, object] = {"holding": _needed(low, hold, fired)} if math.isfinite(fired) else {}
     pairs = [f"holds {volts[0]} fires below {_volts(fired, math.ceil)} only"] if math.isfinite(fired) else []
     held = window.at(high)[0] if high is not None else math.nan
     if high is not None and math.isfinite(held):
@@ -393,7 +409,7 @@ def _results(window: Window, hold: float, below: float, weather: Weather) -> tup
         pairs.append(f"fires below {volts[1]} holds no more than {_volts(held, math.floor)}")
     found = f": one that {', and one that '.join(pairs)}" if pairs else ""
     why = f"No setting does both, {weather.words}{found}."
-    return {"window_needed": needed, "explanation": why}, low
+    return Set(why, low, needed=needed)
 
 
 def _cut_inward(low: float, high: float) -> tuple[float, float]:
@@ -410,20 +426,17 @@ KEPT = 0.9
 
 
 def _cut(length: float, towards: Any, digits: int) -> float:
-    return units.to_si(units.cut(units.shown(length, "length"), towards, digits), "mm", "length")
+    return units.cut_si(length, "length", towards, digits)
 
 
 def _volts(volts: float, towards: Any) -> str:
     return f"{units.cut(units.shown(volts, 'voltage'), towards):g} kV"
 
 
-def _needed(setting: float, hold: float, fire_below: float) -> dict[str, Any]:
+def _needed(setting: float, hold: float, fire_below: float) -> dict[str, Quantity]:
     ends = {"hold": (hold, math.floor), "fire_below": (fire_below, math.ceil)}
-    cut = {
-        name: units.to_si(units.cut(units.shown(volts, "voltage"), towards), "kV", "voltage")
-        for name, (volts, towards) in ends.items()
-    }
-    return {"spacing": units.quantity(setting, "length")} | {name: voltage(volts) for name, volts in cut.items()}
+    cut = {name: voltage(units.cut_si(volts, "voltage", towards)) for name, (volts, towards) in ends.items()}
+    return {"spacing": Quantity(setting, "length"), **cut}
 
 
 def beyond(window: Window, name: str) -> OutsideValidity:
@@ -440,7 +453,7 @@ def beyond(window: Window, name: str) -> OutsideValidity:
         detail = f"What electrodes={key} hold in this gas is not known."
         detail += " Name the electrodes." * (key == "unknown")
         return OutsideValidity(detail, [Fault("electrodes", detail)])
-    limit = units.quantity(highest, "voltage")
+    limit = Quantity(highest, "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."
     # no lower voltage is proposed: a gap that holds less is a weaker one
     return OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
@@ -451,7 +464,7 @@ def _answer(
     here: Situation,
     window: Window,
     weather: Weather,
-    results: dict[str, Any],
+    found: Set,
     evaluation: Evaluation,
     registry: Registry,
 ) -> Answer:
@@ -460,11 +473,11 @@ def _answer(
     notes = [HOT, WORN]
     scatter = float(window.scatter(evaluation)[0])
     notes = [LATE] * (question.key("irradiated") == "no") + [NO_SCATTER] * (scatter == 0) + notes
-    notes = [NONE] * ("spacing" not in results) + notes
+    notes = [NONE] * (found.spacing is None) + notes
     return Answer(
         "protective-gap",
         _asked(question, here, window, weather),
-        results | {"allowed_for": _allowed(window, weather, scatter)},
+        found.fields() | {"allowed_for": _allowed(window, weather, scatter)},
         chosen_method(evaluation),
         also_block(evaluation),
         corrections_block(evaluation),
@@ -472,30 +485,28 @@ def _answer(
         keys,
         gas_cautions(evaluation.case, registry),
         title=f"Protective gap, {here.arrangement.title.lower()}",
-        lead=_lead(results),
+        lead=_lead(found),
     )
 
 
-def _lead(results: Mapping[str, Any]) -> Lead:
+def _lead(found: Set) -> Lead:
     """Return the settings as what is read first, or that there is none."""
-    ends = results.get("spacing")
-    lengths = tuple(units.to_si(ends[end], "mm", "length") for end in ("low", "high")) if ends else ()
-    words = _between((lengths[0], lengths[1]), "length") if lengths else "none"
-    return Lead(results["explanation"], "Set to", words, "discharge-first")
+    words = "none" if found.spacing is None else _between(found.spacing, "length")
+    return Lead(found.explanation, "Set to", words, "discharge-first")
 
 
-def _allowed(window: Window, weather: Weather, scatter: float) -> dict[str, Any]:
+def _allowed(window: Window, weather: Weather, scatter: float) -> dict[str, object]:
     factors = {"scatter_below": 1 - scatter, "scatter_above": 1 + scatter, "time_lag": window.lag}
-    shown: dict[str, Any] = {name: round(factor, 6) for name, factor in factors.items()}
-    return shown | {"spacing_uncertainty": units.quantity(window.off, "length")} | weather.block()
+    shown: dict[str, object] = {name: round(factor, 6) for name, factor in factors.items()}
+    return shown | {"spacing_uncertainty": Quantity(window.off, "length")} | weather.block()
 
 
 def _asked(question: Question, here: Situation, window: Window, weather: Weather) -> dict[str, Any]:
-    first: dict[str, Any] = {name: units.quantity(question.number(name), "voltage") for name in ("hold", "fire_below")}
-    first |= {"irradiated": question.key("irradiated"), "spacing_uncertainty": units.quantity(window.off, "length")}
+    first: dict[str, Any] = {name: Quantity(question.number(name), "voltage") for name in ("hold", "fire_below")}
+    first |= {"irradiated": question.key("irradiated"), "spacing_uncertainty": Quantity(window.off, "length")}
     ends = {"pressure": weather.pressure, "temperature": weather.temperature}
     for name, pair in ends.items():
-        first |= {f"{name}_{end}": units.quantity(one, name) for end, one in zip(("from", "to"), pair, strict=True)}
+        first |= {f"{name}_{end}": Quantity(one, name) for end, one in zip(("from", "to"), pair, strict=True)}
     block = here.echo(first)
     own = [name for name in first if name not in ("hold", "fire_below") and not question.given(name)]
     return block | {"assumed": [*own, *block["assumed"]]}

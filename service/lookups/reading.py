@@ -21,8 +21,9 @@ from service.bench.probe_body import RECORD
 from service.bench.probe_verdict import Overall, possible
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
-from service.parameters import Given, Members, Parameter, Part, Question, read_question
+from service.parameters import Given, Members, Parameter, Part, Question
 from service.spoken import said, speak
+from service.units import Quantity
 
 __all__ = ["BODY", "answer", "lookup"]
 
@@ -190,28 +191,22 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
     )
 
 
-def _for_a_gap(question: Question, low: float, high: float, registry: Registry) -> dict[str, Any]:
+def _for_a_gap(question: Question, low: float, high: float, registry: Registry) -> dict[str, object]:
     """Return below which gap it sparks and above which it is held, for the ends of the voltage."""
-    asked = gap.lookup(registry)
-    names = {parameter.name for parameter in asked.parameters} - {"measure", "voltage"}
-    shared = [(name, question.typed[name]) for name in question.typed if name in names]
-    found: dict[str, Any] = {}
-    for name, volts in (("sparks_below", low), ("holds_above", high)):
-        pairs = [("voltage", f"{volts!r}V"), *shared]
-        try:
-            gaps = asked.answer(read_question("gap", asked.parameters, pairs)).results.get("gaps", [])
-        except OutsideValidity:
-            return {}
-        right: Mapping[str, Any] = next((one for one in gaps if one["branch"] == "right"), {})
-        if name in right:
-            found[name] = {"value": right[name], "unit": "mm"}
+    typed = list(question.typed.items())
+    try:
+        near, far = (gap.for_voltage(volts, typed, registry).rising for volts in (low, high))
+    except OutsideValidity:
+        return {}
+    ends = {"sparks_below": near[0].sparks_below if near else None, "holds_above": far[0].holds_above if far else None}
+    found: dict[str, object] = {name: Quantity(end, "length") for name, end in ends.items() if end is not None}
     return found | ({"electrodes": question.key("electrodes")} if found else {})
 
 
 def _asked(question: Question) -> dict[str, Any]:
     given = [name for name in question.parameters if name in question.values and question.given(name)]
     shown: dict[str, Any] = {name: question.parameters[name].show(question.values[name]) for name in given}
-    shown["indicated"] = units.quantity(question.number("indicated"), "voltage", measure=question.key("measure"))
+    shown["indicated"] = Quantity(question.number("indicated"), "voltage", measure=question.key("measure"))
     assumed = [name for name in question.values if name in question.assumed]
     defaults = {name: question.parameters[name].show(question.values[name]) for name in assumed}
     return {**shown, **defaults, "assumed": assumed}

@@ -6,18 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from service import units
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
 from service.bench.power import JUDGES, Balance, Known, Reading, judged
-from service.bench.spark import Claim
+from service.bench.spark import Claim, Verdict
 from service.errors import BadQuestion
 from service.judgement import CANNOT_TELL, WAVEFORMS, Allowances
 from service.lookups import spark
 from service.parameters import Parameter, Question, read_question
+from service.units import Quantity
 
 CURRENT_IS = Parameter(
     "output_current_is",
@@ -113,13 +113,14 @@ def answer(question: Question, registry: Registry) -> Answer:
     read_atmosphere(question, registry)  # refuses contradictions, with a spark or without
     balance = _balance(question, Allowances.of(registry.reference))
     readings = judged(balance, question.key("output_current_is"))
-    jumped = _spark(question, registry)
-    results = _powers(balance)
+    told = _spark(question, registry)
+    jumped = None if told is None else told.answer
+    results: dict[str, object] = dict(_powers(balance))
     if readings:
         results["readings"] = [_block(reading) for reading in readings]
-    if jumped is not None:
-        results["spark"] = _spark_block(jumped)
-    verdict, why = over_all(readings, results.get("spark"))
+    if told is not None:
+        results["spark"] = _spark_block(told)
+    verdict, why = over_all(readings, None if told is None or told.says is None else told.says.verdict)
     return Answer(
         "source-check",
         _asked(question, jumped),
@@ -171,21 +172,21 @@ def _waveform(question: Question) -> str:
     return "pulse-train" if pulsed(question) else read_waveform(question).waveform
 
 
-def _powers(balance: Balance) -> dict[str, Any]:
-    fields = {"input_power": units.quantity(balance.input_power, "power")}
+def _powers(balance: Balance) -> dict[str, Quantity]:
+    fields = {"input_power": Quantity(balance.input_power, "power")}
     if balance.claimed_output_power is not None:
-        fields["claimed_output_power"] = units.quantity(balance.claimed_output_power, "power")
-    fields["largest_output_current"] = units.quantity(balance.largest_output_current, "current")
+        fields["claimed_output_power"] = Quantity(balance.claimed_output_power, "power")
+    fields["largest_output_current"] = Quantity(balance.largest_output_current, "current")
     if balance.largest_pulse_energy is not None:
-        fields["largest_pulse_energy"] = units.quantity(balance.largest_pulse_energy, "energy")
+        fields["largest_pulse_energy"] = Quantity(balance.largest_pulse_energy, "energy")
     return fields
 
 
-def _block(reading: Reading) -> dict[str, Any]:
+def _block(reading: Reading) -> dict[str, str]:
     return {"output_current_is": reading.key, "verdict": reading.verdict, "explanation": reading.explanation}
 
 
-def _spark(question: Question, registry: Registry) -> Answer | None:
+def _spark(question: Question, registry: Registry) -> spark.Told | None:
     """Return the answer of the spark lookup to the same question, in the digits typed; nothing without a spark."""
     if "spark_length" not in question:
         if question.given("spark_length_is"):
@@ -196,32 +197,32 @@ def _spark(question: Question, registry: Registry) -> Answer | None:
     pairs = [(SPARK_NAMES.get(name, name), text) for name, text in question.typed.items()]
     pairs += [("waveform", "pulse-train")] * pulsed(question)
     own = [(name, text) for name, text in pairs if name in names]
-    return spark.answer(read_question("spark", known, own), registry)
+    return spark.told(read_question("spark", known, own), registry)
 
 
-def _spark_block(jumped: Answer) -> dict[str, Any]:
-    claim, method = jumped.results["claim"], jumped.method or {}
-    block = {"bracket": jumped.results["bracket"], **claim}
-    return block | {name: method[name] for name in ("title", "row", "provenance") if name in method}
+def _spark_block(told: spark.Told) -> dict[str, object]:
+    chosen = told.main.preferred()
+    block: dict[str, object] = {"bracket": told.bracket, **(told.says.block() if told.says else {})}
+    block |= {"title": chosen.method.title} | ({"row": chosen.estimate.row} if chosen.estimate.row else {})
+    return block | {"provenance": chosen.estimate.provenance or chosen.method.provenance}
 
 
-def over_all(readings: Sequence[Reading], spark_says: Mapping[str, Any] | None) -> tuple[str, str]:
+def over_all(readings: Sequence[Reading], spark_says: Verdict | None) -> tuple[str, str]:
     """Return verdict and explanation over all readings and the spark; a hazard comes before a doubt.
 
     Parameters
     ----------
     readings : sequence of Reading
-    spark_says : mapping or None
-        With ``verdict`` and ``explanation``.
+    spark_says : Verdict or None
     """
-    said = spark_says["verdict"] if spark_says else ""
-    if said == "more-than-claimed":
-        return said, str((spark_says or {})["explanation"])
-    if said == "too-high":
-        return "impossible", f"The spark refutes the claimed voltage. {(spark_says or {})['explanation']}"
+    said = spark_says or Verdict("", "")
+    if said.word == "more-than-claimed":
+        return said.word, said.explanation
+    if said.word == "too-high":
+        return "impossible", f"The spark refutes the claimed voltage. {said.explanation}"
     verdicts = {reading.verdict for reading in readings}
-    if spark_says and "depends_on" in spark_says and verdicts != {"impossible"}:
-        return CANNOT_TELL, str(spark_says["explanation"])
+    if said.depends_on and verdicts != {"impossible"}:
+        return CANNOT_TELL, said.explanation
     if not readings:
         return CANNOT_TELL, NO_CLAIM
     if len(verdicts) == 1:
@@ -241,7 +242,7 @@ def _asked(question: Question, jumped: Answer | None) -> dict[str, Any]:
         if question.given(name) or name not in around
     }
     for name, measure in measures.items():
-        shown[name] |= {"measure": measure}
+        shown[name] = shown[name]._replace(measure=measure)
     asked = {name: shown[name] for name in question.parameters if name in shown}
     assumed = [name for name in asked if name in question.assumed]
     if jumped is None:

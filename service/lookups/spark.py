@@ -45,6 +45,7 @@ from service.judgement import CANNOT_TELL, Allowances, Needs, Unsaid, needs, typ
 from service.methods import Arrangement
 from service.parameters import Parameter, Question
 from service.spoken import said, span
+from service.units import Quantity
 
 LENGTH = Parameter(
     "length",
@@ -162,7 +163,38 @@ class Evidence:
     bracket: Evaluation
 
 
+@dataclass(frozen=True)
+class Says:
+    """What a spark says of a claim: the verdict, and the electrodes that fit it, or may."""
+
+    verdict: Verdict
+    fit: Sequence[str] = ()
+    may: Sequence[str] = ()
+
+    def block(self) -> dict[str, object]:
+        """Return it as answers show it."""
+        fields: dict[str, object] = {"verdict": self.verdict.word, "explanation": self.verdict.explanation}
+        if self.verdict.depends_on:
+            fields["depends_on"] = list(self.verdict.depends_on)
+        return fields | {"electrodes_that_fit": self.fit, "electrodes_that_may_fit": self.may}
+
+
+@dataclass(frozen=True)
+class Told:
+    """The answer, what it says of the claim where there is one, and the bracket of any electrodes."""
+
+    answer: Answer
+    main: Evaluation
+    says: Says | None
+    bracket: Quantity | None
+
+
 def answer(question: Question, registry: Registry) -> Answer:
+    """Return what a spark says, as `told` does."""
+    return told(question, registry).answer
+
+
+def told(question: Question, registry: Registry) -> Told:
     """Return what a spark says.
 
     Parameters
@@ -182,16 +214,16 @@ def answer(question: Question, registry: Registry) -> Answer:
     found = evidence(question, here, registry)
     claim = _claim(question, here)
     judged = _judged(question, here, claim, registry)
-    results = _results(found, claim, judged, question.key("spark") == "running")
     running = question.key("spark") == "running"
+    says, bracket = _says(found, claim, judged, running), _bracket(found)
     notes = [*here.notes, *here.arrangement.notes, *found.main.preferred().estimate.notes]
     notes += [RUNNING_NOTE] * running + [SAID_NOTE] * (judged is not None)
-    reason = results.get("claim", {}).get("explanation")
+    reason = None if says is None else says.verdict.explanation
     length = question.number("length")
-    return Answer(
+    whole = Answer(
         "spark",
         _asked(question, here),
-        results,
+        _results(found, bracket, says, judged),
         chosen_method(found.main),
         also_block(found.main),
         corrections_block(found.main),
@@ -199,9 +231,10 @@ def answer(question: Question, registry: Registry) -> Answer:
         ("first-spark", *point_cautions(found.main), "ozone", "fire"),
         gas_cautions(found.main.case, registry),
         title=f"A spark of {said(length, 'length')}",
-        lead=_lead(results, found.main, _elsewhere(question, here), running=running),
+        lead=_lead(says, found.main, _elsewhere(question, here), running=running),
         figure=lambda: figure(found.shapes, found.main, length, claim, reason),
     )
+    return Told(whole, found.main, says, bracket)
 
 
 def _elsewhere(question: Question, here: Situation) -> str:
@@ -213,11 +246,11 @@ def _elsewhere(question: Question, here: Situation) -> str:
     return f" That is at {' and '.join(taken)}; {' or '.join(less)} it takes less." if taken else ""
 
 
-def _lead(results: Mapping[str, Any], main: Evaluation, elsewhere: str, *, running: bool) -> Lead:
+def _lead(says: Says | None, main: Evaluation, elsewhere: str, *, running: bool) -> Lead:
     """Return the verdict as what is read first; without a claim what such a spark takes."""
-    if "claim" in results:
-        claim = results["claim"]
-        return Lead(claim["explanation"], "Verdict on the claim", claim["verdict"].replace("-", " "), "first-spark")
+    if says is not None:
+        verdict = says.verdict
+        return Lead(verdict.explanation, "Verdict on the claim", verdict.word.replace("-", " "), "first-spark")
     ends = (float(array[0]) for array in (main.low, main.value, main.high))
     low, value, high = (end if math.isfinite(end) else None for end in ends)
     volts = span(low, value, high, "voltage", measure="peak")
@@ -330,7 +363,7 @@ def _unsaid(question: Question, here: Situation, allowances: Allowances) -> tupl
 
 
 def _asked(question: Question, here: Situation) -> dict[str, Any]:
-    first: dict[str, Any] = {"length": units.quantity(question.number("length"), "length")}
+    first: dict[str, Any] = {"length": Quantity(question.number("length"), "length")}
     names = ["length_is", "spark", "path"]
     if here.case.waveform not in ("ac", "dc") or question.given("irradiated"):
         names.append("irradiated")
@@ -342,30 +375,30 @@ def _asked(question: Question, here: Situation) -> dict[str, Any]:
     return block | {"assumed": [*own, *block["assumed"]]}
 
 
-def _results(found: Evidence, claim: Claim | None, judged: Judged | None, running: bool) -> dict[str, Any]:
-    fields: dict[str, Any] = {"voltage_by_electrodes": [shape.block() for shape in found.shapes]}
-    if found.bracket.answered[0]:
-        ends = (float(found.bracket.low[0]), float(found.bracket.high[0]))
-        fields["bracket"] = voltage(float("nan"), *ends)
+def _says(found: Evidence, claim: Claim | None, judged: Judged | None, running: bool) -> Says | None:
     if running:
-        fields["claim"] = _claim_block(Verdict(CANNOT_TELL, RUNNING), [], [])
-    elif claim is not None and judged is not None:
-        waveform = found.main.case.waveform
-        fields["claim"] = _claim_block(judged.verdict, *fitting(found.shapes, claim, waveform))
-        given = claim.readings(waveform)
-        if len(given) > 1:
-            fields["readings"] = [_reading(reading, judged) for reading in given]
+        return Says(Verdict(CANNOT_TELL, RUNNING))
+    if claim is None or judged is None:
+        return None
+    return Says(judged.verdict, *fitting(found.shapes, claim, found.main.case.waveform))
+
+
+def _bracket(found: Evidence) -> Quantity | None:
+    if not found.bracket.answered[0]:
+        return None
+    return voltage(math.nan, float(found.bracket.low[0]), float(found.bracket.high[0]))
+
+
+def _results(found: Evidence, bracket: Quantity | None, says: Says | None, judged: Judged | None) -> dict[str, object]:
+    fields: dict[str, object] = {"voltage_by_electrodes": found.shapes}
+    fields |= {name: part for name, part in (("bracket", bracket), ("claim", says)) if part is not None}
+    given = () if judged is None else judged.claim.readings(found.main.case.waveform)
+    if len(given) > 1 and judged is not None:
+        fields["readings"] = [_reading(reading, judged) for reading in given]
     return fields
 
 
-def _claim_block(verdict: Verdict, fit: Sequence[str], may: Sequence[str]) -> dict[str, Any]:
-    fields: dict[str, Any] = {"verdict": verdict.word, "explanation": verdict.explanation}
-    if verdict.depends_on:
-        fields["depends_on"] = list(verdict.depends_on)
-    return fields | {"electrodes_that_fit": fit, "electrodes_that_may_fit": may}
-
-
-def _reading(reading: Reading, judged: Judged) -> dict[str, Any]:
+def _reading(reading: Reading, judged: Judged) -> dict[str, object]:
     verdict = judged.of(reading.measure)
     value = reading.high if reading.sharp else float("nan")
     ends = () if reading.sharp else (reading.low, reading.high)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Any
+from dataclasses import dataclass
 
-from service import units
 from service.answers.blocks import voltage
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, asked_voltage, readings
@@ -15,8 +14,11 @@ from service.answers.situation import ATMOSPHERE, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
-from service.parameters import Parameter, Question, read_question
+from service.parameters import Parameter, Question
 from service.spoken import said
+from service.standards.approach_rules import UNQUALIFIED, WHOM
+from service.standards.asking import distance
+from service.units import Quantity
 
 PARAMETERS = (
     Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV"),
@@ -90,26 +92,26 @@ def answer(question: Question, registry: Registry) -> Answer:
     peak = max(peaks)
     reach = question.number("arm_length") + question.number("rod_length")
     jumps = _jumps(question, peak, registry)
-    found = [{"distance": units.quantity(_up(reach + jumps), "length"), "basis": REACH, "for_whom": "anybody"}]
+    own = Distance(_up(reach + jumps), REACH, "anybody")
     notes = [*air.notes, *wave.notes, PERMISSION]
     rules = list(_rules(peak, wave.waveform, registry))
     if not rules:
         notes.append("The published approach distances end below this voltage.")
-    distances = sorted([*found, *rules], key=lambda one: -float(one["distance"]["value"]))
-    largest = distances[0]["distance"]
-    results: dict[str, Any] = {"keep_back": largest, "distances": distances}
+    distances = sorted([own, *rules], key=lambda one: -one.distance)
+    largest = distances[0].distance
+    results: dict[str, object] = {"keep_back": distances[0].shown, "distances": distances}
     if "distance" in question:
         results["at_the_distance"] = _left(question, reach, peak, registry)
     cautions = ["rules-first", "not-a-barrier", "discharge-first"]
     if "capacitance" in question:
         capacitance = question.number("capacitance")
-        results["stored_energy"] = units.quantity(capacitance * peak**2 / 2, "energy")
-        results["charge"] = units.quantity(capacitance * peak, "charge")
+        results["stored_energy"] = Quantity(capacitance * peak**2 / 2, "energy")
+        results["charge"] = Quantity(capacitance * peak, "charge")
         cautions.append("below-a-limit")
     else:
         cautions.append("charge-unknown")
     results["not_for"] = NOT_FOR
-    metres = f"{_up(float(largest['value']) / 1e3):g} m"
+    metres = f"{_up(largest):g} m"
     sentence = (
         f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
         f"person's reach say for {said(peak, 'voltage')} peak. {PERMISSION}"
@@ -134,54 +136,63 @@ def _up(length: float) -> float:
     return math.ceil(length * 100 - 1e-6) / 100
 
 
-def _shared(question: Question, known: Mapping[str, Any]) -> list[tuple[str, str]]:
-    names = {one.name for one in (*ATMOSPHERE, *WAVEFORM)} & set(known)
+def _air(question: Question) -> list[tuple[str, str]]:
+    """Return what was typed of the air and the waveform."""
+    names = {one.name for one in (*ATMOSPHERE, *WAVEFORM)}
     return [(name, text) for name, text in question.typed.items() if name in names]
 
 
 def _jumps(question: Question, peak: float, registry: Registry) -> float:
     """Return the gap [m] above which unknown electrodes hold the voltage."""
-    asked = gap.lookup(registry)
-    pairs = [("voltage", f"{peak!r}V"), *_shared(question, {one.name: one for one in asked.parameters})]
-    results = asked.answer(read_question("gap", asked.parameters, pairs)).results
-    gaps = results.get("gaps", [])
-    if not gaps and "smallest_breakdown_voltage" in results:
+    found = gap.for_voltage(peak, _air(question), registry)
+    if found.nothing:
         return 0.0  # no gap is known to break down at so little: what is held reaches, and no spark beyond it
-    right = [one["holds_above"] for one in gaps if "holds_above" in one]
-    if not right:
+    held = [one.holds_above for one in found.rising if one.holds_above is not None]
+    if not held:
         raise OutsideValidity("No method says how far this voltage jumps from unknown electrodes.")
-    return units.to_si(float(max(right)), "mm", "length")
+    return max(held)
 
 
-def _rules(peak: float, waveform: str, registry: Registry) -> Iterator[dict[str, Any]]:
+@dataclass(frozen=True)
+class Distance:
+    """How far off [m], what that rests on, and for whom it was written."""
+
+    distance: float
+    basis: str
+    for_whom: str
+
+    @property
+    def shown(self) -> Quantity:
+        """The distance as answers show it."""
+        return distance(self.distance)
+
+    def block(self) -> dict[str, object]:
+        """Return it as answers show it."""
+        return {"distance": self.shown, "basis": self.basis, "for_whom": self.for_whom}
+
+
+def _rules(peak: float, waveform: str, registry: Registry) -> Iterator[Distance]:
     """Yield the approach distances of published rules for people without training."""
-    asked = approach.lookup(registry)
     nominal, supply = (peak / math.sqrt(2), "ac") if waveform == "ac" else (peak, "dc")
-    pairs = [("nominal_voltage", f"{nominal!r}V"), ("supply", supply)]
     try:
-        rows = asked.answer(read_question("approach", asked.parameters, pairs)).results["distances"]
+        entries = approach.named(nominal, supply, UNQUALIFIED, registry.reference)
     except OutsideValidity:
         return
-    for row in rows:
-        if "distance" in row:
-            basis = f"{row['regulation']}, {row.get('boundary', '')}".rstrip(", ")
-            yield {"distance": row["distance"], "basis": basis, "for_whom": row["for_whom"]}
+    for one in entries:
+        if one.distance is not None:
+            yield Distance(one.distance, f"{one.regulation}, {one.boundary}".rstrip(", "), WHOM[one.person])
 
 
-def _left(question: Question, reach: float, peak: float, registry: Registry) -> dict[str, Any]:
-    distance = question.number("distance")
-    left = distance - reach
+def _left(question: Question, reach: float, peak: float, registry: Registry) -> dict[str, object]:
+    left = question.number("distance") - reach
     if left <= 0:
-        return {"left": units.quantity(0.0, "length"), "word": "within reach: the live part can be touched"}
-    asked = breakdown.lookup(registry)
-    pairs = [("gap", f"{left!r}m"), *_shared(question, {one.name: one for one in asked.parameters})]
-    fields: dict[str, Any] = {"left": units.quantity(left, "length")}
+        return {"left": Quantity(0.0, "length"), "word": "within reach: the live part can be touched"}
+    fields: dict[str, object] = {"left": Quantity(left, "length")}
     try:
-        low = asked.answer(read_question("breakdown", asked.parameters, pairs)).results["breakdown_voltage"].get("low")
+        volts = breakdown.lowest(left, _air(question), registry)
     except OutsideValidity:
+        volts = None
+    if volts is None:
         return fields | {"word": "no method says what jumps so far"}
-    if low is None:
-        return fields | {"word": "no method says what jumps so far"}
-    volts = units.to_si(float(low), "kV", "voltage")
     word = REACHED if peak >= volts else NOT_REACHED
     return fields | {"may_jump_from": voltage(volts), "word": word}

@@ -19,6 +19,7 @@ from service.bench.spheres import RANGE, VOLTAGE, Setting, Spheres, Target, char
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.spoken import said, speak
+from service.units import Quantity
 
 DIAMETERS = Parameter(
     "sphere_diameter",
@@ -129,14 +130,14 @@ def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> Ou
         name, why = _nothing(spheres[0], question)
         return OutsideValidity(why, [Fault(name, why)])
     low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
-    valid = {"low": units.quantity(low, "voltage"), "high": units.quantity(high, "voltage")}
-    words = f"{valid['low']['value']:.4g} to {valid['high']['value']:.4g} kV"
+    valid = {"low": Quantity(low, "voltage"), "high": Quantity(high, "voltage")}
+    words = f"{units.shown(low, 'voltage'):.4g} to {units.shown(high, 'voltage'):.4g} kV"
     detail = f"No such spheres can be set to this voltage; in these conditions they measure {words} peak."
     names = [name for name in ("voltage", "voltage_from", "voltage_to") if name in question]
     error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
     if highest < high * SLACK:
         return error
-    ends = [f"{end['value']:.4g}kV" for end in valid.values()]
+    ends = [f"{units.shown(end, 'voltage'):.4g}kV" for end in (low, high)]
     near = {"voltage": ends[1]} if len(names) == 1 else dict(zip(names, ends, strict=True))
     error.suggestion = near | ({"measure": "peak"} if "measure" in question else {})
     return error
@@ -244,7 +245,7 @@ def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[
         head["measure"] = target.measure
     if setting is not None:
         return head | setting.block()
-    size = units.quantity(one.diameter, "length")
+    size = Quantity(one.diameter, "length")
     why = ["No method gives a spacing of these spheres for this voltage."]
     return head | {"sphere_diameter": size, "within_limits": False, "why_not": why}
 
@@ -253,7 +254,7 @@ def asked(question: Question, here: Situation) -> dict[str, Any]:
     """Return the echo of a question about spheres."""
     measure = question.key("measure")
     given: dict[str, Any] = {
-        name: units.quantity(question.number(name), "voltage", measure=measure)
+        name: Quantity(question.number(name), "voltage", measure=measure)
         for name in ("voltage", "voltage_from", "voltage_to")
         if name in question
     }

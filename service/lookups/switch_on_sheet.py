@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.blocks import chosen_method, corrections_block, voltage
-from service.answers.gap_curves import VOLTAGE, Curves, gaps_of, holding_known
+from service.answers.gap_curves import VOLTAGE, Curves, holding_known
+from service.answers.inverse import reached
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading, asked_voltage, readings, taken_as_peak
 from service.answers.outside import refusal
@@ -23,8 +25,11 @@ from service.parameters import Parameter, Question
 from service.physics import capacitor
 from service.spoken import said, speak
 from service.standards import boards
+from service.standards.asking import distance
 from service.standards.boards import PLACES, BoardTables
+from service.standards.ladder import provenance_block
 from service.standards.requirement import Requirement, governing
+from service.units import Quantity
 
 CAPACITANCE = Parameter(
     "capacitance", "capacitance", "Capacitance that the voltage charges.", example="10nF", low=1e-15, high=1e3
@@ -101,13 +106,15 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
-    results, notes = _gaps(curves, _weather(question, here, curves, registry), peak)
+    far = _gaps(curves, _weather(question, here, curves, registry), peak)
+    results: dict[str, object] = dict(far.block())
     distances, more = _tables(here, peak, tables)
     if distances:
         results["which_distance"] = WHICH
     results |= distances | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
+    shown = far.keeps_apart_above or far.jumps_at or float(curves.grid[curves.lowest])
     # a distance cut to its digits may lie just outside of what the methods cover
-    evaluation = curves.at(curves.nearest_answered(np.array([_shown_gap(results, curves)]), np.zeros(1, dtype=np.intp)))
+    evaluation = curves.at(curves.nearest_answered(np.array([shown]), np.zeros(1, dtype=np.intp)))
     chosen = evaluation.preferred()
     weather = [ANYWHERE] * (not (question.given("pressure") or question.given("altitude")))
     return Answer(
@@ -117,12 +124,12 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         chosen_method(evaluation),
         [],
         corrections_block(evaluation),
-        [*here.notes, *weather, *chosen.estimate.notes, *notes, *more],
+        [*here.notes, *weather, *chosen.estimate.notes, *far.notes, *more],
         _cautions(question, here),
         gas_cautions(here.case, registry),
         title=f"Switch-on sheet for {said(peak.high, 'voltage')} peak",
         first=("cautions",),
-        lead=_lead(results, taken_as_peak(question, here.case.waveform)),
+        lead=_lead(far, taken_as_peak(question, here.case.waveform)),
     )
 
 
@@ -133,22 +140,45 @@ def _weather(question: Question, here: Situation, curves: Curves, registry: Regi
     return curves if case.size == 1 else Curves(here.arrangement, case, None, registry.reference)
 
 
-def _gaps(curves: Curves, weather: Curves, peak: Reading) -> tuple[dict[str, Any], list[str]]:
-    found = gaps_of(curves, peak)
-    if not any(gap["branch"] == "right" for gap in found["gaps"]):
-        least = found.get("smallest_breakdown_voltage")
-        return ({"smallest_breakdown_voltage": least} if least else {}), [NOTHING]
+@dataclass(frozen=True)
+class Distances:
+    """The distances through air [m], digits cut towards caution: from where it keeps apart, and up to where it jumps.
+
+    Where nothing breaks down, the lowest voltage that would stands in their place.
+    """
+
+    keeps_apart_above: float | None = None
+    jumps_at: float | None = None
+    smallest_breakdown_voltage: Quantity | None = None
+
+    def block(self) -> dict[str, Quantity]:
+        """Return them as answers show them."""
+        ends = {"keeps_apart_above": self.keeps_apart_above, "jumps_at": self.jumps_at}
+        found = {name: Quantity(end, "length") for name, end in ends.items() if end is not None}
+        least = self.smallest_breakdown_voltage
+        return found if least is None else {"smallest_breakdown_voltage": least}
+
+    @property
+    def notes(self) -> list[str]:
+        """What is to be said where nothing keeps apart for sure."""
+        if self.jumps_at is None and self.keeps_apart_above is None:
+            return [NOTHING]
+        return [UNKNOWN] * (self.keeps_apart_above is None)
+
+
+def _gaps(curves: Curves, weather: Curves, peak: Reading) -> Distances:
+    found = reached(curves, peak)
+    if "right" not in found:
+        return Distances(smallest_breakdown_voltage=None if found else voltage(*curves.smallest))
     rows = np.arange(weather.case.size)
     low, high = (np.full(rows.size, volts) for volts in (peak.low, peak.high))
     right = weather.branches(("right",), high, None if peak.sharp else low, rows)["right"]
     holds = right.holds if holding_known(weather) else np.full(rows.size, np.nan)
-    ends = {"keeps_apart_above": (holds.max(), math.ceil), "jumps_at": (right.low.min(), math.floor)}
-    fields = {
-        name: {"value": units.cut(units.shown(float(end), "length"), towards, DIGITS), "unit": "mm"}
-        for name, (end, towards) in ends.items()
-        if np.isfinite(end)
-    }
-    return fields, [UNKNOWN] * ("keeps_apart_above" not in fields)
+    far, near = (
+        units.cut_si(float(end), "length", towards, DIGITS) if np.isfinite(end) else None
+        for end, towards in ((holds.max(), math.ceil), (right.low.min(), math.floor))
+    )
+    return Distances(far, near)
 
 
 DIGITS = 2
@@ -166,40 +196,33 @@ WHICH = (
 )
 
 
-def _lead(results: Mapping[str, Any], taken: str) -> Lead:
+def _lead(found: Distances, taken: str) -> Lead:
     """Return what is read first: the distance that keeps apart, never the one that jumps.
 
     Parameters
     ----------
-    results : mapping
-        Of the answer.
+    found : Distances
     taken : str
         What the voltage would be were it an rms value, where nobody said.
     """
-    if "keeps_apart_above" in results:
-        block = results["keeps_apart_above"]
-        far = str(speak(units.to_si(block["value"], "mm", "length"), "length", digits=DIGITS, toward="up"))
+    if found.keeps_apart_above is not None:
+        far = str(speak(found.keeps_apart_above, "length", digits=DIGITS, toward="up"))
         sentence = f"It may jump anywhere up to {far} between points: only more than {far} of air keeps apart.{taken}"
         return Lead(sentence, "Keeps apart above", far, "not-a-barrier")
-    if "jumps_at" in results:
+    if found.jumps_at is not None:
         return Lead(UNKNOWN + taken, "Keeps apart above", "not known", "not-a-barrier")
     sentence = f"A touch needs no spark: this says nothing of shock or burns. {NOTHING}{taken}"
     return Lead(sentence, "Through air", "no spark is known, a touch needs none", "not-a-barrier")
 
 
-def _shown_gap(results: Mapping[str, Any], curves: Curves) -> float:
-    block = results.get("keeps_apart_above") or results.get("jumps_at")
-    return units.to_si(block["value"], "mm", "length") if block else float(curves.grid[curves.lowest])
-
-
-def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[str, Any], list[str]]:
+def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[str, object], list[str]]:
     if here.case.gas != "air":
         return {}, ["The tables for boards and surfaces are for air: left out."]
     thin = boards.in_thin_air(float(here.case.pressure[0]))
     steady = peak.high / STEADY.get(here.case.waveform, 1.0)
     surfaces = boards.along_surfaces(steady, tables.surface)
     spacings = {place: governing(boards.spacings(peak.high, place, thin, tables.spacing)) for place in PLACES}
-    results = {
+    results: dict[str, object] = {
         "board_distances": [{"place": place} | _row(one, "spacing") for place, one in spacings.items()],
         "surface_distances": [
             {"pollution_degree": degree, "material_group": group} | _row(one, "creepage")
@@ -219,9 +242,9 @@ def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[s
     return results, notes
 
 
-def _row(one: Requirement, name: str) -> dict[str, Any]:
-    block = one.block(name)
-    return {field: block[field] for field in (name, "table", "row", "provenance")}
+def _row(one: Requirement, name: str) -> dict[str, object]:
+    origin = provenance_block(one.provenance)["provenance"]
+    return {name: distance(one.distance), "table": one.table.key, "row": one.row, "provenance": origin}
 
 
 BOARDS = "Boards: IPC-2221 Table 6-1, at the highest peak, between conductors of one circuit."
@@ -238,26 +261,26 @@ OF: Mapping[str, str] = {
 }
 
 
-def _stored(question: Question, here: Situation, peak: Reading) -> dict[str, Any]:
+def _stored(question: Question, here: Situation, peak: Reading) -> dict[str, Quantity]:
     capacitance, bleeder = question.optional("capacitance"), question.optional("bleed_resistance")
-    fields: dict[str, Any] = {}
+    fields: dict[str, Quantity] = {}
     if capacitance is not None:
-        fields["stored_energy"] = units.quantity(float(capacitor.stored_energy(capacitance, peak.high)), "energy")
-        fields["charge"] = units.quantity(float(capacitor.charge(capacitance, peak.high)), "charge")
+        fields["stored_energy"] = Quantity(float(capacitor.stored_energy(capacitance, peak.high)), "energy")
+        fields["charge"] = Quantity(float(capacitor.charge(capacitance, peak.high)), "charge")
     if capacitance is not None and bleeder is not None:
         time = float(capacitor.discharge_time(bleeder, capacitance, peak.high, LEFT))
-        fields["discharge_time"] = units.quantity(time, "time")
+        fields["discharge_time"] = Quantity(time, "time")
     if bleeder is not None and here.case.waveform in STEADY:
         effective = peak.high / STEADY[here.case.waveform]
-        fields["bleed_power"] = units.quantity(effective**2 / bleeder, "power")
+        fields["bleed_power"] = Quantity(effective**2 / bleeder, "power")
     return fields
 
 
-def _probe(here: Situation, peak: Reading) -> dict[str, Any]:
-    fields: dict[str, Any] = {"voltage": voltage(peak.high)}
+def _probe(here: Situation, peak: Reading) -> dict[str, object]:
+    fields: dict[str, object] = {"voltage": voltage(peak.high)}
     frequency = float(here.case.frequency[0])
     if frequency:
-        fields["frequency"] = units.quantity(frequency, "frequency")
+        fields["frequency"] = Quantity(frequency, "frequency")
     return fields | {"remark": REMARK}
 
 

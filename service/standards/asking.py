@@ -10,6 +10,7 @@ from typing import Any
 from service import units
 from service.errors import BadQuestion, Fault
 from service.parameters import Parameter, Question
+from service.units import Quantity
 
 NO_MEASURES: Mapping[str, str] = MappingProxyType({})
 CATEGORIES = ("I", "II", "III", "IV")
@@ -250,9 +251,9 @@ def echo(
 def _shown(question: Question, name: str, measure: str | None) -> Any:
     parameter, value = question.parameters[name], question.values[name]
     if name == "temporary_overvoltage" and value not in (LISTED, NONE):
-        return units.quantity(_overvoltage(str(value)), "voltage", measure=measure)
+        return Quantity(_overvoltage(str(value)), "voltage", measure=measure)
     if measure is not None and not isinstance(value, tuple | str):
-        return units.quantity(float(value), parameter.dimension, measure=measure)
+        return Quantity(float(value), parameter.dimension, measure=measure)
     return parameter.show(value)
 
 
@@ -283,14 +284,17 @@ def kilohertz(value: float) -> str:
     return f"{units.shown(value, 'frequency'):.6g} kHz"
 
 
-def quantity(value: float, dimension: str, measure: str | None = None) -> dict[str, Any]:
-    """Return a calculated SI value as answers show it, without the last binary digits of products and conversions."""
-    block = units.quantity(value, dimension, measure=measure)
-    return {**block, "value": float(f"{block['value']:.12g}")}
+CLEAN = 12
+"""Digits of a calculated value that are shown: without the last binary ones of products and conversions."""
 
 
-def distance(value: float) -> dict[str, Any]:
-    """Return a calculated length [m] as answers show it."""
+def quantity(value: float, dimension: str, measure: str | None = None) -> Quantity:
+    """Return a calculated SI value."""
+    return Quantity(value, dimension, measure=measure, digits=CLEAN)
+
+
+def distance(value: float) -> Quantity:
+    """Return a calculated length [m]."""
     return quantity(value, "length")
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from service import units
 from service.answers.blocks import source_block
+from service.answers.document import Shown
 from service.reference import Reference, Table
+from service.spoken import said
 from service.standards.circuit import FAST, MAINS, Circuit, Span
-from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, above, judged, spanned
+from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, Between, above, judged, spanned
+from service.units import Quantity
 
 X_RAY_ONSET = "onset of concern"
 """Beginning of the row that says from which voltage across a vacuum X-rays are a matter."""
@@ -62,7 +65,22 @@ def _on_line(table: Table, column: str, volts: float, *, fast: bool) -> float:
     return float(np.interp(volts, voltages[rows], impedances[rows]))
 
 
-def current_bands(circuit: Circuit, reference: Reference, year: int | None = None) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class Band(Shown):
+    """A threshold of an effect of current on the body, and whether what may flow reaches it."""
+
+    current_type: str
+    line: str
+    duration: str
+    current: Quantity
+    state: str
+    asked: Quantity | Between | None
+    note: str | None
+    source: Mapping[str, str]
+    provenance: str
+
+
+def current_bands(circuit: Circuit, reference: Reference, year: int | None = None) -> list[Band]:
     """Return the thresholds of effects of current on the body, lowest first, beside the current through a body."""
     table = reference.table("iec-60479-zones")
     wanted = _current_types(circuit)
@@ -72,22 +90,20 @@ def current_bands(circuit: Circuit, reference: Reference, year: int | None = Non
         for row, kind in enumerate(table.text("current_type"))
         if any(kind.startswith(one) for one in wanted) and np.isfinite(table["current"][row])
     ]
-    bands = []
-    for row in sorted(rows, key=lambda place: float(table["current"][place])):
-        threshold = float(table["current"][row])
-        band: dict[str, Any] = {
-            "current_type": table.text("current_type")[row],
-            "line": table.text("line")[row],
-            "duration": table.text("duration_printed")[row],
-            "current": units.quantity(threshold, "current"),
-            "state": judged(True, above(through, threshold, reached=True)),
-        }
-        if through is not None:
-            band["asked"] = spanned(through, "current")
-        if note := table.text("note")[row]:
-            band["note"] = note
-        bands.append(band | {"source": source_block(table.source), "provenance": table.provenance[row]})
-    return bands
+    return [
+        Band(
+            table.text("current_type")[row],
+            table.text("line")[row],
+            table.text("duration_printed")[row],
+            Quantity(float(table["current"][row]), "current"),
+            judged(True, above(through, float(table["current"][row]), reached=True)),
+            None if through is None else spanned(through, "current"),
+            table.text("note")[row] or None,
+            source_block(table.source),
+            table.provenance[row],
+        )
+        for row in sorted(rows, key=lambda place: float(table["current"][place]))
+    ]
 
 
 def _current_types(circuit: Circuit) -> tuple[str, ...]:
@@ -96,24 +112,35 @@ def _current_types(circuit: Circuit) -> tuple[str, ...]:
     return tuple(sorted(circuit.kinds))
 
 
-def ignition(circuit: Circuit, reference: Reference) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class Ignition(Shown):
+    """A published minimum ignition energy, and whether the stored energy reaches it."""
+
+    fuel: str
+    oxidiser: str
+    minimum_energy: Quantity
+    state: str
+    source: Mapping[str, str]
+    provenance: str
+
+
+def ignition(circuit: Circuit, reference: Reference) -> list[Ignition]:
     """Return the published minimum ignition energies, lowest first, beside the stored energy."""
     table = reference.table("minimum-ignition-energy")
-    listed = []
-    for row in np.argsort(table["energy"], kind="stable"):
-        energy = float(table["energy"][row])
-        entry: dict[str, Any] = {
-            "fuel": table.text("fuel")[row],
-            "oxidiser": table.text("oxidiser")[row],
-            "minimum_energy": units.quantity(energy, "energy"),
-            "state": judged(True, above(circuit.energy, energy, reached=True)),
-        }
-        source = {**source_block(table.source), "row": table.text("row_source")[row]}
-        listed.append(entry | {"source": source, "provenance": table.provenance[int(row)]})
-    return listed
+    return [
+        Ignition(
+            table.text("fuel")[row],
+            table.text("oxidiser")[row],
+            Quantity(float(table["energy"][row]), "energy"),
+            judged(True, above(circuit.energy, float(table["energy"][row]), reached=True)),
+            {**source_block(table.source), "row": table.text("row_source")[row]},
+            table.provenance[row],
+        )
+        for row in map(int, np.argsort(table["energy"], kind="stable"))
+    ]
 
 
-def exposure(circuit: Circuit, reference: Reference) -> list[dict[str, Any]]:
+def exposure(circuit: Circuit, reference: Reference) -> list[dict[str, object]]:
     """Return the workplace limits for what sparks give off: ozone where a spark can be, X-rays above 5 kV."""
     table = reference.table("exposure-limits")
     wanted = {"ozone"} if sparks(circuit, reference) else set()
@@ -154,32 +181,32 @@ def x_rays(circuit: Circuit, reference: Reference) -> bool:
 def reaches(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[str]:
     """Yield, each in a sentence, what the current can do to a body and what the stored energy can light."""
     bands = current_bands(circuit, reference, year)
-    reached, open_ = ([band for band in bands if band["state"] == state] for state in (EXCEEDED, UNKNOWN))
+    reached, open_ = ([band for band in bands if band.state == state] for state in (EXCEEDED, UNKNOWN))
     if reached:
-        yield f"Through a body, hand to hand, the current reaches {_band(reached[-1])} ({reached[-1]['provenance']})."
+        yield f"Through a body, hand to hand, the current reaches {_band(reached[-1])} ({reached[-1].provenance})."
     if open_:
         yield (
             f"Not known from what was said, so to be reckoned with: {_band(open_[-1])}; wet skin, a larger contact and "
             "a path through the chest make it worse."
         )
     fuels = ignition(circuit, reference)
-    lit = [entry for entry in fuels if entry["state"] == EXCEEDED]
+    lit = [entry for entry in fuels if entry.state == EXCEEDED]
     if circuit.energy is None:
         yield "The stored energy is not known; no spark of this circuit can be called too weak to light gas."
     elif lit:
-        names = list(dict.fromkeys(f"{entry['fuel']} in {entry['oxidiser']}" for entry in lit))
+        names = list(dict.fromkeys(f"{entry.fuel} in {entry.oxidiser}" for entry in lit))
         some = f"{len(lit)} of {len(fuels)} listed mixtures, among them {', '.join(names[-3:])}"
         yield f"A spark of the whole stored energy can light {some}."
-    elif all(entry["state"] == NOT_EXCEEDED for entry in fuels):
+    elif all(entry.state == NOT_EXCEEDED for entry in fuels):
         yield (
             "The stored energy is below every listed ignition energy; the source behind it may still keep a spark "
             "burning, which lights gas too."
         )
 
 
-def _band(band: dict[str, Any]) -> str:
-    threshold = f"{band['current']['value']:g} {band['current']['unit']}"
-    words = f"{band['current_type'].split()[0]} line {band['line']} of IEC 60479-1, {threshold} for {band['duration']}"
+def _band(band: Band) -> str:
+    threshold = said(band.current.value or 0.0, "current", unit=units.DIMENSIONS["current"].shown)
+    words = f"{band.current_type.split()[0]} line {band.line} of IEC 60479-1, {threshold} for {band.duration}"
     return words.replace(" for -", "").replace(" for any", "")
 
 

@@ -33,6 +33,7 @@ from service.standards.ladder import (
 )
 from service.standards.materials import Surface
 from service.standards.requirement import Given, Requirement, peak
+from service.units import Quantity
 
 PRINTED = "printed-wiring"
 FREQUENCIES: Mapping[str, float] = {
@@ -181,7 +182,7 @@ def _check_board(path: Path, tables: CreepageTables) -> None:
 
 def _to_general(why: str, path: Path, last: float | None = None) -> OutsideValidity:
     detail = f"{why}; the column of the general surface, {_words(path, 'general')}, applies there."
-    limits = {} if last is None else {"high": units.quantity(last, "voltage", measure="rms")}
+    limits = {} if last is None else {"high": Quantity(last, "voltage", measure="rms")}
     name = "surface" if last is None else "working_voltage"
     error = OutsideValidity(detail, [Fault(name, detail, ("general",) if last is None else (), limits)])
     error.suggestion = {"surface": "general"}
@@ -328,9 +329,9 @@ class Groove:
     width: float
     provenance: str
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return it as answers show it."""
-        return {**distance(self.width), **provenance_block(self.provenance)}
+        return {**distance(self.width).block(), **provenance_block(self.provenance)}
 
 
 def groove_of(path: Path, reference: Reference) -> Groove:
@@ -407,7 +408,7 @@ def flashover(peak_voltage: float, reference: Reference) -> dict[str, Any]:
         if item.startswith(SURFACE_FIGURES) and np.isfinite(table["field"][row])
     ]
     return {
-        "peak_voltage": units.quantity(peak_voltage, "voltage"),
+        "peak_voltage": Quantity(peak_voltage, "voltage"),
         "figures": [_figure(table, row, peak_voltage) for row in rows],
         "source": source_block(table.source),
     }
@@ -417,7 +418,7 @@ def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, Any]:
     field = float(table["field"][row])
     block: dict[str, Any] = {
         "item": table.text("item")[row],
-        "field": units.quantity(field, "field"),
+        "field": Quantity(field, "field"),
         "distance": distance(peak_voltage / field),
     }
     note = table.text("note")[row]

@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from service import units
 from service.errors import Fault, OutsideValidity
 from service.methods import FloatArray
 from service.reference import Reference, Table, weakest
+from service.units import Quantity
 
 SLACK = 1e-9
 """Relative slack of a comparison with a printed value: units may round in the last place."""
@@ -143,7 +142,7 @@ def together(provenances: Iterable[str]) -> str:
     return weakest(one.removesuffix(DOUBTFUL) for one in phrases) + (DOUBTFUL if doubtful else "")
 
 
-def provenance_block(phrase: str) -> dict[str, Any]:
+def provenance_block(phrase: str) -> dict[str, str | bool]:
     """Return a provenance as answers show it: one of the five words, and whether a row was doubted.
 
     Examples
@@ -186,9 +185,8 @@ def beyond(
     design : str
         What to change in the design, a sentence.
     """
-    limit = units.quantity(high, dimension, measure=measure)
     whole = f"{detail} {design}" if design else detail
-    return OutsideValidity(whole, [Fault(parameter, whole, (), {"high": limit})])
+    return OutsideValidity(whole, [Fault(parameter, whole, (), {"high": Quantity(high, dimension, measure=measure)})])
 
 
 def numbers(reference: Reference, table: str) -> dict[str, float]:

@@ -10,16 +10,16 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.blocks import source_block
 from service.reference import Reference, Table, weakest
-from service.standards.asking import volts
+from service.standards.asking import quantity, volts
 from service.standards.circuit import FAST, Circuit, Span
 from service.standards.ladder import SLACK
+from service.units import Quantity
 
 EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = STATES = ("exceeded", "not-exceeded", "does-not-apply", "unknown")
 """The words of a limit; none of them says that something may be done."""
@@ -87,20 +87,19 @@ class Limit:
     provenance: str
     measure: str = ""
     clauses: tuple[str, ...] = ()
-    further: Mapping[str, Any] = field(default_factory=dict)
+    further: Mapping[str, object] = field(default_factory=dict)
     left: float | None = None
 
-    def block(self, *, whole: bool = True) -> dict[str, Any]:
-        """Return the limit as answers show it; its editions, conditions and rule only where the whole is wanted."""
-        block: dict[str, Any] = {
+    def block(self) -> dict[str, object]:
+        """Return the limit as answers show it."""
+        block: dict[str, object] = {
             "key": self.key,
             "title": self.title,
             "limit": shown(self.limit, self.dimension, self.measure),
         }
         if self.asked is not None:
             block["asked"] = spanned(self.asked, self.dimension, self.measure)
-        block |= {"state": self.state, "clauses": list(self.clauses)}
-        block |= self.further if whole else {}
+        block |= {"state": self.state, "clauses": list(self.clauses), **self.further}
         return block | {"source": source_block(self.table.source), "provenance": self.provenance}
 
     def strictness(self, circuit: Circuit) -> tuple[float, ...]:
@@ -174,20 +173,28 @@ def slug(words: str) -> str:
     return re.sub(r"[^a-z0-9.]+", "-", words.lower()).strip("-")
 
 
-def shown(value: float, dimension: str, measure: str = "") -> dict[str, Any]:
-    """Return a value [SI] as answers show it, without the last binary digits of the conversion."""
-    block = units.quantity(value, dimension, measure=measure or None)
-    block["value"] = float(f"{block['value']:.12g}")
-    return block | ({"measure": measure} if measure else {})
+def shown(value: float, dimension: str, measure: str = "") -> Quantity:
+    """Return a value [SI], which is shown without the last binary digits of the conversion."""
+    return quantity(value, dimension, measure or None)
 
 
-def spanned(span: Span, dimension: str, measure: str = "") -> dict[str, Any]:
+@dataclass(frozen=True)
+class Between:
+    """The two ends of what a circuit has; it has no value of its own."""
+
+    ends: Quantity
+
+    def block(self) -> dict[str, object]:
+        """Return the ends as answers show them."""
+        return {name: part for name, part in self.ends.block().items() if name != "value"}
+
+
+def spanned(span: Span, dimension: str, measure: str = "") -> Quantity | Between:
     """Return a span as answers show it: one value, or its two ends."""
-    low, high = (shown(end, dimension, measure) for end in span)
-    if low == high:
+    high = shown(span.high, dimension, measure)
+    if math.isclose(*span, rel_tol=1e-12):
         return high
-    ends = {"low": low.pop("value"), "high": high.pop("value")}
-    return ends | high
+    return Between(high._replace(value=None, low=span.low, high=span.high))
 
 
 def asked_value(circuit: Circuit, dimension: str, kinds: frozenset[str], measure: str) -> Span | None:

@@ -20,6 +20,7 @@ from service.parameters import Parameter, Question
 from service.reference import Reference, Source, Table
 from service.reference.kept import once
 from service.standards.asking import contradiction
+from service.units import Quantity
 
 PROPERTIES: Mapping[str, tuple[str, str]] = {
     "CTI": ("tracking_index", "number"),
@@ -50,26 +51,26 @@ class Published:
         """Whether a figure is published."""
         return math.isfinite(self.low)
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the figure as answers show it."""
-        block: dict[str, Any] = {"as": self.material} | self._value()
+        block: dict[str, object] = {"as": self.material, **self._value()}
         if self.thickness is not None:
-            block["thickness"] = units.quantity(self.thickness, "length")
+            block["thickness"] = Quantity(self.thickness, "length")
         texts = {name: getattr(self, name) for name in ("method", "material_group", "note", "provenance")}
         block |= {name: text for name, text in texts.items() if text}
         return block | ({"doubtful": True} if self.doubtful else {})
 
-    def _value(self) -> dict[str, Any]:
+    def _value(self) -> Mapping[str, object]:
         if not self.known:
             return {"published": False}
         if self.dimension not in units.DIMENSIONS:
-            single = {"value": self.low}
-            return single if self.low == self.high else {"value": None, "low": self.low, "high": self.high}
+            same = self.low == self.high
+            return {"value": self.low} if same else {"value": None, "low": self.low, "high": self.high}
         # a data sheet's breakdown voltage does not say whether it is peak or rms
         measure = "not-stated" if self.dimension == "voltage" else None
         if self.low == self.high:
-            return units.quantity(self.low, self.dimension, measure=measure)
-        return units.quantity(None, self.dimension, low=self.low, high=self.high, measure=measure)
+            return Quantity(self.low, self.dimension, measure=measure).block()
+        return Quantity(None, self.dimension, low=self.low, high=self.high, measure=measure).block()
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from service.reference import Table
 from service.spoken import speak
 from service.standards.asking import distance, quantity
 from service.standards.ladder import Found, provenance_block
+from service.units import Quantity
 
 
 @dataclass(frozen=True)
@@ -21,8 +22,9 @@ class Given:
     dimension: str = ""
     measure: str | None = None
 
-    def block(self) -> Any:
-        """Return it as answers show it."""
+    @property
+    def shown(self) -> Quantity | float:
+        """What answers show."""
         return quantity(self.value, self.dimension, self.measure) if self.dimension else self.value
 
 
@@ -58,11 +60,11 @@ class Requirement:
         """Whether a row that was read was doubted by its collector."""
         return "doubtful" in self.provenance
 
-    def block(self, name: str) -> dict[str, Any]:
+    def block(self, name: str) -> dict[str, object]:
         """Return the requirement as answers show it; ``name`` is the field of the distance."""
-        block: dict[str, Any] = {"key": self.key, "title": self.title, name: distance(self.distance)}
+        block: dict[str, object] = {"key": self.key, "title": self.title, name: distance(self.distance)}
         block |= {"of": self.of} if self.of else {}
-        block |= {field_: given.block() for field_, given in self.given.items()}
+        block |= {field_: given.shown for field_, given in self.given.items()}
         return block | {
             "table": self.table.key,
             "row": self.row,
@@ -83,7 +85,7 @@ class Requirement:
             **provenance_block(self.provenance),
         }
 
-    def beside(self, name: str, answered: float) -> dict[str, Any]:
+    def beside(self, name: str, answered: float) -> dict[str, object]:
         """Return this requirement beside an answered distance [m], with the difference."""
         difference = round((self.distance / answered - 1) * 100, 2)
         return self.block(name) | {"difference_percent": difference}
@@ -113,8 +115,8 @@ def doubts(requirements: Sequence[Requirement]) -> list[str]:
     ]
 
 
-def largest(requirements: Sequence[Requirement], name: str) -> dict[str, Any]:
+def largest(requirements: Sequence[Requirement], name: str) -> dict[str, object]:
     """Return a part of an answer: the largest distance, and every requirement with the governing one marked."""
     of = governing(requirements)
     rows = [{**one.block(name), "governs": one is of} for one in requirements]
-    return {**distance(of.distance), "governed_by": of.key, "requirements": rows}
+    return {**distance(of.distance).block(), "governed_by": of.key, "requirements": rows}

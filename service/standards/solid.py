@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.registry import Registry
@@ -21,6 +19,7 @@ from service.standards.asking import Asked, volts
 from service.standards.clearance_tables import ClearanceTables, covered
 from service.standards.ladder import Found, Ladder, origin
 from service.standards.requirement import Given, Requirement, peak
+from service.units import Quantity
 
 FILMS = np.geomspace(5e-6, 20e-3, 181)
 """Thicknesses among which the film that breaks down first is sought [m]; thinner and wider ones hold more."""
@@ -76,14 +75,14 @@ def weakest_film(layer: Layer, air: Case, registry: Registry) -> Layer | None:
 
 @dataclass(frozen=True)
 class Inception:
-    """Breakdown of an air film [V]: value (NaN where there is none), low and high, alone and across film and layer."""
+    """Breakdown of an air film, alone and across film and layer: a bracket where there is no one value."""
 
-    film: tuple[float, float, float]
-    whole: tuple[float, float, float]
+    film: Quantity
+    whole: Quantity
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, Quantity]:
         """Return it as answers show it."""
-        return {"air_film_inception": voltage(*self.whole), "air_film_breakdown": voltage(*self.film)}
+        return {"air_film_inception": self.whole, "air_film_breakdown": self.film}
 
 
 def inception(layer: Layer, film: Evaluation) -> Inception | None:
@@ -100,18 +99,19 @@ def inception(layer: Layer, film: Evaluation) -> Inception | None:
     low = float(np.fmin(low, starts)) if np.isfinite(starts) else low
     shares = layer.fields(1.0).film_voltage
     most, least = float(shares.max()), float(shares.min())
-    return Inception((value, low, high), (value / most if most == least else np.nan, low / most, high / least))
+    across = voltage(value / most if most == least else np.nan, low / most, high / least)
+    return Inception(voltage(value, low, high), across)
 
 
-def ends(values: FloatArray, dimension: str) -> dict[str, Any]:
+def ends(values: FloatArray, dimension: str) -> Quantity:
     """Return the two ends of some values as one quantity; one value where they are equal."""
     low, high = float(np.min(values)), float(np.max(values))
     if np.isclose(low, high, rtol=1e-12, atol=0.0):
-        return units.quantity(low, dimension)
-    return units.quantity(None, dimension, low=low, high=high)
+        return Quantity(low, dimension)
+    return Quantity(None, dimension, low=low, high=high)
 
 
-def void_fields(layer: Layer) -> dict[str, Any]:
+def void_fields(layer: Layer) -> dict[str, Quantity]:
     """Return the field in a void of air within the solid: flat across the field, the worst, and round.
 
     Flat: relative permittivity times the field of the solid; round: 3 e/(1 + 2 e) times it.

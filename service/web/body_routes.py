@@ -55,8 +55,9 @@ def ask_batch() -> Response:
         given = bodies.read(BATCH, bodies.object_of_arrays(raw))
         whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
         answer = batch.answer(whole, shop.lookups)
-        body: Iterable[bytes] = columns_text.pieces(answer.document(shop.registry))
-        if answer.results["count"] <= IN_MEMORY:
+        document = answer.document(shop.registry)
+        body: Iterable[bytes] = columns_text.pieces(document)
+        if document["count"] <= IN_MEMORY:
             body = list(body)
     response = Response(body, content_type=FORMATS[form].media_type)
     if isinstance(body, list):

@@ -9,6 +9,7 @@ import orjson
 from flask import Blueprint, Response, request
 
 from service import __version__
+from service.answers.document import document
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, NotFound, did_you_mean, echo
@@ -173,7 +174,7 @@ def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mappi
     form = negotiated(LIST_FORMATS, suffix.removeprefix(".") or None)
 
     def body() -> bytes:
-        made = make(registry)
+        made = document(make(registry))
         page = Page({**made, **registry.versions}, title, None, "auto", f"/v1/{path}")
         if form == "html":
             return listing(page, listed(path, made), related(made), _beside(path)).encode()

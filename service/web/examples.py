@@ -55,14 +55,10 @@ def asked(parameter: Parameter, within: str = "") -> Asked:
     if (parameter.low, parameter.high) != PHYSICAL.get(parameter.dimension):
         words = {"low": "from", "high": "to"}
         own = zip(("low", "high"), PHYSICAL.get(parameter.dimension, (None, None)), strict=True)
-        bounds = {end: parameter.bounds()[end] for end, usual in own if getattr(parameter, end) != usual}
-        told = [f"{words[end]} {_bound(bound)}" for end, bound in bounds.items()]
+        said = parameter.bounds_in_words()
+        told = [f"{words[end]} {said[end]}" for end, usual in own if getattr(parameter, end) != usual]
         parts.append(f"{' '.join(told).capitalize()}." if told else "")
     return Asked(within + parameter.name, " ".join(part for part in parts if part), parameter.required)
-
-
-def _bound(bound: Any) -> str:
-    return f"{bound['value']:.6g} {bound['unit']}" if isinstance(bound, dict) else f"{bound:.6g}"
 
 
 def members(body: Members, within: str = "") -> Iterator[Asked]:

@@ -10,6 +10,8 @@ from flask import Blueprint, Response
 from werkzeug.exceptions import NotFound as NoPage
 
 import service
+from service import units
+from service.lookups import breakdown
 from service.parameters import read_question
 from service.web.workshop import workshop
 
@@ -31,12 +33,16 @@ def ready() -> Response:
     """Load the data and compute one known answer."""
     shop = workshop()
     registry = shop.registry
-    lookup = shop.lookups["breakdown"]
-    answer = lookup.answer(read_question(lookup.key, lookup.parameters, KNOWN_ANSWER))
-    value = answer.results["breakdown_voltage"]["value"]
+    parameters = shop.lookups["breakdown"].parameters
+    _, found = breakdown.evaluated(read_question("breakdown", parameters, KNOWN_ANSWER), registry)
+    value = units.shown(float(found.value[0]), "voltage")
     overlaid = shop.configuration.overlay is not None
     agrees = overlaid or math.isclose(value, KNOWN_VOLTAGE, rel_tol=0.03)
-    document = {"status": "ready" if agrees else "wrong", "known_answer_kV": value, **registry.versions}
+    document: dict[str, object] = {
+        "status": "ready" if agrees else "wrong",
+        "known_answer_kV": value,
+        **registry.versions,
+    }
     return _unstored(document, 200 if agrees else 503)
 
 

@@ -152,11 +152,10 @@ def describe(parameter: Parameter) -> str:
     parts = [parameter.meaning]
     if parameter.many:
         parts.append("A comma list.")
-    bounds = parameter.bounds()
+    bounds = parameter.bounds_in_words()
     if bounds:
-        shown = [f"{b['value']:.6g} {b['unit']}" if isinstance(b, dict) else f"{b:g}" for b in bounds.values()]
         words = {"low": "at least", "high": "at most"}
-        said = "; ".join(f"{words[k]} {text}" for k, text in zip(bounds, shown, strict=True))
+        said = "; ".join(f"{words[end]} {text}" for end, text in bounds.items())
         parts.append(said[:1].upper() + said[1:] + ".")
     if parameter.default:
         parts.append(f"Default {parameter.default}.")

@@ -10,6 +10,7 @@ import orjson
 from flask import Flask, Response
 from werkzeug.exceptions import HTTPException
 
+from service.answers.document import document
 from service.errors import (
     BadQuestion,
     BadReferenceData,
@@ -155,7 +156,7 @@ def _error(fault: Fault) -> dict[str, Any]:
     if fault.accepted:
         block["accepted"] = list(fault.accepted)
     if fault.valid:
-        block["valid"] = dict(fault.valid)
+        block["valid"] = document(fault.valid)
     return block
 
 

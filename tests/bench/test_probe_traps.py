@@ -66,7 +66,7 @@ def planned(registry, query, model, waveform="ac"):
     lookup = probe_plan.lookup(registry)
     pairs = [pair.split("=") for pair in f"{query}&waveform={waveform}".split("&")]
     question = read_question("probe-plan", lookup.parameters, [(name, text) for name, text in pairs])
-    settings = lookup.answer(question).results["settings"]
+    settings = lookup.answer(question).document(registry)["settings"]
     case, found = situation(question, registry, "uniform-field").case, []
     for row in settings:
         spacing, diameter = row["spacing"]["value"] / 1e3, row["sphere_diameter"]["value"] / 1e3

@@ -235,7 +235,7 @@ def test_the_picture_has_a_bar_per_shape_and_a_line_per_reading():
     assert answer.figure is not None
     figure = answer.figure()
     assert len(figure.bars) == len(answer.results["voltage_by_electrodes"])
-    assert figure.sentences[0] == answer.results["claim"]["explanation"]
+    assert figure.sentences[0] == answer.results["claim"].verdict.explanation
     # nobody said how the claim was read: every way is drawn
     assert dict(figure.lines) == {
         "claim as peak": 20.0,

@@ -37,8 +37,8 @@ def around(registry, waveform="ac"):
 @pytest.mark.parametrize(("size", "low", "high", "clearance"), TABLE_1)
 def test_height_and_clearance_are_those_of_table_one(practice, size, low, high, clearance):
     height = practice.earth_height(size / 100)
-    assert (height["low"], height["high"]) == (pytest.approx(10 * low * size), pytest.approx(10 * high * size))
-    assert practice.side_clearance(size / 100, 0.01)["value"] == pytest.approx(10 * clearance)
+    assert (height.low, height.high) == (pytest.approx(low * size / 100), pytest.approx(high * size / 100))
+    assert practice.side_clearance(size / 100, 0.01).value == pytest.approx(clearance / 100)
 
 
 @pytest.mark.parametrize("size", [0.07, 0.20, 0.60, 3.0])
@@ -48,8 +48,8 @@ def test_between_and_beyond_the_rows_nothing_is_invented(practice, size):
 
 
 def test_the_resistor_follows_the_waveform(practice):
-    assert practice.series_resistor("dc") == {"value": None, "low": 0.1, "high": 1.0, "unit": "Mohm"}
-    assert practice.series_resistor("lightning-impulse") == {"value": None, "high": 5e-4, "unit": "Mohm"}
+    assert practice.series_resistor("dc").block() == {"value": None, "low": 0.1, "high": 1.0, "unit": "Mohm"}
+    assert practice.series_resistor("lightning-impulse").block() == {"value": None, "high": 5e-4, "unit": "Mohm"}
 
 
 def test_the_standard_diameters_are_those_of_table_two(practice):

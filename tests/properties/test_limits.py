@@ -151,12 +151,13 @@ def test_a_bound_of_a_fault_is_one_of_its_parameter(registry, failed):
         first = error.faults[0]
         if only is None or first.parameter != limit.parameter or "low" not in first.valid:
             continue
-        unit = {"mm": 1e-3, "kPa": 1e3}.get(first.valid["low"]["unit"])
+        low = first.valid["low"].block()
+        unit = {"mm": 1e-3, "kPa": 1e3}.get(low["unit"])
         alike = [one for one in registry.methods[only].validity.limits if one.quantity.key == limit.quantity.key]
         if unit is None or len(alike) > 1:
             continue
         value = (case.dimensions if limit.parameter in case.dimensions else vars(case))[limit.parameter][0]
-        at = moved(arrangement, case, limit, first.valid["low"]["value"] * unit / value)
+        at = moved(arrangement, case, limit, low["value"] * unit / value)
         low = float(limit.bounds(at)[0][0])
         if f"the {limit.quantity.noun} must be" in first.detail and np.isfinite(low):
             checked += 1

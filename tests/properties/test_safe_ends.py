@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from service import units
-from service.answers.gap_curves import Curves, gaps_of
+from service.answers.gap_curves import Curves, SafeEnds
+from service.answers.inverse import reached
 from service.answers.measure import Reading
 from service.answers.registry import Registry
 from service.answers.situation import situation
@@ -54,14 +55,14 @@ def test_at_the_gap_that_holds_the_withstand_estimate_is_at_least_the_voltage(re
     for kilovolts in KILOVOLTS:
         volts = kilovolts * 1e3
         try:
-            branches = gaps_of(curves, Reading("peak", volts, volts))["gaps"]
+            branches = reached(curves, Reading("peak", volts, volts))
         except OutsideValidity:
             continue
-        right = next((one for one in branches if one["branch"] == "right"), {})
-        if "holds_above" in right:
+        ends = SafeEnds.of(curves, branches["right"]) if "right" in branches else SafeEnds(None, None)
+        if ends.holds_above is not None:
             asked.append(volts)
-            places.append(units.to_si(right["holds_above"], "mm", "length"))
-            assert right.get("sparks_below", 0.0) <= right["holds_above"]
+            places.append(ends.holds_above)
+            assert (ends.sparks_below or 0.0) <= ends.holds_above
     there = curves.at(np.array(places))
     held = withstand(there.case, there.low, registry.reference)
     # rounded up, the last gap of a table may lie just beyond it

@@ -187,4 +187,4 @@ def test_spheres_in_compressed_air_widen_below_as_plates_do(pressure, registry):
             [("electrodes", "uniform-field")],
         )
     )
-    assert spheres["low"] / spheres["value"] == pytest.approx(plates["low"] / plates["value"], abs=0.02)
+    assert spheres.low / spheres.value == pytest.approx(plates.low / plates.value, abs=0.02)

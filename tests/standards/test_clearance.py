@@ -136,7 +136,7 @@ def test_high_frequency_needs_more_air_and_ends_with_its_table(ask):
     assert value(fast) == 1.4  # IEC 60664-4 Table 1, memory
     with pytest.raises(OutsideValidity, match="ends at 2 kV peak") as error:
         ask(clearance, f"recurring_peak_voltage=12kV&{PLACE}&frequency=40kHz")
-    assert error.value.faults[0].valid["high"]["value"] == 2.0
+    assert error.value.faults[0].valid["high"].block()["value"] == 2.0
     # a smaller voltage would be another barrier: what to change in the design is said instead
     assert not error.value.suggestion
     assert "round the electrodes" in error.value.detail
@@ -263,5 +263,5 @@ def test_nothing_is_read_beyond_a_last_row(ask, query, parameter, high):
         ask(clearance, query)
     fault = error.value.faults[0]
     assert fault.parameter == parameter
-    assert fault.valid["high"]["value"] == pytest.approx(high)
+    assert fault.valid["high"].block()["value"] == pytest.approx(high)
     assert not error.value.suggestion

@@ -69,7 +69,7 @@ def test_printed_wiring_ends_at_its_last_row_and_names_the_general_column(ask):
     with pytest.raises(OutsideValidity, match="general surface, pollution degree 2, group III") as error:
         ask(creepage, f"working_voltage=1001V&{query}")
     assert error.value.suggestion == {"surface": "general"}
-    assert error.value.faults[0].valid["high"] == {"value": 1.0, "unit": "kV", "measure": "rms"}
+    assert error.value.faults[0].valid["high"].block() == {"value": 1.0, "unit": "kV", "measure": "rms"}
     for other in (f"{query}&material_group=IIIb", "pollution_degree=3&insulation=basic&surface=printed-wiring"):
         with pytest.raises(OutsideValidity, match="general surface"):
             ask(creepage, f"working_voltage=100V&{other}")
@@ -156,7 +156,7 @@ def test_outdoors_the_site_class_answers_beyond_the_table_and_is_marked(ask):
     query = "working_voltage=70kV&pollution_degree=2&insulation=basic"
     with pytest.raises(OutsideValidity, match="site_class") as error:
         ask(creepage, query)
-    assert error.value.faults[0].valid["high"]["value"] == 63.0
+    assert error.value.faults[0].valid["high"].block()["value"] == 63.0
     answer = ask(creepage, f"{query}&site_class=c")
     assert value(answer) == pytest.approx(70 * 34.7)
     assert any("not for equipment" in note for note in answer["notes"])
