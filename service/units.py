@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
-from typing import NamedTuple
+from typing import Final
 
 from service.errors import BadQuestion, did_you_mean, echo
 
@@ -385,8 +385,11 @@ def to_si(value: float, unit: str, dimension: str) -> float:
     return DIMENSIONS[dimension].spellings[unit].to_si(repr(float(value)))
 
 
-class Quantity(NamedTuple):
+@dataclass(slots=True)
+class Quantity:
     """A quantity in SI, with its band where there is one; answers show it in the answer unit of its dimension.
+
+    Nothing of it is changed once it is made: what it shows is worked out once.
 
     Parameters
     ----------
@@ -409,29 +412,37 @@ class Quantity(NamedTuple):
     {'value': 8.0, 'unit': 'mm'}
     """
 
-    value: float | None
-    dimension: str
-    low: float | None = None
-    high: float | None = None
-    unit: str | None = None
-    measure: str | None = None
-    digits: int | None = None
+    value: Final[float | None]
+    dimension: Final[str]
+    low: Final[float | None] = None
+    high: Final[float | None] = None
+    unit: Final[str | None] = None
+    measure: Final[str | None] = None
+    digits: Final[int | None] = None
+    _shown: dict[str, float | str | None] | None = field(default=None, init=False, repr=False, compare=False)
 
     def block(self) -> dict[str, float | str | None]:
-        """Return it as answers show it."""
+        """Return it as answers show it; the mapping is shared, and not to be changed."""
+        if self._shown is None:
+            self._shown = self._worked_out()
+        return self._shown
+
+    def _worked_out(self) -> dict[str, float | str | None]:
         kind = DIMENSIONS[self.dimension]
         name = self.unit or kind.shown
         from_si = kind.spellings[name].from_si
-        answer: dict[str, float | str | None] = {"value": None if self.value is None else from_si(float(self.value))}
-        if self.low is not None:
-            answer["low"] = from_si(float(self.low))
-        if self.high is not None:
-            answer["high"] = from_si(float(self.high))
+        value, low, high = self.value, self.low, self.high
+        answer: dict[str, float | str | None] = {"value": None if value is None else from_si(float(value))}
+        if low is not None:
+            answer["low"] = from_si(float(low))
+        if high is not None:
+            answer["high"] = from_si(float(high))
         if self.digits is not None:
             answer = {end: None if one is None else float(f"{one:.{self.digits}g}") for end, one in answer.items()}
         answer["unit"] = name
-        if self.stated:
-            answer["measure"] = self.stated
+        measure = self.stated
+        if measure:
+            answer["measure"] = measure
         return answer
 
     @property

@@ -19,14 +19,12 @@ def document(thing: Any) -> Any:
     {'gap': {'value': 8.0, 'unit': 'mm'}, 'branches': [{'value': None, 'low': 2.0, 'unit': 'kPa'}]}
     """
     kind = type(thing)
-    if kind in PLAIN:
-        return thing
     if kind is Quantity:
         return thing.block()
-    if kind is list or kind is tuple:
-        return [document(one) for one in thing]
-    if isinstance(thing, Mapping):
+    if kind is dict or isinstance(thing, Mapping):
         return {name: one if type(one) in PLAIN else document(one) for name, one in thing.items()}
+    if kind is list or kind is tuple:
+        return [one if type(one) in PLAIN else document(one) for one in thing]
     block = getattr(thing, "block", None)
     return thing if block is None else document(block())
 

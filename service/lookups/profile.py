@@ -227,7 +227,7 @@ def _point(found: Found, registry: Registry) -> Point:
     point = Point.of(found.evaluation, registry)
     field = point.mean_field
     if field is not None and field.value is not None:
-        point = replace(point, mean_field=field._replace(value=field.value * found.solved.share))
+        point = replace(point, mean_field=replace(field, value=field.value * found.solved.share))
     return replace(point, inception_voltage=_inception(point))
 
 

@@ -242,7 +242,7 @@ def _asked(question: Question, jumped: Answer | None) -> dict[str, Any]:
         if question.given(name) or name not in around
     }
     for name, measure in measures.items():
-        shown[name] = shown[name]._replace(measure=measure)
+        shown[name] = replace(shown[name], measure=measure)
     asked = {name: shown[name] for name in question.parameters if name in shown}
     assumed = [name for name in asked if name in question.assumed]
     if jumped is None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -194,7 +194,7 @@ def spanned(span: Span, dimension: str, measure: str = "") -> Quantity | Between
     high = shown(span.high, dimension, measure)
     if math.isclose(*span, rel_tol=1e-12):
         return high
-    return Between(high._replace(value=None, low=span.low, high=span.high))
+    return Between(replace(high, value=None, low=span.low, high=span.high))
 
 
 def asked_value(circuit: Circuit, dimension: str, kinds: frozenset[str], measure: str) -> Span | None:

@@ -449,7 +449,7 @@ def test_the_low_end_of_a_film_is_not_above_its_corona():
         film = SimpleNamespace(answered=np.array([True]), **{name: np.array([one]) for name, one in names.items()})
         return solid.inception(layer, film).film
 
-    assert found(3e3, 2.5e3, 4e3, 2e3)[:4] == (3e3, "voltage", 2e3, 4e3)
+    assert found(3e3, 2.5e3, 4e3, 2e3) == Quantity(3e3, "voltage", 2e3, 4e3)
     assert found(3e3, 2.5e3, 4e3, np.nan).low == 2.5e3
     # no value of breakdown: corona is the value
     assert found(np.nan, 2.5e3, 4e3, 2.4e3).value == 2.4e3
