@@ -20,6 +20,7 @@ from service.standards.boards import PLACES, BoardTables
 from service.standards.clearance import reinforced_impulse
 from service.standards.creepage import PRINTED, Path
 from service.standards.requirement import governing
+from service.units import Quantity
 
 TINY = 1 + 1e-9
 GROUPS = ("I", "II", "III", "IIIa", "IIIb")
