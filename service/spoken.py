@@ -13,7 +13,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from types import MappingProxyType
 
 from service import units
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 FEW, SEVERAL = 2, 3
 """Significant digits of what is known to 10 % or worse, and of everything else."""
@@ -144,7 +144,7 @@ def digits_of(value: float | None, low: float | None, high: float | None) -> int
     if low is None or high is None or low == high:
         return SEVERAL
     middle = value if value else (low + high) / 2
-    return FEW if middle and (high - low) / 2 / abs(middle) >= WIDE * (1 - 1e-9) else SEVERAL
+    return FEW if middle and (high - low) / 2 / abs(middle) >= WIDE * (1 - ROUNDING) else SEVERAL
 
 
 def single(value: float, toward: str = "", *, own: int = OWN, zeros: bool = False) -> str:

@@ -16,8 +16,9 @@ from typing import Final
 
 from service.errors import BadQuestion, did_you_mean, echo
 
-SLACK = 1e-9
-"""Relative slack of a comparison, which absorbs the rounding of units."""
+ROUNDING = 1e-9
+"""Relative slack of a comparison with a limit: what was read in another unit, or computed and computed back, still lies
+on it. A million times the rounding of a double, and far below any printed digit."""
 
 
 @dataclass(frozen=True)

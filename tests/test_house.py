@@ -96,6 +96,17 @@ def test_no_function_takes_open_keyword_arguments(path):
     assert found == (["where"] if path.name == "table.py" and path.parent.name == "reference" else [])
 
 
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_the_slack_for_rounding_has_one_name(path):
+    """Comparisons with a limit take `units.ROUNDING`; another tolerance has a name that says what it is for."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    sums = [n for n in ast.walk(tree) if isinstance(n, ast.BinOp)]
+    terms = [term for n in sums for term in (n.left, n.right)]
+    terms += [n.value for n in ast.walk(tree) if isinstance(n, ast.keyword) and n.arg in {"rtol", "rel_tol"}]
+    bare = [n.lineno for n in terms if isinstance(n, ast.Constant) and n.value == 1e-9]
+    assert bare == []
+
+
 @pytest.mark.parametrize("path", sorted((PACKAGE / "physics").glob("*.py")), ids=name_of)
 def test_a_physics_relation_states_units_and_source(path):
     tree = ast.parse(path.read_text(encoding="utf-8"))

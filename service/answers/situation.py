@@ -14,7 +14,7 @@ from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 REFERENCE_HUMIDITY = 8.5e-3
 """Absolute humidity that the sphere-gap tables refer to, and the default [kg/m3]."""
@@ -325,7 +325,7 @@ def _beside_altitude(question: Question) -> BadQuestion:
     pressure, altitude = question.number("pressure"), question.number("altitude")
     standard = float(atmosphere.standard_pressure(altitude))
     detail = "pressure and altitude contradict each other; give one of them."
-    low, high = (standard * end / 101325.0 for end in ORDINARY)
+    low, high = (standard * end / atmosphere.SEA_LEVEL_PRESSURE for end in ORDINARY)
     if not low <= pressure <= high:
         makes = f"where the weather makes {low / 1e3:.4g} to {high / 1e3:.4g} kPa"
         detail = (
@@ -352,7 +352,7 @@ def _humidity(
     if name:
         asked[name] = question.parameters[name].show(question.values[name])
     asked["absolute_humidity"] = Quantity(value, "humidity")
-    if value <= held * (1 + 1e-9):
+    if value <= held * (1 + ROUNDING):
         return value, _near_dew(value / held, temperature)
     if name:
         detail = f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water."

@@ -14,6 +14,7 @@ from service.errors import OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Question
 from service.spoken import said, speak
+from service.units import ROUNDING
 
 VACUUM_PERMITTIVITY = 8.8541878128e-12
 """Permittivity of vacuum [F/m]; CODATA 2018."""
@@ -115,7 +116,7 @@ class Design:
             When the meter alone has less resistance than that.
         """
         conductance = 1 / self.below - 1 / self.meter.resistance
-        if conductance <= 1e-9 / self.below:
+        if conductance <= ROUNDING / self.below:
             raise OutsideValidity(
                 f"The meter's input of {said(self.meter.resistance, 'resistance')} is not above the lower arm of "
                 f"{speak(self.below, 'resistance', digits=4)} that this ratio asks for: take a "

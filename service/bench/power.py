@@ -11,6 +11,7 @@ import numpy as np
 from service.bench.spark import Claim
 from service.judgement import CANNOT_TELL, Agreed, Unsaid, agreed, combinations
 from service.spoken import said
+from service.units import ROUNDING
 
 SINE = math.sqrt(2)
 """Peak over rms value of a sine, that an average power is reckoned with."""
@@ -128,7 +129,7 @@ class Balance:
         """
         if claimed <= self.input_power * (1 + self.rounding):
             return "possible"
-        return "impossible" if least > self.most_input_power * (1 + 1e-9) else CANNOT_TELL
+        return "impossible" if least > self.most_input_power * (1 + ROUNDING) else CANNOT_TELL
 
 
 def watts(power: float) -> str:

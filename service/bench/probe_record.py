@@ -18,7 +18,7 @@ from service.bench.comparison import COVERAGE, Comparison
 from service.bench.probe import Check
 from service.bench.probe_verdict import Overall
 from service.parameters import Given, Values
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 HASHED = (
     *("given", "asked", "overall", "settings", "network", "budget", "drift"),
@@ -236,11 +236,7 @@ def _unlike(path: str, recorded: Any, now: Any) -> Iterator[dict[str, Any]]:
 
 def _alike(one: Any, other: Any) -> bool:
     numbers = all(isinstance(each, int | float) and not isinstance(each, bool) for each in (one, other))
-    return math.isclose(one, other, rel_tol=SAME, abs_tol=SAME) if numbers else bool(one == other)
-
-
-SAME = 1e-9
-"""Relative difference up to which two numbers of a record are one."""
+    return math.isclose(one, other, rel_tol=ROUNDING, abs_tol=ROUNDING) if numbers else bool(one == other)
 
 
 def _shown(value: Any) -> str:

@@ -17,7 +17,7 @@ from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Sh
 from service.errors import BadQuestion, Fault, echo
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 from service.physics.conductors import AXIS, Clash, Drawing, Outline, clash
-from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
+from service.physics.contours import TOUCH, Contour, DoesNotFit, Piece, biarcs
 from service.units import Quantity
 
 MOST_ELECTRODES, MOST_PIECES, MOST_IN_ALL = 8, 60, 200
@@ -265,9 +265,9 @@ def _check_ends(body: Body) -> None:
     for one in body.electrodes:
         ends = (("start", one.outline.pieces[0].start), ("end", one.outline.pieces[-1].end))
         first, last = ends[0][1], ends[1][1]
-        closed = abs(first - last) < 1e-9 * extent
+        closed = abs(first - last) < TOUCH * extent
         for name, place in ends:
-            on_plane = body.drawing.plane and abs(place.imag) < 1e-9 * extent and name not in one.outline.goes_on
+            on_plane = body.drawing.plane and abs(place.imag) < TOUCH * extent and name not in one.outline.goes_on
             if on_plane and one.potential != 0 and not closed:
                 detail = f"{one.where}potential must be 0: its outline ends on the earthed plane at {said(place)}."
                 raise BadQuestion(detail, [Fault(f"{one.where}potential", detail)])

@@ -31,7 +31,7 @@ from service.physics.contours import Contour, Piece, angle_between, nearest_plac
 from service.physics.critical_line import Found, Search, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
 from service.physics.ionization import IonizationFit
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 REFUSED, TOLD = 0.01, 0.003
 """Estimate of a relative error from which a profile is refused, and from which it is said."""
@@ -130,7 +130,7 @@ class Solved:
             (one, other)
             for one in range(len(self.contours))
             for other in [*range(one + 1, len(self.contours)), *([PLANE] if self.body.drawing.plane else [])]
-            if abs(self.potential(one) - self.potential(other)) > 1e-9
+            if abs(self.potential(one) - self.potential(other)) > ROUNDING
         ]
         if not pairs:
             return Shortest(np.inf, 0j, 0j, (self.line.owner, AWAY))
@@ -307,7 +307,7 @@ def _check(solved: Solved) -> None:
     if not np.isfinite(value):
         detail = "Nothing is drawn that this electrode could break down to: draw the other one, or plane=earthed."
         raise OutsideValidity(detail, [Fault("electrodes", detail)])
-    if not SHORTEST * (1 - 1e-9) <= value <= LONGEST:
+    if not SHORTEST * (1 - ROUNDING) <= value <= LONGEST:
         detail = f"The shortest distance is {value * 1e3:.4g} mm; {SHORTEST * 1e3:g} mm to {LONGEST:g} m are answered."
         raise OutsideValidity(detail, [Fault("electrodes", detail)])
     errors = numerical_errors(solved)

@@ -21,7 +21,7 @@ from service.physics.contours import Piece, inside
 from service.physics.field_lines import AWAY, PLANE, Line, joined
 from service.physics.rings import Points
 from service.reference import Reference
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 INCEPTION_BAND = 0.10
 """Half width of the band of an inception voltage below a utilization factor of 0.66."""
@@ -284,7 +284,7 @@ def notes(solved: Solved) -> list[str]:
         said.append(
             f"How far conductors go on beyond the drawing moves the voltage by about {100 * solved.continuation:.2g} %."
         )
-    if abs(solved.share - 1) > 1e-9:
+    if abs(solved.share - 1) > ROUNDING:
         said.append(
             f"Voltages are those between the extremes; between the conductors of the shortest distance lies "
             f"{100 * solved.share:.4g} % of it."

@@ -11,11 +11,9 @@ import numpy as np
 
 from service import spoken
 from service.reference import Reference, Table
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 IMPULSES = ("lightning-impulse", "switching-impulse")
-SLACK = 1 + 1e-9
-"""Units may round in the last place."""
 FINEST = 9
 """Decimals of a distance [m] that is a multiple of another: nanometres."""
 
@@ -69,7 +67,7 @@ class Practice:
     def irradiation_needed(self, voltage: float, diameter: float) -> bool:
         """Return whether a gap must be irradiated, for a peak voltage [V] and a sphere diameter [m]."""
         low = voltage < self.value["irradiation-below-voltage"]
-        return low or diameter <= self.value["irradiation-to-diameter"] * SLACK
+        return low or diameter <= self.value["irradiation-to-diameter"] * (1 + ROUNDING)
 
     def earth_height(self, diameter: float) -> Quantity | None:
         """Return least and largest height of the sparking point above earth; ``None`` where no row holds."""
@@ -124,5 +122,5 @@ class Practice:
 
     def _row(self, diameter: float) -> int | None:
         low, high = (self.surroundings[f"sphere_diameter_{end}"] for end in ("from", "to"))
-        rows = np.flatnonzero((low <= diameter * SLACK) & (diameter <= high * SLACK))
+        rows = np.flatnonzero((low <= diameter * (1 + ROUNDING)) & (diameter <= high * (1 + ROUNDING)))
         return int(rows[0]) if rows.size else None

@@ -17,13 +17,13 @@ from service.answers.figure import Axis, Bar, Curve, Figure, Mark
 from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import one
-from service.bench.sphere_practice import SLACK, Practice
+from service.bench.sphere_practice import Practice
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import GAP
 from service.parameters import Parameter, Question
 from service.spoken import said
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
 RANGE = (
@@ -109,9 +109,9 @@ def voltages_between(low: float, high: float, most: int = MOST_STEPS) -> list[fl
     [9000.0, 10000.0, 15000.0, 20000.0, 25000.0, 30000.0]
     """
     decade = 10.0 ** np.floor(np.log10((high - low) / most))
-    step = next(size * decade for size in STEPS if (high - low) / (size * decade) <= most * (1 + 1e-9))
+    step = next(size * decade for size in STEPS if (high - low) / (size * decade) <= most * (1 + ROUNDING))
     inner = np.arange(np.floor(low / step) + 1, np.ceil(high / step)) * step
-    return [low, *(float(volts) for volts in inner if low * (1 + 1e-9) < volts < high * (1 - 1e-9)), high]
+    return [low, *(float(volts) for volts in inner if low * (1 + ROUNDING) < volts < high * (1 - ROUNDING)), high]
 
 
 SHARES = np.geomspace(5e-4, 2.0, 64)
@@ -135,10 +135,10 @@ def why_not(practice: Practice, spacing: float, diameter: float, waveform: str, 
     """
     reasons = []
     largest = practice.largest_share(waveform)
-    if spacing > largest * diameter * SLACK:
+    if spacing > largest * diameter * (1 + ROUNDING):
         share = spacing / diameter
         reasons.append(f"The spacing is {share:.3g} of the diameter; the stated uncertainty ends at {largest:g}.")
-    if frequency > practice.highest_frequency * SLACK:
+    if frequency > practice.highest_frequency * (1 + ROUNDING):
         words = f"{units.shown(practice.highest_frequency, 'frequency'):g} kHz"
         reasons.append(f"Above {words} spheres were measured to spark lower than the table.")
     return reasons
@@ -373,8 +373,8 @@ class Spheres:
         return self._reach("table", "model", "formula")
 
     def _reach(self, *kinds: str) -> tuple[float, float] | None:
-        largest = self.practice.largest_share(self.case.waveform) * self.diameter * SLACK
-        if float(self.case.frequency[0]) > self.practice.highest_frequency * SLACK:
+        largest = self.practice.largest_share(self.case.waveform) * self.diameter * (1 + ROUNDING)
+        if float(self.case.frequency[0]) > self.practice.highest_frequency * (1 + ROUNDING):
             return None
         near = evaluate(self.arrangement, self.case.with_gap(self.spacings[self.spacings <= largest]))
         places = [place for place, used in enumerate(near.methods) if used.method.kind in kinds]
@@ -465,7 +465,7 @@ def _curve(one: Spheres, low: float, high: float) -> Curve | None:
     if shown.sum() < 2:
         return None
     volts, floor, top = (_plotted(values, "voltage") for values in (found.value, found.low, found.high))
-    largest = one.practice.largest_share(one.case.waveform) * one.diameter * SLACK
+    largest = one.practice.largest_share(one.case.waveform) * one.diameter * (1 + ROUNDING)
     spacings = _plotted(one.spacings, "length")
     label = f"{units.shown(one.diameter, 'length', 'cm'):g} cm"
     kept = shown & (one.spacings <= largest)

@@ -99,7 +99,7 @@ def typed_digits(question: Question, here: Situation, allowances: Allowances) ->
     half = {name: question.half_digit(name) for name in most if question.given(name)}
     if question.given("sea_level_pressure"):
         over_sea = pressure / question.number("sea_level_pressure")
-        per_metre = pressure * 9.80665 / (287.05287 * float(here.case.temperature[0]))
+        per_metre = pressure * atmosphere.GRAVITY / (atmosphere.AIR_GAS_CONSTANT * float(here.case.temperature[0]))
         half["pressure"] = question.half_digit("sea_level_pressure") * over_sea
         half["pressure"] += question.half_digit("altitude") * per_metre
     return {name: min(off, float(most[name])) for name, off in half.items()}

@@ -14,7 +14,8 @@ from service.reference import Reference, Table
 from service.spoken import said, speak
 from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, WHOM, Entry
 from service.standards.asking import echo, volts
-from service.standards.ladder import SLACK, beyond
+from service.standards.ladder import beyond
+from service.units import ROUNDING
 
 NOT_FOR = [
     (
@@ -162,7 +163,7 @@ def _last(reference: Reference, key: str, year: int | None) -> float | None:
 def _check_range(voltage: float, supply: str, reference: Reference, year: int | None) -> None:
     keys = [f"nfpa-70e-{supply}", *(("osha-1910-269-table-r6-r7",) if supply == "ac" else ())]
     last = max((end for key in keys if (end := _last(reference, key, year)) is not None), default=math.inf)
-    if voltage > last * (1 + SLACK):
+    if voltage > last * (1 + ROUNDING):
         measure = "rms" if supply == "ac" else "direct"
         raise beyond("nominal_voltage", f"The tables end at {volts(last)}.", "voltage", last, measure)
 
@@ -185,7 +186,7 @@ def _notes(
         asked = key.startswith("nfpa") or (supply == "ac" and person == QUALIFIED)
         if asked and last is None:
             notes.append(f"{name} has no rows of that year here.")
-        elif asked and last is not None and voltage > last * (1 + SLACK):
+        elif asked and last is not None and voltage > last * (1 + ROUNDING):
             notes.append(f"{name} ends at {volts(last)} and has no distance here.")
     if supply == "dc" and person == QUALIFIED:
         notes.append("The tables of 29 CFR 1910 for qualified persons are for alternating voltage and are not shown.")

@@ -32,12 +32,11 @@ from service.standards.asking import (
 )
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import CreepageTables, Path
-from service.standards.ladder import SLACK
 from service.standards.materials import GROUPS, Material, Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 UNPROTECTED = "none"
 FIELDS = {"clearance": "clearance", "creepage": "creepage", "solid_insulation": "thickness"}
@@ -439,7 +438,7 @@ def _stress(
     thickness = question.number("solid_thickness")
     block: dict[str, Any] = {"thickness_given": distance(thickness)}
     if thick.found:
-        block["thinner_than_asked"] = thickness < governing(thick.found).distance * (1 - SLACK)
+        block["thinner_than_asked"] = thickness < governing(thick.found).distance * (1 - ROUNDING)
     if layer is None:
         return block | {"stress_missing": NO_PEAK}
     block["peak_voltage"] = Quantity(layer.voltage, "voltage")

@@ -25,6 +25,7 @@ from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, Budget, P
 from service.methods import Case, FloatArray
 from service.methods.method import BoolArray
 from service.physics import atmosphere
+from service.units import ROUNDING
 
 MOST_KINDS = 48
 """Most kinds of points whose sentences are asked for; a dozen is usual."""
@@ -292,7 +293,7 @@ class Air:
             possible = value <= temperature if name == "dew_point" else every
             water, too_hot = _each(WATER[name], np.where(possible, value, np.nan), temperature)
             held, beyond = _each(atmosphere.largest_humidity, temperature, pressure)
-            kept = water <= held * (1 + 1e-9)
+            kept = water <= held * (1 + ROUNDING)
             # a humidity that was given is refused where the air cannot hold it; the default is left out there
             possible = possible & (kept | too_hot | beyond) if question.given(name) else possible
             kind = np.where(kept, water > held * NEAR_DEW, 2).astype(int)

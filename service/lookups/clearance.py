@@ -38,9 +38,6 @@ from service.standards.requirement import Requirement, doubts, governing, in_wor
 from service.units import Quantity
 
 ARRANGEMENTS = ("unknown", "uniform-field")
-DEFAULT_PRESSURE = REFERENCE_PRESSURE
-"""Pressure where no altitude is given [Pa], as everywhere in the service."""
-TEMPERATURE = REFERENCE_TEMPERATURE
 MAINS_FREQUENCY = 50.0
 RESULTS: Mapping[str, str] = {
     "clearance": "The largest of the requirements.",
@@ -146,14 +143,14 @@ def _lead(asked: Asked, largest: Requirement) -> Lead:
 
 def pressure_of(asked: Asked) -> float:
     """Return the pressure at the altitude asked, or the default [Pa]."""
-    return DEFAULT_PRESSURE if asked.altitude is None else float(atmosphere.standard_pressure(asked.altitude))
+    return REFERENCE_PRESSURE if asked.altitude is None else float(atmosphere.standard_pressure(asked.altitude))
 
 
 def surroundings(asked: Asked) -> dict[str, Any]:
     """Return the air that a breakdown voltage is shown for, as answers show it."""
     return {
         "pressure": Quantity(pressure_of(asked), "pressure"),
-        "temperature": Quantity(TEMPERATURE, "temperature"),
+        "temperature": Quantity(REFERENCE_TEMPERATURE, "temperature"),
         "absolute_humidity": Quantity(REFERENCE_HUMIDITY, "humidity"),
     }
 
@@ -163,7 +160,7 @@ def air_of(asked: Asked, gap: float) -> Case:
     return Case(
         gap=one(gap),
         pressure=one(pressure_of(asked)),
-        temperature=one(TEMPERATURE),
+        temperature=one(REFERENCE_TEMPERATURE),
         humidity=one(REFERENCE_HUMIDITY),
         frequency=one(MAINS_FREQUENCY if asked.frequency is None else asked.frequency),
     )

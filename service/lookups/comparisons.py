@@ -11,19 +11,13 @@ from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
 from service.methods import Case, FloatArray, Method
 from service.methods.method import NOTHING, BoolArray
-from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
+from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE, SEA_LEVEL_PRESSURE
 from service.reference import Reference, Table
-from service.units import to_si
+from service.units import ROUNDING, to_si
 
-ROOM = REFERENCE_TEMPERATURE
-"""Temperature of the tables, and of measurements at room temperature [K]."""
-STANDARD = REFERENCE_PRESSURE
-"""Pressure of the sphere-gap tables [Pa]."""
-ATMOSPHERE = 101325.0
-"""760 mmHg [Pa]."""
 VACUUM = 1e-3
 """Pressure at which vacuum points are compared [Pa]; the law does not depend on it."""
-NARROW = 1e-3 * (1 - 1e-9)
+NARROW = 1e-3 * (1 - ROUNDING)
 """Gap below which measured points are reported apart [m]."""
 
 
@@ -105,14 +99,14 @@ def point_sets(registry: Registry) -> Iterator[PointSet]:
 def _case(gap: FloatArray, pressure: FloatArray, waveform: str, gas: str = "air", humidity: float = np.nan) -> Case:
     """Return gaps [m] and pressures [Pa] at room temperature as a case."""
     frequency = 50.0 if waveform == "ac" else 0.0
-    temperature, water, hertz = (np.full(gap.size, value) for value in (ROOM, humidity, frequency))
+    temperature, water, hertz = (np.full(gap.size, value) for value in (REFERENCE_TEMPERATURE, humidity, frequency))
     return Case(gap, pressure, temperature, water, hertz, gas=gas, waveform=waveform)
 
 
 def _spheres(reference: Reference, number: int, waveform: str, polarity: str | None) -> Iterator[PointSet]:
     table = reference.table(f"iec-60052-table-{number}")
     spacing, diameter = table["spacing"], table["sphere_diameter"]
-    case = _case(spacing, np.full(spacing.size, STANDARD), waveform, humidity=to_si(8.5, "g/m3", "humidity"))
+    case = _case(spacing, np.full(spacing.size, REFERENCE_PRESSURE), waveform, humidity=to_si(8.5, "g/m3", "humidity"))
     case = replace(
         case, dimensions={"sphere_diameter": diameter}, options={"earthing": "one-earthed"}, polarity=polarity
     )
@@ -130,8 +124,8 @@ def _spheres(reference: Reference, number: int, waveform: str, polarity: str | N
 
 def _calibration_cells(reference: Reference, table: Table) -> BoolArray:
     fits = reference.table("streamer-criterion-fits")
-    share = fits.constant("calibration-largest-spacing-over-diameter") * (1 + 1e-9)
-    largest = fits.constant("calibration-largest-diameter") * (1 + 1e-9)
+    share = fits.constant("calibration-largest-spacing-over-diameter") * (1 + ROUNDING)
+    largest = fits.constant("calibration-largest-diameter") * (1 + ROUNDING)
     near = (table["spacing"] <= share * table["sphere_diameter"]) & (table["sphere_diameter"] <= largest)
     used = np.zeros(len(table), dtype=np.bool_)
     used[np.flatnonzero(near)[:: int(fits.constant("calibration-every"))]] = True
@@ -140,14 +134,16 @@ def _calibration_cells(reference: Reference, table: Table) -> BoolArray:
 
 def _schumann(reference: Reference) -> PointSet:
     table = reference.table("schumann-table")
-    case = _case(table["gap"], np.full(len(table), ATMOSPHERE), "ac")
+    case = _case(table["gap"], np.full(len(table), SEA_LEVEL_PRESSURE), "ac")
     places = tuple(f"gap {row['gap_cm']} cm" for row in table.rows)
     return PointSet(table, "", "uniform-field", case, table["voltage"], places)
 
 
 def _needles(reference: Reference) -> PointSet:
     table = reference.table("needle-gap-aiee-1914")
-    case = _case(table["spacing"], np.full(len(table), ATMOSPHERE), "ac", humidity=to_si(18.4, "g/m3", "humidity"))
+    case = _case(
+        table["spacing"], np.full(len(table), SEA_LEVEL_PRESSURE), "ac", humidity=to_si(18.4, "g/m3", "humidity")
+    )
     case = replace(case, temperature=np.full(len(table), to_si(25.0, "degC", "temperature")))
     places = tuple(f"spacing {row['spacing_mm']} mm" for row in table.rows)
     return PointSet(table, "", "needle-gap", case, np.sqrt(2) * table["voltage_rms"], places)
@@ -155,7 +151,9 @@ def _needles(reference: Reference) -> PointSet:
 
 def _rods(reference: Reference) -> PointSet:
     table = reference.table("osha-appendix-b-rod-gap")
-    case = _case(table["spacing"], np.full(len(table), STANDARD), "ac", humidity=to_si(11.0, "g/m3", "humidity"))
+    case = _case(
+        table["spacing"], np.full(len(table), REFERENCE_PRESSURE), "ac", humidity=to_si(11.0, "g/m3", "humidity")
+    )
     places = tuple(f"spacing {row['rod_rod_gap_cm']} cm" for row in table.rows)
     return PointSet(table, "", "rod-gap", case, table["voltage"], places)
 

@@ -32,7 +32,7 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.materials import Surface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 PEAKS = ("peak_voltage", "recurring_peak_voltage")
 SITE_CLASSES = ("a", "b", "c", "d", "e", "I", "II", "III", "IV")
@@ -256,7 +256,7 @@ def _checked_peak(question: Question, direct: bool) -> float | None:
     if not given:
         return None
     peak = question.number(given[0])
-    if peak < question.number("working_voltage") * (1 - 1e-9):
+    if peak < question.number("working_voltage") * (1 - ROUNDING):
         raise BadQuestion.about(given[0], f"{given[0]} is below working_voltage; a peak is never below the rms value.")
     return peak
 

@@ -19,8 +19,6 @@ ENDS = (1e-2, 1e7)
 """Range of pd that is searched [Pa m]; methods end well within it."""
 PARTS, ROUNDS = 65, 4
 """Places at which a minimum is looked for at a time, and how often: to a ten-millionth."""
-ROOM = REFERENCE_TEMPERATURE
-"""Temperature at which pd is meant [K]."""
 PRESSURE_PER_ROOT = 800.0
 """Pressure over the root of pd at which a curve is computed [sqrt(Pa/m)].
 
@@ -93,7 +91,7 @@ class Sweep:
         case = Case(
             gap=np.ones(1),
             pressure=np.ones(1),
-            temperature=np.full(1, ROOM),
+            temperature=np.full(1, REFERENCE_TEMPERATURE),
             humidity=np.full(1, np.nan),
             frequency=np.zeros(1),
             gas=gas,

@@ -24,7 +24,7 @@ from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics.atmosphere import REFERENCE_PRESSURE, largest_humidity
 from service.spoken import said, span, speak
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 SMALLEST_PRESSURE, LARGEST_PRESSURE = 1e-3, 1e7
 """Range that is searched [Pa]; methods end well within it."""
@@ -46,7 +46,7 @@ def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case
     if case.gas != "air":
         return many
     held = largest_humidity(many.temperature, np.minimum(pressures, 1e6))
-    return replace(many, humidity=np.where(many.humidity <= held * (1 + 1e-9), many.humidity, np.nan))
+    return replace(many, humidity=np.where(many.humidity <= held * (1 + ROUNDING), many.humidity, np.nan))
 
 
 def lookup(registry: Registry) -> Lookup:

@@ -267,7 +267,7 @@ class Window:
         """
         grid, case = self.asked.on_grid, self.asked.case
         density = np.array([float(one.relative_density[0]) for one in (*self.cases, case)])
-        apart = SLACK * float(density.max() / density.min())
+        apart = GENEROUSLY * float(density.max() / density.min())
         held = np.where(np.isnan(grid.withstand[0]), grid.low[0], grid.withstand[0])
         with np.errstate(invalid="ignore"):
             without = (grid.high[0] * apart < hold) | (held / apart > below)
@@ -326,7 +326,7 @@ class Window:
         return float(np.nanmax(held)) if np.isfinite(held).any() else float("nan")
 
 
-SLACK = 1.2
+GENEROUSLY = 1.2
 """What humidity and a curve that is not quite in proportion to the density add, generously."""
 PARTS, ROUNDS = 24, 5
 """Places of a search in one step of the grid, and how often it is narrowed."""

@@ -14,12 +14,12 @@ from service.answers.point import gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
-from service.bench.sphere_practice import SLACK, Practice
+from service.bench.sphere_practice import Practice
 from service.bench.spheres import RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.spoken import said, speak
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 DIAMETERS = Parameter(
     "sphere_diameter",
@@ -135,7 +135,7 @@ def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> Ou
     detail = f"No such spheres can be set to this voltage; in these conditions they measure {words} peak."
     names = [name for name in ("voltage", "voltage_from", "voltage_to") if name in question]
     error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
-    if highest < high * SLACK:
+    if highest < high * (1 + ROUNDING):
         return error
     ends = [f"{units.shown(end, 'voltage'):.4g}kV" for end in (low, high)]
     near = {"voltage": ends[1]} if len(names) == 1 else dict(zip(names, ends, strict=True))
@@ -146,7 +146,7 @@ def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> Ou
 def _nothing(one: Spheres, question: Question) -> tuple[str, str]:
     """Return the parameter at fault and why no voltage is known for spheres within the limits of the arrangement."""
     frequency, highest = float(one.case.frequency[0]), one.practice.highest_frequency
-    if frequency > highest * SLACK:
+    if frequency > highest * (1 + ROUNDING):
         words = f"{units.shown(highest, 'frequency'):g} kHz"
         return "frequency", f"Above {words} spheres were measured to spark lower than the table: they measure nothing."
     if one.case.gas != "air":

@@ -93,8 +93,6 @@ WEAKER_FROM = 500.0
 """pd below which weakly attaching gases hold more than their relative strength [Pa m]; air does by 28 % at 100."""
 SHORT_GAIN = 0.35
 """What the high end of a bracket by relative strength gains down to a fifth of that pd; from air, our own."""
-WARM = REFERENCE_TEMPERATURE
-"""Temperature from which a gas near its vapour pressure is answered [K]."""
 VAPOUR = 2e5
 """Highest pressure from which on a gas is not near its vapour pressure at room temperature [Pa]."""
 
@@ -115,7 +113,7 @@ def relative(row: GasRow, reference: Reference) -> Form:
         short = np.clip(np.log(WEAKER_FROM / case.pd) / np.log(5.0), 0.0, 1.0)
         return strong * low, strong * high * (1 + SHORT_GAIN * short)
 
-    warm = (Limit("temperature", TEMPERATURE, WARM),) if row.pressure_to < VAPOUR else ()
+    warm = (Limit("temperature", TEMPERATURE, REFERENCE_TEMPERATURE),) if row.pressure_to < VAPOUR else ()
     spread = f"{printed:g}" if low == high or np.isnan(first) else f"{printed:g} ({first:g} to {last:g})"
     return Form(
         lambda case: np.full(case.size, np.nan),

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from service.methods.case import NOTHING
 from service.spoken import said
+from service.units import ROUNDING
 
 Places = NDArray[np.complex128]
 Sizes = Mapping[str, float | str]
@@ -173,7 +174,7 @@ def _windowed(found: Drawing, gap: float) -> Drawing:
         low, high = max(low, NEAR[0] * gap), min(high, NEAR[1] * gap)
     tall = high - low
     wide = min(max(half, 0.5 * tall), 1.2 * tall)
-    cut = cut or half > wide * (1 + 1e-9)
+    cut = cut or half > wide * (1 + ROUNDING)
     return replace(found, reach=(wide, low, high), cut=cut)
 
 

@@ -25,8 +25,8 @@ from service.physics.atmosphere import REFERENCE_TEMPERATURE
 from service.physics.ionization import Ionization
 from service.reference import Reference
 
-ROOM, ROOMS = REFERENCE_TEMPERATURE, (283.15, 303.15)
-"""Temperature of the measured points [K], of which the campaign says room temperature, and what is taken for it."""
+ROOMS = (283.15, 303.15)
+"""What is taken for the room temperature of measured points [K]; they are read at `REFERENCE_TEMPERATURE`."""
 NEAR = 10.0
 """Multiple of the pd of the minimum up to which an answer says how the minimum lies."""
 POSITION_NOTE = "The voltage of the minimum is promised, not its position. Flat plates, not long narrow tubes."
@@ -195,11 +195,13 @@ def points(row: GasRow, reference: Reference) -> Form:
         return _nearest(series, case.gap)
 
     def end(place: int) -> Callable[[Case], FloatArray]:
-        return lambda case: np.array([_own(series, gap, place) for gap in case.gap]) * (case.temperature / ROOM)
+        return lambda case: (
+            np.array([_own(series, gap, place) for gap in case.gap]) * (case.temperature / REFERENCE_TEMPERATURE)
+        )
 
     def voltage(case: Case) -> FloatArray:
         ends = end(0)(case), end(-1)(case)  # a pressure at an end may lie a rounding beyond it
-        pressure = np.clip(case.pressure, *ends) * (ROOM / case.temperature)
+        pressure = np.clip(case.pressure, *ends) * (REFERENCE_TEMPERATURE / case.temperature)
         return measured.measured_voltage(case.gap, pressure, series)
 
     limits = (

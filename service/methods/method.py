@@ -17,7 +17,7 @@ from service import spoken, units
 from service.methods.case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded
 from service.methods.drawing import Sketch
 from service.parameters import Parameter
-from service.units import SLACK
+from service.units import ROUNDING
 
 __all__ = [
     "DENSITY",
@@ -171,7 +171,7 @@ class Limit:
                 value = numbers[self.quantity.key] = float(self.quantity.value(case)[0])
         else:
             value = float(self.quantity.of(case)[0])
-        slack = SLACK * abs(value)
+        slack = ROUNDING * abs(value)
         low = float(self.low(case)[0]) if callable(self.low) else self.low
         high = float(self.high(case)[0]) if callable(self.high) else self.high
         return low - slack <= value <= high + slack
@@ -180,7 +180,7 @@ class Limit:
         """Return where the quantity lies within the bounds, with the slack that absorbs unit rounding."""
         value, (low, high) = self.quantity.value(case), self.bounds(case)
         with np.errstate(invalid="ignore"):
-            slack = SLACK * np.abs(value)
+            slack = ROUNDING * np.abs(value)
             return (value >= low - slack) & (value <= high + slack)
 
 

@@ -27,7 +27,7 @@ from service.physics.atmosphere import relative_density
 from service.physics.corrections import HIGHEST_DENSITY, Air, carried_to
 from service.physics.long_gaps import with_gap_factor
 from service.reference import Reference, Table
-from service.units import to_si
+from service.units import ROUNDING, to_si
 
 __all__ = ["AMERICAN", "STANDARD", "GapFactor", "RodLaw", "rod_methods"]
 
@@ -155,7 +155,7 @@ class Ceiling:
                 continue
             if not replace(self.method.validity, waveforms=frozenset()).applies(case):
                 continue
-            below = self.dense.holds(case) & (case.gap <= to * (1 + 1e-9)) & (case.frequency <= fastest)
+            below = self.dense.holds(case) & (case.gap <= to * (1 + ROUNDING)) & (case.frequency <= fastest)
             if below.any():
                 longer = replace(case.select(below), gap=np.clip(case.gap[below], first, last))
                 high[below] = self.method.function(longer).high
@@ -222,8 +222,8 @@ def _method(reference: Reference, law: RodLaw, dense: Limit) -> Method:
 
 def spacing_row(spacings: FloatArray, gap: float) -> str:
     """Return in words which spacings of a table a gap [m] lies on or between."""
-    after = int(np.clip(np.searchsorted(spacings, gap * (1 - 1e-9)), 0, spacings.size - 1))
-    exact = bool(np.isclose(spacings[after], gap, rtol=1e-9))
+    after = int(np.clip(np.searchsorted(spacings, gap * (1 - ROUNDING)), 0, spacings.size - 1))
+    exact = bool(np.isclose(spacings[after], gap, rtol=ROUNDING))
     used = spacings[[after]] if exact or after == 0 else spacings[after - 1 : after + 1]
     words = " and ".join(f"{spacing * 100:g} cm" for spacing in used)
     return f"spacing {words}"

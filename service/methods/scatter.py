@@ -8,6 +8,7 @@ from service.methods.laws import constants
 from service.methods.method import Case, FloatArray
 from service.reference import Reference, Table
 from service.reference.kept import once
+from service.units import ROUNDING
 
 DEVIATIONS = {"switching-impulse": "deviation-switching"}
 """Scatter in air by waveform, a constant of the correction tables; other waveforms scatter as alternating voltage."""
@@ -39,7 +40,7 @@ def scatter(case: Case, reference: Reference) -> FloatArray:
     if known is None:
         return nothing
     gaps, deviations, pressures = known
-    inside = (case.gap >= gaps[0] * (1 - 1e-9)) & (case.gap <= gaps[-1] * (1 + 1e-9))
+    inside = (case.gap >= gaps[0] * (1 - ROUNDING)) & (case.gap <= gaps[-1] * (1 + ROUNDING))
     inside &= (case.reduced_pressure >= pressures[0] * 0.99) & (case.reduced_pressure <= pressures[1] * 1.01)
     between = np.interp(np.log(case.gap), np.log(gaps), deviations)
     return np.where(inside, np.maximum(between, conventional), nothing)

@@ -11,7 +11,7 @@ from service.methods.method import Case, FloatArray, Limit, Quantity
 from service.physics.criterion import Inception, inception, inceptions
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
-from service.units import SLACK
+from service.units import ROUNDING
 
 WEAKLY_NON_UNIFORM = 0.5
 """Utilization factor from which inception is breakdown within 10 %; below it corona comes first."""
@@ -108,12 +108,12 @@ class Electrode:
 
     def weakness(self, case: Case) -> FloatArray:
         """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""
-        slender = case.gap / self.radius(case) > self.corona_first * (1 + SLACK)
+        slender = case.gap / self.radius(case) > self.corona_first * (1 + ROUNDING)
         return np.where(slender, 0.0, self.utilization(case))
 
     def remarks(self, case: Case) -> tuple[str, ...]:
         """Return the sentence that the proportions ask for."""
-        if self.remark is None or not (case.gap / self.radius(case) > self.remark[0] * (1 + SLACK)).any():
+        if self.remark is None or not (case.gap / self.radius(case) > self.remark[0] * (1 + ROUNDING)).any():
             return ()
         return (self.remark[1],)
 
@@ -123,7 +123,8 @@ class Electrode:
             return False
         smallest, largest = self.checked_radii
         radius, density = self.radius(case), case.relative_density
-        sizes = (radius >= smallest * (1 - SLACK)) & (radius <= largest * (1 + SLACK)) & (case.gap <= 1.6 * radius)
+        sizes = (radius >= smallest * (1 - ROUNDING)) & (radius <= largest * (1 + ROUNDING))
+        sizes &= case.gap <= 1.6 * radius
         return bool((sizes & (density >= ATMOSPHERIC[0]) & (density <= ATMOSPHERIC[1])).all())
 
 
@@ -148,5 +149,5 @@ def utilization_limits(electrode: Electrode) -> tuple[Limit, Limit]:
     """Return the ranges of the utilization factor where inception may be breakdown, and where corona comes first."""
     factor = Quantity("field utilization factor", "number", "field utilization factor", electrode.weakness)
     weakly = Limit("gap", factor, WEAKLY_NON_UNIFORM)
-    slender = Limit("gap", factor, high=WEAKLY_NON_UNIFORM * (1 - 2 * SLACK))
+    slender = Limit("gap", factor, high=WEAKLY_NON_UNIFORM * (1 - 2 * ROUNDING))
     return weakly, slender

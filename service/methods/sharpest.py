@@ -18,7 +18,7 @@ from service.physics.atmosphere import relative_density
 from service.physics.corrections import Air, ExponentLaw, HumidityLaw, carried_to
 from service.reference import Curve, Reference, Table
 from service.reference.kept import once
-from service.units import to_si
+from service.units import ROUNDING, to_si
 
 NEEDLE_AIR = Air(
     relative_density(to_si(760.0, "mmHg", "pressure"), to_si(25.0, "degC", "temperature")),
@@ -152,7 +152,7 @@ class Sharpest:
         uniform_low : ndarray
             Low end of the uniform field of the same case [V]; NaN where there is none.
         """
-        beyond = self._fast_gap(case) > self.fast["clearance"][-1] * (1 + 1e-9)
+        beyond = self._fast_gap(case) > self.fast["clearance"][-1] * (1 + ROUNDING)
         absent = beyond & (case.frequency > self.value["falls-to"])
         return np.where(absent, np.nan, self.floor(case, uniform_low))
 
@@ -233,7 +233,7 @@ class Sharpest:
         inside = np.asarray(self._curves[column](np.clip(scaled, clearances[0], clearances[-1])))
         beyond = np.maximum(voltages[-1], self.value["gradient-beyond"] * density * case.gap)
         table = np.where(scaled > clearances[-1], beyond, inside)
-        return np.where(scaled < clearances[0] * (1 - 1e-9), np.inf, table)
+        return np.where(scaled < clearances[0] * (1 - ROUNDING), np.inf, table)
 
     def _fast(self, case: Case) -> FloatArray:
         clearances = self.fast["clearance"]

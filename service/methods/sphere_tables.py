@@ -36,7 +36,7 @@ from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
 from service.reference import Reference, Table, weakest
-from service.units import SLACK
+from service.units import ROUNDING
 
 NO_STATED_ACCURACY = 0.10
 """Half width of the band where the standard states no accuracy; ours, common practice, no source."""
@@ -132,8 +132,8 @@ class SphereTable:
         """Return the printed rows that the first element uses, the least certain provenance, and any doubt."""
         column = self.columns[int(self.nearest(case)[0])]
         gap = float(case.gap[0])
-        after = min(int(np.searchsorted(column.spacings, gap * (1 - SLACK))), column.spacings.size - 1)
-        exact = np.isclose(column.spacings[after], gap, rtol=SLACK)
+        after = min(int(np.searchsorted(column.spacings, gap * (1 - ROUNDING))), column.spacings.size - 1)
+        exact = np.isclose(column.spacings[after], gap, rtol=ROUNDING)
         used = [after] if exact or after == 0 else [after - 1, after]
         spacings = " and ".join(f"{column.spacings[i] * 100:g} cm" for i in used)
         worst = weakest(column.provenance[i] for i in used)
@@ -321,7 +321,7 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
     share = case.gap / case.dimensions["sphere_diameter"]
     kind = "-direct" if case.waveform == "dc" else ""
     stated, to = practice[f"uncertainty{kind}"], practice[f"largest-spacing-over-diameter{kind}"]
-    band = np.where(share <= to * (1 + SLACK), stated, NO_STATED_ACCURACY)
+    band = np.where(share <= to * (1 + ROUNDING), stated, NO_STATED_ACCURACY)
     band = band + widening(case.relative_density, 1.0, value["sphere-gap-density-widening"])
     row, provenance, doubtful = table.rows(case)
     notes = _notes(case, share, to, volts, practice) + (("A printed cell that was used is in doubt.",) * doubtful)
@@ -346,13 +346,13 @@ def _notes(
     case: Case, share: FloatArray, to: float, volts: FloatArray, practice: Mapping[str, float]
 ) -> tuple[str, ...]:
     notes = []
-    if (share > to * (1 + SLACK)).any():
+    if (share > to * (1 + ROUNDING)).any():
         notes.append(
             f"Beyond {to:g} of the diameter the standard states no accuracy: the band of "
             f"{NO_STATED_ACCURACY * 100:g} % is ours."
         )
     diameter, below = practice["irradiation-to-diameter"], practice["irradiation-below-voltage"]
-    small = case.dimensions["sphere_diameter"] <= diameter * (1 + SLACK)
+    small = case.dimensions["sphere_diameter"] <= diameter * (1 + ROUNDING)
     if ((volts < below) | small).any():
         notes.append(
             f"Below {spoken.said(below, 'voltage')} or with spheres up to {spoken.said(diameter, 'length')}, irradiate "
@@ -424,7 +424,7 @@ class Hall:
         axes, table = self._table
         least = np.array([0.0, *(axis[0] for axis in axes[1:])])
         most = np.array([axis[-1] for axis in axes])
-        if (place < least * (1 - 1e-9)).any() or (place > most * (1 + 1e-9)).any():
+        if (place < least * (1 - ROUNDING)).any() or (place > most * (1 + ROUNDING)).any():
             ranges = (
                 f"spacings to {axes[0][-1]:g}, heights {axes[1][0]:g} to {axes[1][-1]:g}, leads {axes[2][0]:g} to "
                 f"{axes[2][-1]:g}, walls from {1 / axes[3][-1]:.3g} diameters"

@@ -18,6 +18,13 @@ REFERENCE_PRESSURE = 101.3e3
 REFERENCE_TEMPERATURE = 293.15
 """Temperature at which the relative density is one [K] (IEC 60052, IEC 60060-1)."""
 
+SEA_LEVEL_PRESSURE = 101325.0
+"""Pressure of the standard atmosphere at sea level [Pa] (ISO 2533)."""
+LAPSE = 6.5e-3
+"""By what its temperature falls per altitude, below 11 km [K/m] (ISO 2533)."""
+GRAVITY, AIR_GAS_CONSTANT = 9.80665, 287.05287
+"""Standard gravity [m/s2] and specific gas constant of dry air [J/(kg K)] (ISO 2533)."""
+
 LOWEST_GEOPOTENTIAL_ALTITUDE = -5000.0
 HIGHEST_GEOPOTENTIAL_ALTITUDE = 20000.0
 """Ends of the two lower layers of ISO 2533 that are used here [m]."""
@@ -99,10 +106,10 @@ def standard_pressure(altitude: ArrayLike) -> Floats:
     """
     z = np.asarray(altitude, dtype=np.float64)
     H = _geopotential(z)
-    T0, p0, lapse, T11 = 288.15, 101325.0, 6.5e-3, 216.65
-    exponent = 9.80665 / (287.05287 * lapse)
-    below = p0 * (1 - lapse * np.minimum(H, 11000.0) / T0) ** exponent
-    return np.asarray(below * np.exp(-9.80665 * np.maximum(H - 11000.0, 0.0) / (287.05287 * T11)))
+    T0, T11 = 288.15, 216.65
+    exponent = GRAVITY / (AIR_GAS_CONSTANT * LAPSE)
+    below = SEA_LEVEL_PRESSURE * (1 - LAPSE * np.minimum(H, 11000.0) / T0) ** exponent
+    return np.asarray(below * np.exp(-GRAVITY * np.maximum(H - 11000.0, 0.0) / (AIR_GAS_CONSTANT * T11)))
 
 
 def station_pressure(
@@ -145,9 +152,9 @@ def station_pressure(
     """
     p, z = positive("sea_level_pressure", sea_level_pressure, "Pa"), np.asarray(altitude, dtype=np.float64)
     if temperature is None:
-        return np.asarray(p * standard_pressure(z) / 101325.0)
-    T, H, lapse = positive("temperature", temperature, "K"), _geopotential(z), 6.5e-3
-    return np.asarray(p * (T / (T + lapse * H)) ** (9.80665 / (287.05287 * lapse)))
+        return np.asarray(p * standard_pressure(z) / SEA_LEVEL_PRESSURE)
+    T, H = positive("temperature", temperature, "K"), _geopotential(z)
+    return np.asarray(p * (T / (T + LAPSE * H)) ** (GRAVITY / (AIR_GAS_CONSTANT * LAPSE)))
 
 
 def _geopotential(altitude: Floats) -> Floats:

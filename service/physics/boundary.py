@@ -25,6 +25,7 @@ from service.physics import rings
 from service.physics.contours import Contour, Piece
 from service.physics.domain import Floats
 from service.physics.rings import Points
+from service.units import ROUNDING
 
 ORDER, CHECK_ORDER = 8, 6
 """Nodes of a panel for answers, and for the estimate of their error."""
@@ -233,7 +234,7 @@ def _divided(contour: Contour, others: Sequence[Piece], extent: float) -> list[P
         if not contour.closed:
             before[0] = after[-1] = np.inf
         limit = np.minimum(LONGEST_NEIGHBOUR * np.minimum(before, after), CLOSENESS * near)
-        long = length > limit * (1 + 1e-9)
+        long = length > limit * (1 + ROUNDING)
         if not long.any():
             break
         halves = [
@@ -251,9 +252,9 @@ def _divided(contour: Contour, others: Sequence[Piece], extent: float) -> list[P
 
 def _cut(contour: Contour, index: int, piece: Piece, extent: float) -> list[Piece]:
     """Return the first panels of a piece: arcs of 60 degrees, none beyond half of the drawing, graded to corners."""
-    count = max(int(np.ceil(abs(piece.turn) / LARGEST_ARC - 1e-9)), 1)
+    count = max(int(np.ceil(abs(piece.turn) / LARGEST_ARC - ROUNDING)), 1)
     if not piece.far:
-        count = max(count, int(np.ceil(2 * piece.length / extent - 1e-9)))
+        count = max(count, int(np.ceil(2 * piece.length / extent - ROUNDING)))
     last = len(contour.pieces) - 1
     following = 0 if contour.closed and index == last else index + 1
     levels = [HALVINGS.get(contour.corners.get(corner, ""), 0) for corner in (index, following)]

@@ -13,6 +13,7 @@ import numpy as np
 
 from service.physics.domain import Floats
 from service.physics.rings import Points
+from service.units import ROUNDING
 
 TOUCH = 1e-9
 """Distance, over the size of a drawing, at which two places are one."""
@@ -306,7 +307,7 @@ def rounded(pieces: Sequence[Piece], radii: Sequence[float], *, closed: bool) ->
         if found is None:
             raise DoesNotFit(pieces[corner], _most(pieces, radii, corner, taken))
         taken[corner - 1, 1], taken[corner, 0], arcs[corner] = found
-    over = taken.sum(axis=1) > 1 + 1e-9
+    over = taken.sum(axis=1) > 1 + ROUNDING
     if over.any():
         piece = int(np.argmax(over))
         corner = piece if taken[piece, 0] >= taken[piece, 1] else (piece + 1) % count
@@ -395,7 +396,7 @@ def _biarc(a: complex, b: complex, one: complex, other: complex) -> Iterator[Pie
         (a, middle, 2 * np.angle((middle - a) / one)),
         (middle, b, 2 * np.angle(other / (b - middle))),
     ):
-        yield Piece(start, end, 0.0 if abs(turn) < 1e-9 else float(turn))
+        yield Piece(start, end, 0.0 if abs(turn) < TOUCH else float(turn))
 
 
 def meetings(first: Piece, second: Piece) -> list[complex]:

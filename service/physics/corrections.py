@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from service.errors import OutsideValidity
 from service.physics.domain import Floats, positive, within
 from service.physics.root import find_root
+from service.units import ROUNDING
 
 HIGHEST_FREQUENCY = 10e6
 """End of the scope of IEC 60664-4 [Hz]."""
@@ -290,7 +291,7 @@ class HumidityLaw:
         """
         ratio = within("humidity_over_density", humidity_over_density, 0.0, np.inf, "kg/m3")
         y = np.clip(ratio, self.lowest, self.highest) - self.reference
-        slack = 1e-9 * self.highest
+        slack = ROUNDING * self.highest
         held = (ratio < self.lowest - slack) | (ratio > self.highest + slack)
         return np.asarray(1 + self.slope * y + self.curvature * y * y), np.asarray(held)
 
@@ -515,9 +516,9 @@ def _logarithm_between(g0: Floats, log_delta: Floats, log_factor: Floats, expone
         g = g0[which] * np.exp(x)
         return np.asarray(x - exponents.of_density(g) * log_delta[which] - exponents.of_humidity(g) * log_factor[which])
 
-    margin = 1e-9  # beyond rounding, where a full correction ends the bracket
-    low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0) - margin
-    high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0) + margin
+    # a full correction ends the bracket: by rounding it lies beyond
+    low = np.minimum(log_delta, 0) + np.minimum(log_factor, 0) - ROUNDING
+    high = np.maximum(log_delta, 0) + np.maximum(log_factor, 0) + ROUNDING
     # the correction of the uncorrected voltage is near; the residual is the error of the logarithm itself
     guess = exponents.of_density(g0) * log_delta + exponents.of_humidity(g0) * log_factor
     found, enclosed = find_root(residual, low, high, least=1e-12, start=guess, enough=SOLVED)

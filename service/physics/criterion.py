@@ -24,6 +24,7 @@ from service.physics.domain import Floats, positive
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
 from service.physics.root import find_root
+from service.units import ROUNDING
 
 STEPS = 60
 """Most steps of Newton's method; four to six are usual."""
@@ -323,7 +324,7 @@ class _Cases:
         crossing = ~ends_inside | (self.lowest < self.s)
         if crossing.any():
             across = self.voltage_across_the_gap(crossing, at_lowest, voltage[crossing])
-            sooner = across < voltage[crossing] * (1 - 1e-9)
+            sooner = across < voltage[crossing] * (1 - ROUNDING)
             zone[crossing] = np.where(sooner, self.s[crossing], zone[crossing])
             voltage[crossing] = np.where(sooner, across, voltage[crossing])
         return voltage, zone

@@ -23,6 +23,7 @@ from service.physics.domain import Floats
 from service.physics.field_lines import COARSE, FINE, Line, joined, surface_samples, trace
 from service.physics.ionization import IonizationFit
 from service.physics.root import Indices, find_root
+from service.units import ROUNDING
 
 
 def largest_part(steps: Floats) -> Floats:
@@ -252,7 +253,7 @@ class Search:
         while True:
             around = [j for j in (k - 1, k + 1) if 0 <= j < here.size and here[j]]
             up = max(around, key=lambda j: self.strength[j])
-            if self.strength[up] <= self.strength[k] * (1 + 1e-9):
+            if self.strength[up] <= self.strength[k] * (1 + ROUNDING):
                 return k
             k = up
 

@@ -6,12 +6,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.errors import Fault, OutsideValidity
+from service.units import ROUNDING
 
 Floats = NDArray[np.float64]
 """Array of double precision numbers."""
-
-ROUNDING = 1e-9
-"""Relative slack at a limit: a limit that was computed and computed back still lies inside."""
 
 
 def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> Floats:

@@ -16,6 +16,7 @@ import numpy as np
 from service.physics.boundary import Field, Index, Mask, gauss
 from service.physics.domain import Floats
 from service.physics.rings import Points
+from service.units import ROUNDING
 
 PLANE, AWAY = -1, -2
 """Where a line ends if not at a conductor: at the earthed plane, or far away."""
@@ -176,8 +177,8 @@ class _Tracing:
         found = []
         for start, sign in zip(self.start, self.sign, strict=True):
             drops = np.unique(sign * (start - np.array(stops)))
-            ahead = drops[drops > 1e-9 * span]
-            found.append(ahead[np.concatenate([[True], np.diff(ahead) > 1e-9 * span])] if ahead.size else ahead)
+            ahead = drops[drops > ROUNDING * span]
+            found.append(ahead[np.concatenate([[True], np.diff(ahead) > ROUNDING * span])] if ahead.size else ahead)
         return found
 
     def run(self) -> list[Line]:

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from service.errors import Fault, OutsideValidity
 from service.physics.domain import Floats, within
+from service.units import ROUNDING
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +114,7 @@ def measured_voltage(gap: ArrayLike, pressure: ArrayLike, campaign: tuple[Series
     d, p = np.broadcast_arrays(np.asarray(gap, np.float64), np.asarray(pressure, np.float64))
     voltage = np.full(d.shape, np.nan)
     for series in campaign:
-        here = np.isclose(d, series.gap, rtol=1e-9, atol=0.0)
+        here = np.isclose(d, series.gap, rtol=ROUNDING, atol=0.0)
         inside = within("pressure", p[here], series.pressures[0], series.pressures[-1], "Pa")
         voltage[here] = np.exp(np.interp(np.log(inside), np.log(series.pressures), np.log(series.voltages)))
     if np.any(np.isnan(voltage)):

@@ -16,7 +16,8 @@ import numpy as np
 from service.errors import BadReferenceData, NotFound, did_you_mean, echo
 from service.reference.descriptor import Field
 from service.reference.package import DESCRIPTOR, Package, discover
-from service.reference.table import CLOSE, Table
+from service.reference.table import Table
+from service.units import ROUNDING
 
 SERVICE = Path(__file__).resolve().parent.parent
 """Folder of the package ``service``."""
@@ -247,7 +248,7 @@ def _out_of_range(shipped: Table, own: Table) -> Iterator[Wrong]:
         for name, beyond in (("minimum", np.less), ("maximum", np.greater)):
             if name in field.constraints:
                 end = convert(str(field.constraints[name]))
-                slack = abs(end) * CLOSE
+                slack = abs(end) * ROUNDING
                 for place in np.flatnonzero(beyond(column, end - slack if name == "minimum" else end + slack)):
                     cell, stated = own.text(field.quantity)[place], field.constraints[name]
                     yield int(place), header, f"{header} is '{cell}'; {name} {stated} {field.unit or ''}".rstrip()

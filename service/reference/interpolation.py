@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.errors import OutsideValidity
+from service.units import ROUNDING
 
 
 def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64]:
@@ -21,7 +22,7 @@ def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64
     y : array_like
         Tabulated values.
     at : array_like
-        Where to read; within the ends of ``x``, both included, and `ROUNDING` beyond.
+        Where to read; within the ends of ``x``, both included, and `READ_BEYOND` beyond.
 
     Returns
     -------
@@ -45,7 +46,7 @@ def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64
     return Curve.of(x, y)(at)
 
 
-ROUNDING = 2e-9
+READ_BEYOND = 2 * ROUNDING
 """Relative distance beyond an end that is rounding, and reads the end: what a limit lets through, and its rounding."""
 
 
@@ -84,7 +85,7 @@ class Curve:
     def ends(self) -> tuple[float, float]:
         """First and last argument, with the rounding that reads them."""
         low, high = float(self.arguments[0]), float(self.arguments[-1])
-        return low - ROUNDING * abs(low), high + ROUNDING * abs(high)
+        return low - READ_BEYOND * abs(low), high + READ_BEYOND * abs(high)
 
     def __call__(self, at: ArrayLike) -> NDArray[np.float64]:
         """Return the values at arguments; `OutsideValidity` beyond the ends, or where one is not a number."""

@@ -14,9 +14,8 @@ from numpy.typing import NDArray
 from service.errors import UnknownName
 from service.reference.conversion import converter_of_row
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Rules, Source
+from service.units import ROUNDING
 
-CLOSE = 1e-9
-"""Relative difference up to which two numbers select the same row; far below any printed digit."""
 NO_DATA = ("doubtful", "edition_from", "edition_to")
 """Numeric columns that say something of a row and were not read as a number."""
 
@@ -208,7 +207,7 @@ class Table:
         for names in rules.unique:
             yield from self._twice(names)
         for low, high in rules.pairs:
-            for place in np.flatnonzero(self[low] > self[high] * (1 + CLOSE)):
+            for place in np.flatnonzero(self[low] > self[high] * (1 + ROUNDING)):
                 headers = [self.header_of(name) for name in (low, high)]
                 texts = [self.text(name)[place] for name in (low, high)]
                 yield int(place), headers[0], f"{headers[0]} is {texts[0]}, above {headers[1]}, {texts[1]}"
@@ -284,7 +283,7 @@ class Table:
     def _matches(self, quantity: str, wanted: float | str) -> NDArray[np.bool_]:
         if isinstance(wanted, str):
             return np.array([cell == wanted for cell in self.text(quantity)], dtype=np.bool_)
-        return np.isclose(self[quantity], wanted, rtol=CLOSE, atol=0.0)
+        return np.isclose(self[quantity], wanted, rtol=ROUNDING, atol=0.0)
 
     def _converted(self, place: int) -> NDArray[np.float64]:
         column = self.fields[place]

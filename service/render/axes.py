@@ -13,6 +13,7 @@ from service.methods import FloatArray
 from service.render.canvas import Canvas, Run, Text, measure
 from service.render.clean import visible
 from service.render.quantities import capital, number, trimmed, unit
+from service.units import ROUNDING
 
 PAD = 0.03
 """Room beyond the outermost value, in parts of the scale."""
@@ -60,7 +61,7 @@ class Scale:
 
     def holds(self, value: float) -> bool:
         """Return whether a number lies on the scale."""
-        slack = 1e-9 * (self.high - self.low)
+        slack = ROUNDING * (self.high - self.low)
         return self.low - slack <= value <= self.high + slack
 
 
@@ -149,7 +150,7 @@ def _equal_ticks(low: float, high: float) -> list[Tick]:
     raw = (high - low) / STEPS
     power = math.floor(math.log10(raw))
     step = next(one for one in (1, 2, 2.5, 5, 10) if one * 10.0**power >= raw * 0.999) * 10.0**power
-    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    first, last = math.ceil(low / step - ROUNDING), math.floor(high / step + ROUNDING)
     return [Tick(place * step, _equal_label(place * step, power)) for place in range(first, last + 1)]
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from service.answers.blocks import source_block
 from service.reference import Reference, Table
 from service.standards.asking import distance, volts
-from service.standards.ladder import SLACK
+from service.units import ROUNDING
 
 UNQUALIFIED, QUALIFIED = "unqualified", "qualified"
 WHOM: Mapping[str, str] = {
@@ -101,7 +101,7 @@ def overhead_lines(voltage: float, supply: str, reference: Reference, year: int 
         return
     base, limit = table.constant("distance"), table.constant("voltage")
     step, per = table.constant("step-distance"), table.constant("step-voltage")
-    steps = max(0, math.ceil((voltage - limit) / per - SLACK))
+    steps = max(0, math.ceil((voltage - limit) / per - ROUNDING))
     cells = {name: f"{table.row(name)['value']} {table.row(name)['unit']}" for name in ("distance", "step-distance")}
     printed = cells["distance"] + (f" + {steps} x {cells['step-distance']}" if steps else "")
     rule = (
@@ -196,8 +196,8 @@ def _row(voltage: float, table: Table) -> int | None:
         return None
     for row, (last, printed) in enumerate(zip(table["voltage_to"], table.text("voltage_printed"), strict=True)):
         open_end = printed.startswith("<")
-        if voltage < last * (1 - SLACK) or (not open_end and voltage <= last * (1 + SLACK)):
-            return row if row or voltage >= table["voltage_from"][0] * (1 - SLACK) else None
+        if voltage < last * (1 - ROUNDING) or (not open_end and voltage <= last * (1 + ROUNDING)):
+            return row if row or voltage >= table["voltage_from"][0] * (1 - ROUNDING) else None
     return None
 
 

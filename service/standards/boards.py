@@ -12,8 +12,9 @@ from service.standards import clearance, creepage
 from service.standards.asking import Asked, millimetres
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
-from service.standards.ladder import FINEST, SLACK, Found, origin, round_up, together
+from service.standards.ladder import FINEST, Found, origin, round_up, together
 from service.standards.requirement import Requirement, governing
+from service.units import ROUNDING
 
 HIGH_ALTITUDE = 3050.0
 """Altitude above which bare outer conductors have a column of their own [m]; heading of Table 6-1."""
@@ -59,7 +60,7 @@ def is_high(altitude: float | None) -> bool:
 
 def in_thin_air(pressure: float) -> bool:
     """Return whether a pressure [Pa] is that of such an altitude, however the thin air comes about."""
-    return pressure < float(atmosphere.standard_pressure(HIGH_ALTITUDE)) / (1 + SLACK)
+    return pressure < float(atmosphere.standard_pressure(HIGH_ALTITUDE)) / (1 + ROUNDING)
 
 
 def spacings(voltage: float, place: str, thin: bool, table: Table) -> list[Requirement]:
@@ -76,9 +77,9 @@ def spacings(voltage: float, place: str, thin: bool, table: Table) -> list[Requi
 
 def _spacing(voltage: float, column: tuple[str, str], table: Table) -> Requirement:
     steps = [row for row, slope in enumerate(table.flag("per_volt")) if not slope]
-    row = next((row for row in steps if voltage <= table["voltage_to"][row] * (1 + SLACK)), steps[-1])
+    row = next((row for row in steps if voltage <= table["voltage_to"][row] * (1 + ROUNDING)), steps[-1])
     found = _step(table, column[0], row)
-    if voltage > table["voltage_to"][row] * (1 + SLACK):
+    if voltage > table["voltage_to"][row] * (1 + ROUNDING):
         found = _slope(table, column[0], row, voltage)
     return Requirement.read("board", f"Column {column[1]}", found, table)
 

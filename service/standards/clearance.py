@@ -18,8 +18,9 @@ from service.answers.blocks import source_block
 from service.methods import FloatArray
 from service.standards.asking import Asked, kilohertz, millimetres, needed, quantity, volts
 from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
-from service.standards.ladder import FINEST, SLACK, Found, Ladder, beyond, origin, round_up, together
+from service.standards.ladder import FINEST, Found, Ladder, beyond, origin, round_up, together
 from service.standards.requirement import Given, Requirement, governing, peak
+from service.units import ROUNDING
 
 HIGH_FREQUENCY = 30e3
 """Frequency above which IEC 60664-4 applies [Hz]; its scope."""
@@ -131,10 +132,10 @@ def reinforced_impulse(voltage: float, preferred: FloatArray, factor: float) -> 
     >>> reinforced_impulse(6000.0, series, 1.6), reinforced_impulse(5000.0, series, 1.6)
     (8000.0, 8000.0)
     """
-    above = preferred[preferred > voltage * (1 + SLACK)]
+    above = preferred[preferred > voltage * (1 + ROUNDING)]
     if not above.size:
         return voltage * factor
-    if np.isclose(preferred, voltage, rtol=SLACK, atol=0.0).any():
+    if np.isclose(preferred, voltage, rtol=ROUNDING, atol=0.0).any():
         return float(above[0])
     below_asks = float(above[0]) if above.size < preferred.size else 0.0
     above_asks = float(above[1]) if above.size > 1 else np.inf
@@ -160,7 +161,7 @@ def column_words(asked: Asked) -> str:
 
 def is_fast(frequency: float | None) -> bool:
     """Return whether IEC 60664-4 applies at a frequency [Hz]."""
-    return frequency is not None and frequency > HIGH_FREQUENCY * (1 + SLACK)
+    return frequency is not None and frequency > HIGH_FREQUENCY * (1 + ROUNDING)
 
 
 def recurring_peak(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
@@ -238,7 +239,7 @@ def high_frequency(asked: Asked, tables: ClearanceTables) -> Iterator[Requiremen
         return
     if asked.recurring_peak_voltage is None:
         raise needed((PEAK,), f"A frequency above 30 kHz needs {PEAK}, the voltage that it belongs to.")
-    if float(asked.frequency or 0) > HIGHEST_FREQUENCY * (1 + SLACK):
+    if float(asked.frequency or 0) > HIGHEST_FREQUENCY * (1 + ROUNDING):
         detail = f"IEC 60664-4 ends at {kilohertz(HIGHEST_FREQUENCY)}."
         raise beyond("frequency", detail, "frequency", HIGHEST_FREQUENCY)
     yield (_fast_homogeneous if asked.homogeneous else _fast_inhomogeneous)(asked, tables)
@@ -305,7 +306,7 @@ def homogeneous_factor(clearance: float, frequency: float, constants: Mapping[st
     factor = 1.0
     for _ in range(60):  # each round enlarges the clearance, which lowers the critical frequency; it settles fast
         critical = constants["critical-frequency-times-gap"] / (clearance * factor)
-        if frequency <= critical * (1 + SLACK):
+        if frequency <= critical * (1 + ROUNDING):
             return factor
         rise = 1.0 if minimum <= critical else (frequency - critical) / (minimum - critical)
         factor = 1 + slope * min(rise, 1.0)

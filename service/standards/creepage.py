@@ -21,7 +21,6 @@ from service.standards.asking import distance, kilohertz, millimetres, volts
 from service.standards.clearance import is_fast
 from service.standards.ladder import (
     FINEST,
-    SLACK,
     Found,
     Ladder,
     beyond,
@@ -33,7 +32,7 @@ from service.standards.ladder import (
 )
 from service.standards.materials import Surface
 from service.standards.requirement import Given, Requirement, peak
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 PRINTED = "printed-wiring"
 FREQUENCIES: Mapping[str, float] = {
@@ -195,7 +194,7 @@ def _read(path: Path, ladder: Ladder, tables: CreepageTables) -> tuple[Found, st
         return found, ""
     reduced = tables.ribs[path.family]
     row = float(ladder.arguments[ladder.place(path.working_voltage)])
-    if not np.isclose(reduced.arguments, row, rtol=SLACK, atol=0.0).any():
+    if not np.isclose(reduced.arguments, row, rtol=ROUNDING, atol=0.0).any():
         return found, ""
     ribbed = reduced.step_up(row)
     return (ribbed, REDUCED) if ribbed.value < found.value else (found, "")
@@ -230,7 +229,7 @@ def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
     frequency = float(path.frequency or 0)
     table = next(iter(tables.fast.values())).table
     highest = max(FREQUENCIES.values())
-    if frequency > highest * (1 + SLACK):
+    if frequency > highest * (1 + ROUNDING):
         detail = f"Table 2 of IEC 60664-4 ends at {kilohertz(highest)}."
         raise beyond("frequency", detail, "frequency", highest, None, SLOWER)
     found = _between_columns(path.peak_voltage, frequency, tables)
@@ -246,8 +245,9 @@ def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
 
 def _between_columns(peak_voltage: float, frequency: float, tables: CreepageTables) -> Found:
     names, tops = list(FREQUENCIES), list(FREQUENCIES.values())
-    place = int(np.searchsorted(tops, frequency * (1 - SLACK)))
-    used = names[max(place - 1, 0) : place + 1] if frequency < tops[place] * (1 - SLACK) else names[place : place + 1]
+    place = int(np.searchsorted(tops, frequency * (1 - ROUNDING)))
+    exact = frequency >= tops[place] * (1 - ROUNDING)
+    used = names[place : place + 1] if exact else names[max(place - 1, 0) : place + 1]
     reads = [_fast_column(peak_voltage, name, tables) for name in used]
     ends = [FREQUENCIES[name] for name in used]
     value = float(np.interp(frequency, ends, [read.value for read in reads]))

@@ -11,10 +11,8 @@ import numpy as np
 from service.errors import Fault, OutsideValidity
 from service.methods import FloatArray
 from service.reference import Reference, Table, weakest
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
-SLACK = 1e-9
-"""Relative slack of a comparison with a printed value: units may round in the last place."""
 DOUBTFUL = "; doubtful"
 """Said after the provenance of a row that its collector doubted."""
 FINEST = 1e-6
@@ -89,11 +87,11 @@ class Ladder:
 
     def covers(self, at: float) -> bool:
         """Return whether an argument lies at or below the last row."""
-        return at <= self.last * (1 + SLACK)
+        return at <= self.last * (1 + ROUNDING)
 
     def place(self, at: float) -> int:
         """Return the position of the first row at or above an argument that the ladder covers."""
-        return int(np.searchsorted(self.arguments, at * (1 - SLACK)))
+        return int(np.searchsorted(self.arguments, at * (1 - ROUNDING)))
 
     def step_up(self, at: float) -> Found:
         """Return the value of the first row at or above an argument."""
@@ -124,7 +122,7 @@ class Ladder:
         return Found(value, row, "linear interpolation, rounded up", self._origin(place - 1, place))
 
     def _is_row(self, at: float, place: int) -> bool:
-        return bool(self.arguments[place] <= at * (1 + SLACK))
+        return bool(self.arguments[place] <= at * (1 + ROUNDING))
 
     def _origin(self, *places: int) -> str:
         return together(self.provenances[place] for place in places)

@@ -18,8 +18,7 @@ from service.answers.blocks import source_block
 from service.reference import Reference, Table, weakest
 from service.standards.asking import quantity, volts
 from service.standards.circuit import FAST, Circuit, Span
-from service.standards.ladder import SLACK
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = STATES = ("exceeded", "not-exceeded", "does-not-apply", "unknown")
 """The words of a limit; none of them says that something may be done."""
@@ -132,7 +131,7 @@ def above(asked: Span | None, limit: float, *, reached: bool = False) -> bool | 
     """
     if asked is None:
         return None
-    low, high = (one >= limit * (1 - SLACK) if reached else one > limit * (1 + SLACK) for one in asked)
+    low, high = (one >= limit * (1 - ROUNDING) if reached else one > limit * (1 + ROUNDING) for one in asked)
     return low if low == high else None
 
 
@@ -355,7 +354,7 @@ def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
 
 def _voltage_of(capacitance: float | None, capacitances: np.ndarray, voltages: np.ndarray) -> float | None:
     """Return the voltage limit of a capacitance [V]; of a larger one than the first row the first row's."""
-    if capacitance is None or capacitance < capacitances.min() * (1 - SLACK):
+    if capacitance is None or capacitance < capacitances.min() * (1 - ROUNDING):
         return None
     order = np.argsort(capacitances)
     return float(np.interp(capacitance, capacitances[order], voltages[order]))

@@ -17,7 +17,8 @@ from service.reference import Reference, Table
 from service.standards import clearance
 from service.standards.asking import Asked, metres, quantity, volts
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.ladder import SLACK, Found, provenance_block, together
+from service.standards.ladder import Found, provenance_block, together
+from service.units import ROUNDING
 
 REFERENCE_ALTITUDE = 2000.0
 """Altitude up to which clearances are dimensioned without a correction [m]."""
@@ -90,7 +91,7 @@ def impulse_at(voltage: float, laboratory: float, tables: WithstandTables) -> Fo
         rule = f"{volts(voltage)} x (p/p of 2000 m)^{exponent:g}"
         return Found(voltage * thin**exponent, metres(laboratory), rule, tables.exponents.provenance[0])
     table = tables.factors
-    same = np.flatnonzero(np.isclose(table["impulse_voltage"], voltage, rtol=SLACK))
+    same = np.flatnonzero(np.isclose(table["impulse_voltage"], voltage, rtol=ROUNDING))
     if same.size:
         row = int(same[0])
         heights = [*PRINTED, REFERENCE_ALTITUDE]
@@ -106,7 +107,7 @@ def impulse_at(voltage: float, laboratory: float, tables: WithstandTables) -> Fo
 
 def _exponent(voltage: float, tables: WithstandTables) -> float:
     tops = tables.exponents["impulse_voltage"]
-    place = min(int(np.searchsorted(tops, voltage * (1 - SLACK))), len(tops) - 1)
+    place = min(int(np.searchsorted(tops, voltage * (1 - ROUNDING))), len(tops) - 1)
     return float(tables.exponents["exponent"][place])
 
 
@@ -225,7 +226,7 @@ def _partial_discharge(asked: Asked, tables: WithstandTables) -> Iterator[Withst
     needed, _ = tables.number("partial_discharge_needed_above")
     asks = (
         "asked of solid insulation where the peak is 700 V or more and the mean field above 1 kV/mm"
-        if high >= needed * (1 - SLACK)
+        if high >= needed * (1 - ROUNDING)
         else "below 700 V peak: not asked of solid insulation"
     )
     yield WithstandTest(
