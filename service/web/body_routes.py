@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
-from flask import Blueprint, Response, request
-from werkzeug.exceptions import UnsupportedMediaType
+from flask import Blueprint, Response, g, request
+from werkzeug.exceptions import NotAcceptable, UnsupportedMediaType
 
 from service.answers.columns import IN_MEMORY
 from service.answers.lookup import Answer, Lookup
 from service.errors import BadQuestion, Busy, NotFound, echo
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
-from service.render import columns_text, record_page
+from service.render import arrow_stream, columns_text, record_page
 from service.render.formats import FORMATS
 from service.render.page import Page
-from service.web import bodies
+from service.web import arrow_body, bodies
+from service.web.arrow_body import LARGEST, NEEDS, library
+from service.web.arrow_body import MEDIA_TYPE as ARROW
 from service.web.asking import PICTURES
-from service.web.responses import CARD_POLICY, negotiated
+from service.web.responses import CARD_POLICY, negotiated, type_of
 from service.web.workshop import workshop
 
 blueprint = Blueprint("bodies", __name__)
@@ -42,28 +44,54 @@ LARGEST_SHEET = 1_000_000
 LONGEST_WAIT = 30.0
 """Time that a batch waits for its turn [s]."""
 
+BATCH_TYPES = ("application/json", ARROW)
+"""Types of an answer to a batch, the default first."""
+
 _TURN = threading.Lock()
 
 
 @blueprint.post("/v1/batch")
 def ask_batch() -> Response:
-    """Answer many points of one lookup."""
+    """Answer many points of one lookup, asked and answered as JSON or as an Arrow stream."""
     refuse_query()
-    form = negotiated(("json",), None)
-    raw, shop = json_text(), workshop()
-    with one_at_a_time():
-        given = bodies.read(BATCH, bodies.object_of_arrays(raw))
+    g.negotiated = True
+    form = type_of(BATCH_TYPES, BATCH_TYPES[0], request.headers.get("Accept", ""))
+    if form == ARROW and library() is None:
+        raise NotAcceptable(f"An answer as {ARROW} {NEEDS}")
+    shop = workshop()
+    with batch_body() as read, one_at_a_time():
+        given = bodies.read(BATCH, read())
         whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
-        answer = batch.answer(whole, shop.lookups)
-        document = answer.document(shop.registry)
-        body: Iterable[bytes] = columns_text.pieces(document)
-        if document["count"] <= IN_MEMORY:
-            body = list(body)
-    response = Response(body, content_type=FORMATS[form].media_type)
-    if isinstance(body, list):
-        response.content_length = sum(map(len, body))
+        document = batch.answer(whole, shop.lookups).document(shop.registry)
+        body = arrow_stream.pieces(library(), document) if form == ARROW else columns_text.pieces(document)
+        # what is long is written while it is sent: its columns are kept in a file
+        parts = list(body) if document["count"] <= IN_MEMORY else None
+    response = Response(body if parts is None else parts, content_type=form)
+    if parts is not None:
+        response.content_length = sum(map(len, parts))
     response.headers["Cache-Control"] = "no-store"
     return response
+
+
+@contextmanager
+def batch_body() -> Iterator[Callable[[], Mapping[str, Any]]]:
+    """Give what reads the body once it is this batch's turn; the body itself has come in.
+
+    Raises
+    ------
+    UnsupportedMediaType
+        When it is neither JSON nor an Arrow stream, or Arrow cannot be read here.
+    """
+    if request.mimetype != ARROW:
+        raw = json_text(f"The body must be application/json or {ARROW}.")
+        yield lambda: bodies.object_of_arrays(raw)
+        return
+    arrow = library()
+    if arrow is None:
+        raise UnsupportedMediaType(f"A body as {ARROW} {NEEDS}")
+    request.max_content_length = LARGEST
+    with arrow_body.kept(request.stream) as file:
+        yield lambda: arrow_body.read(arrow, file)
 
 
 @contextmanager
@@ -122,8 +150,13 @@ def json_body() -> dict[str, Any]:
     return bodies.json_object(json_text())
 
 
-def json_text() -> bytes:
+def json_text(wanted: str = "The body must be application/json, or text/csv for a sheet.") -> bytes:
     """Return the body, declared to be JSON.
+
+    Parameters
+    ----------
+    wanted : str
+        Said where it is not.
 
     Raises
     ------
@@ -131,7 +164,7 @@ def json_text() -> bytes:
         When it is not.
     """
     if not request.is_json:
-        raise UnsupportedMediaType("The body must be application/json, or text/csv for a sheet.")
+        raise UnsupportedMediaType(wanted)
     return request.get_data()
 
 

@@ -22,6 +22,7 @@ from service.lookups.catalogues import CATALOGUES
 from service.parameters import MOST_LISTED, Parameter
 from service.render.formats import FORMATS
 from service.web import openapi_schemas as schemas
+from service.web.arrow_body import MEDIA_TYPE as ARROW
 from service.web.asking import DIGITS, FORMAT, ONLY, PICTURES, THEME, VIEW, WIDTH
 from service.web.openapi_pages import fixed_paths
 
@@ -259,9 +260,15 @@ def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
 
 
 def _batch_path(found: Mapping[str, Lookup]) -> dict[str, Any]:
-    content = {"application/json": {"schema": schemas.batch_body(found)}}
-    summary = "Many points of one lookup at once; an element without an answer is null with its reason in status."
-    answers = responses(answer_object("batch", ("json",), stored=False), *POSTED, stored=False)
+    content = {"application/json": {"schema": schemas.batch_body(found)}, ARROW: {"schema": schemas.ARROW_BODY}}
+    summary = (
+        "Many points of one lookup at once; an element without an answer is null with its reason in status. As an "
+        "Arrow stream up to 10^7 points, both ways: the schema's metadata has the rest of the question as JSON under "
+        "'question', and of the answer under 'document'; the metadata of a field has its unit."
+    )
+    answer = answer_object("batch", ("json",), stored=False)
+    answer["content"][ARROW] = {"schema": schemas.ARROW_ANSWER}
+    answers = responses(answer, *POSTED, stored=False)
     return schemas.body_operation("batch", "Many points", summary, content, answers)
 
 

@@ -14,6 +14,7 @@ from service.lookups.batch_input import MOST_POINTS, batched
 from service.lookups.batch_parts import STATUSES
 from service.parameters import Listed, Members, Parameter
 from service.web.answer_types import seen
+from service.web.arrow_body import MEDIA_TYPE as ARROW
 from service.web.problems import MEDIA_TYPE, TITLES
 
 DESCRIPTION = (
@@ -320,6 +321,24 @@ def _objects(members: Members, path: str) -> Iterator[tuple[str, Members]]:
         if isinstance(kind, Members):
             yield f"{path}-{part.name}", kind
             yield from _objects(kind, f"{path}-{part.name}")
+
+
+ARROW_BODY = {
+    "type": "string",
+    "contentMediaType": ARROW,
+    "description": (
+        "Columns of floating-point numbers or integers, named as parameters, with metadata 'unit'; metadata 'question' "
+        "of the schema has lookup and given as JSON. Not compressed."
+    ),
+}
+ARROW_ANSWER = {
+    "type": "string",
+    "contentMediaType": ARROW,
+    "description": (
+        "A field for each result column, and with _low and _high for the ends of its band, with metadata 'unit' and "
+        "'measure'; method and status as dictionaries; metadata 'document' of the schema has all the rest as JSON."
+    ),
+}
 
 
 def batch_body(found: Mapping[str, Lookup]) -> dict[str, Any]:

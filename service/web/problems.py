@@ -75,7 +75,7 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
     "unsupported-body": (
         415,
         "The body has the wrong type",
-        "A body is application/json; a probe check also takes a sheet as text/csv.",
+        "A body is application/json; a probe check also takes a sheet as text/csv, a batch an Arrow stream.",
     ),
     "outside-validity": (
         422,

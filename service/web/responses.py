@@ -107,15 +107,27 @@ def form_of(names: tuple[str, ...], suffix: str | None, accept: str) -> str:
                 f"'.{suffix}' is not offered here; there are {', '.join('.' + name for name in names)}."
             )
         return suffix
+    media = {FORMATS[name].media_type.partition(";")[0]: name for name in reversed(names) if name not in BY_SUFFIX_ONLY}
+    first = FORMATS[names[0]].media_type.partition(";")[0]
+    best = type_of(tuple(reversed(media)), first, accept)
+    return names[0] if best == first else media[best]
+
+
+def type_of(offered: tuple[str, ...], first: str, accept: str) -> str:
+    """Return the media type that an ``Accept`` asks for; the first where it leaves the choice.
+
+    Raises
+    ------
+    NotAcceptable
+        When it asks for none of those that are offered.
+    """
     accepted = parse_accept_header(accept, MIMEAccept) if accept else None
     if not accepted:
-        return names[0]
-    media = {FORMATS[name].media_type.partition(";")[0]: name for name in reversed(names) if name not in BY_SUFFIX_ONLY}
-    best = accepted.best_match(list(reversed(media)))
+        return first
+    best = accepted.best_match(list(offered))
     if best is None:
-        raise NotAcceptable(f"Accept asks for none of {', '.join(reversed(media))}.")
-    first = FORMATS[names[0]].media_type.partition(";")[0]
-    return names[0] if accepted[best] == accepted[first] else media[best]
+        raise NotAcceptable(f"Accept asks for none of {', '.join(offered)}.")
+    return first if accepted[best] == accepted[first] else best
 
 
 def tag_of(*parts: str) -> str:
