@@ -100,7 +100,9 @@ class PlacesOfVoltages(AtCases):
         kind = (code * 2 + found.turning) * 8 + found.missing
         for some, evaluation in ((there, at), (beside, other)):
             kind = kind * (len(arrangement.methods) + 1) * 4 + _kinds_of(evaluation, some, kind.size)
-        return Found(self._columns(branch), method, code, kind, whole)
+        # as a single question does, no distance is told where no gap breaks down
+        holds = np.where(code == STATUSES.index(NOTHING), np.nan, branch.holds)
+        return Found(self._columns(replace(branch, holds=holds)), method, code, kind, whole)
 
     def _columns(self, branch: Branch) -> dict[tuple[str, str], FloatArray]:
         ends = {"values": branch.value, "low": branch.low, "high": branch.high}

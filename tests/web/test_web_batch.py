@@ -206,3 +206,12 @@ def test_a_batch_of_pressures_takes_the_gap_from_two_diameters(client):
     alone = client.get(f"/v1/pressure?{pairs}&voltage=12kV").get_json()["pressures"][-1]
     for end in ("low", "high"):
         assert batch["columns"]["pressure"][end][1] == pytest.approx(alone[end])
+
+
+def test_where_nothing_breaks_down_no_distance_is_told(client):
+    """Below the minimum of every curve a single question lists no gap; a batch tells none either."""
+    body = {"lookup": "gap", "columns": {"voltage": {"unit": "V", "values": [257.5, 12000]}}}
+    answer = client.post("/v1/batch", json=body).get_json()
+    assert answer["status"] == ["no-breakdown", "ok"]
+    assert answer["columns"]["holds_above"]["values"][0] is None
+    assert answer["columns"]["holds_above"]["values"][1] > 10

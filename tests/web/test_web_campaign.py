@@ -8,7 +8,7 @@ QUESTIONS = 2000
 
 
 def test_no_question_breaks_a_promise():
-    counts, faults, _ = run(seed=20261126, first=0, count=QUESTIONS)
-    assert faults == []
-    assert sum(counts.values()) == QUESTIONS
-    assert counts["200"] > QUESTIONS / 5
+    tally = run(seed=20261126, first=0, count=QUESTIONS)
+    assert tally.faults == []
+    assert sum(tally.counts.values()) == QUESTIONS
+    assert tally.counts["200"] > QUESTIONS / 5
