@@ -22,7 +22,7 @@ from service.bench.profile_shapes import SHAPES
 from service.methods.computed import NODES
 from service.methods.laws import ionization_fits
 from service.physics.boundary import CHECK_ORDER, ORDER, Boundary, divided
-from service.physics.conductors import Drawing, Outline
+from service.physics.conductors import Conductors, Outline
 from service.physics.contours import Piece
 from service.physics.critical_line import critical_line
 from service.reference import Reference, load
@@ -39,7 +39,7 @@ class Family:
     key: str
     names: tuple[str, ...]
     grid: tuple[tuple[float, ...], ...]
-    draw: Callable[..., tuple[Drawing, list[float], bool]]
+    draw: Callable[..., tuple[Conductors, list[float], bool]]
 
 
 def _even(low, high, count):
@@ -52,13 +52,13 @@ def shape(reference: Reference, key: str, **sizes) -> Outline:
 
 def rounded_rod(reference, ratio):
     rod = shape(reference, "rod", diameter=2 * GAP / ratio, tip=GAP, end="round")
-    return Drawing((rod,), True, True), [1.0], False
+    return Conductors((rod,), True, True), [1.0], False
 
 
 def flat_rod(reference, ratio, edge):
     radius = GAP / ratio
     rod = shape(reference, "rod", diameter=2 * radius, tip=GAP, end="flat", edge_radius=edge * radius)
-    return Drawing((rod,), True, True), [1.0], False
+    return Conductors((rod,), True, True), [1.0], False
 
 
 def cone(reference, ratio, angle):
@@ -69,7 +69,7 @@ def cone(reference, ratio, angle):
         Piece(1j * GAP, 1j * GAP + end, np.pi / 2 - half),
         Piece(1j * GAP + end, 1j * GAP + end + away * complex(np.sin(half), np.cos(half))),
     )
-    return Drawing((Outline(pieces, frozenset({"end"})),), True, True), [1.0], False
+    return Conductors((Outline(pieces, frozenset({"end"})),), True, True), [1.0], False
 
 
 def bolt_head(reference, size, ratio, edge):
@@ -80,7 +80,7 @@ def bolt_head(reference, size, ratio, edge):
     # drawn at its own size, then scaled to the gap
     gap = ratio * flats
     drawn = shape(reference, "hex-head", size=f"M{size:g}", face=gap, edge_radius=edge * flats)
-    return Drawing((_scaled(drawn, GAP / gap),), True, True), [1.0], False
+    return Conductors((_scaled(drawn, GAP / gap),), True, True), [1.0], False
 
 
 def _scaled(outline, factor):
@@ -94,21 +94,21 @@ def bar(reference, ratio, thickness, edge):
     drawn = shape(
         reference, "bar", width=width, thickness=high, at=1j * (GAP + high / 2), edge_radius=edge * min(width, high)
     )
-    return Drawing((drawn,), False, True), [1.0], False
+    return Conductors((drawn,), False, True), [1.0], False
 
 
 def ring(reference, ratio, fill):
     wire = GAP / ratio
     tube = (GAP + 2 * wire) / fill
     drawn = shape(reference, "ring", diameter=2 * wire, at=complex(tube - GAP - wire, 0))
-    return Drawing((drawn, shape(reference, "tube", inside_diameter=2 * tube)), True, False), [1.0, 0.0], False
+    return Conductors((drawn, shape(reference, "tube", inside_diameter=2 * tube)), True, False), [1.0, 0.0], False
 
 
 def hole(reference, ratio, thickness, edge):
     rod = GAP / ratio
     high = thickness * GAP
     plate = shape(reference, "plate", thickness=high, edge_radius=edge * high, **{"from": complex(rod + GAP, 0)})
-    return Drawing((shape(reference, "wire", diameter=2 * rod), plate), True, False), [1.0, 0.0], False
+    return Conductors((shape(reference, "wire", diameter=2 * rod), plate), True, False), [1.0, 0.0], False
 
 
 SIZES = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0)

@@ -17,7 +17,7 @@ import numpy as np
 
 from service.methods.laws import ionization_fits
 from service.physics.boundary import Boundary, divided
-from service.physics.conductors import Drawing, Outline
+from service.physics.conductors import Conductors, Outline
 from service.physics.contours import Piece
 from service.physics.criterion import inception
 from service.physics.critical_line import line_inception
@@ -63,7 +63,7 @@ def change(spacing: float, height: float, lead: float, wall: float, fit) -> floa
     if wall:
         distance = D / wall
         outlines.append(Outline((Piece(complex(distance, 0), complex(distance, 2 * upper)),), frozenset({"end"})))
-    drawing = Drawing(tuple(outlines), True, True)
+    drawing = Conductors(tuple(outlines), True, True)
     contours = drawing.contours(20.0)
     panels = divided(contours, plane=True, extent=drawing.extent)
     field = Boundary(panels, True, True, False, ORDER).solve().field(np.array([1.0] + [0.0] * (len(outlines) - 1)))

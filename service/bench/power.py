@@ -18,7 +18,7 @@ SINE = math.sqrt(2)
 
 
 @dataclass(frozen=True)
-class Known:
+class Typed:
     """A number as it was typed.
 
     Parameters
@@ -44,15 +44,15 @@ class Balance:
 
     Parameters
     ----------
-    input_voltage, input_current : Known
+    input_voltage, input_current : Typed
         [V], [A].
     output_voltage : Claim
         As claimed.
-    output_current : Known or None
+    output_current : Typed or None
         As claimed [A].
     repetition_frequency : float or None
         Pulses per second.
-    pulse_energy : Known or None
+    pulse_energy : Typed or None
         As claimed [J].
     waveforms : tuple of str
         Those that the output may have.
@@ -60,12 +60,12 @@ class Balance:
         Share by which a printed rating may be rounded.
     """
 
-    input_voltage: Known
-    input_current: Known
+    input_voltage: Typed
+    input_current: Typed
     output_voltage: Claim
-    output_current: Known | None = None
+    output_current: Typed | None = None
     repetition_frequency: float | None = None
-    pulse_energy: Known | None = None
+    pulse_energy: Typed | None = None
     waveforms: tuple[str, ...] = ("dc",)
     rounding: float = 0.0
 
@@ -138,7 +138,7 @@ def watts(power: float) -> str:
 
 
 @dataclass(frozen=True)
-class Reading:
+class OutputReading:
     """A way of reading the claimed output, with its verdict.
 
     Parameters
@@ -195,7 +195,7 @@ def as_pulse(balance: Balance) -> tuple[str, str]:
     return CANNOT_TELL, f"{text}, {longest} of each pulse; what it is depends on the stored energy."
 
 
-def as_pulse_energy(balance: Balance, energy: Known) -> tuple[str, str]:
+def as_pulse_energy(balance: Balance, energy: Typed) -> tuple[str, str]:
     """Return verdict and explanation of a claimed energy of one pulse [J]."""
     words, given = said(energy.value, "energy"), watts(balance.input_power)
     if balance.repetition_frequency is None:
@@ -219,7 +219,7 @@ JUDGES: Mapping[str, Callable[[Balance], tuple[str, str]]] = {
 """Ways of reading a claimed output current, and how each is judged."""
 
 
-def judged(balance: Balance, wanted: str) -> list[Reading]:
+def judged(balance: Balance, wanted: str) -> list[OutputReading]:
     """Return the verdicts on the claimed current, as it was read or in each way, and on a claimed pulse energy.
 
     Parameters
@@ -229,7 +229,7 @@ def judged(balance: Balance, wanted: str) -> list[Reading]:
         Key of `JUDGES`, or ``unknown``.
     """
     keys: Sequence[str] = [] if balance.output_current is None else [k for k in JUDGES if wanted in (k, "unknown")]
-    found = [Reading(key, *JUDGES[key](balance)) for key in keys]
+    found = [OutputReading(key, *JUDGES[key](balance)) for key in keys]
     if balance.pulse_energy is not None:
-        found.append(Reading("pulse-energy", *as_pulse_energy(balance, balance.pulse_energy)))
+        found.append(OutputReading("pulse-energy", *as_pulse_energy(balance, balance.pulse_energy)))
     return found

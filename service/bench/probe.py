@@ -13,7 +13,7 @@ from service.answers.evaluate import Evaluation, evaluate
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.bench.comparison import Comparison, rectangular
-from service.bench.probe_body import Reading, diameter_tolerance, read
+from service.bench.probe_body import SettingReadings, diameter_tolerance, read
 from service.bench.sparkovers import FiftyPercent, Sparkovers, pooled_deviation
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import why_not
@@ -75,13 +75,13 @@ class References:
 
 
 def references(
-    readings: Sequence[Reading], situations: Sequence[Situation], registry: Registry, allowances: Allowances
+    readings: Sequence[SettingReadings], situations: Sequence[Situation], registry: Registry, allowances: Allowances
 ) -> References:
     """Return the reference voltages of settings.
 
     Parameters
     ----------
-    readings : sequence of Reading
+    readings : sequence of SettingReadings
     situations : sequence of Situation
         Of each.
     registry : Registry
@@ -108,7 +108,7 @@ def references(
     return References(found, needs(arrangement, case, weather, allowances=allowances), off, common, wide)
 
 
-def _case(readings: Sequence[Reading], situations: Sequence[Situation], earthing: str) -> Case:
+def _case(readings: Sequence[SettingReadings], situations: Sequence[Situation], earthing: str) -> Case:
     def each(name: str) -> FloatArray:
         return np.array([getattr(one.case, name)[0] for one in situations])
 
@@ -125,7 +125,7 @@ def _case(readings: Sequence[Reading], situations: Sequence[Situation], earthing
 
 
 def _tolerances(
-    readings: Sequence[Reading], situations: Sequence[Situation], allowances: Allowances
+    readings: Sequence[SettingReadings], situations: Sequence[Situation], allowances: Allowances
 ) -> dict[str, FloatArray]:
     """Return how far every input of every setting may be off, to either side [SI]; the density as a pressure."""
     question = readings[0].question
@@ -144,7 +144,7 @@ def _tolerances(
 
 
 def _weather(
-    readings: Sequence[Reading], situations: Sequence[Situation], allowances: Allowances
+    readings: Sequence[SettingReadings], situations: Sequence[Situation], allowances: Allowances
 ) -> tuple[Unsaid, ...]:
     """Return what was not said of the weather of any setting, with the ends for each; said ones keep what was said."""
     each = [
@@ -240,7 +240,7 @@ class Check:
     Parameters
     ----------
     question : Question
-    readings : tuple of Reading
+    readings : tuple of SettingReadings
     situations : tuple of Situation
     references : References
     practice : Practice
@@ -248,7 +248,7 @@ class Check:
     """
 
     question: Question
-    readings: tuple[Reading, ...]
+    readings: tuple[SettingReadings, ...]
     situations: tuple[Situation, ...]
     references: References
     practice: Practice

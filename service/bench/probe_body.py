@@ -156,7 +156,7 @@ BODY = Members(FLAT, (*_PARTS, Part("earlier", "The record of an earlier check, 
 
 
 @dataclass(frozen=True, eq=False)
-class Reading:
+class SettingReadings:
     """The readings at one setting.
 
     Parameters
@@ -181,7 +181,7 @@ class Reading:
     half_digit: float
 
 
-def read(given: Given) -> tuple[Reading, ...]:
+def read(given: Given) -> tuple[SettingReadings, ...]:
     """Return the settings of a check as understood.
 
     Raises
@@ -205,7 +205,7 @@ def _contradictions(given: Given) -> Iterator[Fault]:
         yield network.fault("upper_capacitance", "upper_capacitance and lower_capacitance go together.")
 
 
-def _reading(given: Given, question: Question, faults: list[Fault]) -> Reading | None:
+def _reading(given: Given, question: Question, faults: list[Fault]) -> SettingReadings | None:
     own = given.question
     sized = own if "sphere_diameter" in own else question
     if "sphere_diameter" not in sized:
@@ -235,7 +235,7 @@ def _reading(given: Given, question: Question, faults: list[Fault]) -> Reading |
     found = _found(given, names[0], factor, half, faults)
     if found is None:
         return None
-    return Reading(_merged(question, own), own, spacing, diameter, found, factor * half)
+    return SettingReadings(_merged(question, own), own, spacing, diameter, found, factor * half)
 
 
 def _texts(given: Given, name: str) -> set[str]:

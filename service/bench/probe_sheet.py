@@ -34,7 +34,7 @@ LONGEST = 200
 
 
 @dataclass(frozen=True)
-class Column:
+class SheetColumn:
     """A column of the sheet.
 
     Parameters
@@ -59,15 +59,15 @@ _OF_A_SETTING = {one.name: one for one in READING.parameters}
 _OF_ALL = {one.name: one for one in FLAT if one.name in ("waveform", "polarity", "earthing")}
 
 
-def _setting(name: str, member: str, unit: str) -> Column:
-    return Column(name, member, unit, _OF_A_SETTING[member])
+def _setting(name: str, member: str, unit: str) -> SheetColumn:
+    return SheetColumn(name, member, unit, _OF_A_SETTING[member])
 
 
 SPACING = _setting("spacing_mm", "spacing", "mm")
 DIAMETER = _setting("sphere_diameter_mm", "sphere_diameter", "mm")
 READINGS = (
-    Column("indicated_kV", "indicated_voltages", "kV", VOLTAGE),
-    Column("instrument_V", "instrument_voltages", "V", VOLTAGE),
+    SheetColumn("indicated_kV", "indicated_voltages", "kV", VOLTAGE),
+    SheetColumn("instrument_V", "instrument_voltages", "V", VOLTAGE),
 )
 WEATHER = (
     _setting("pressure_kPa", "pressure", "kPa"),
@@ -80,10 +80,10 @@ WEATHER = (
     _setting("dew_point_degC", "dew_point", "degC"),
 )
 WORDS = (_setting("time", "time", ""), _setting("remark", "remark", ""))
-WHOLE = tuple(Column(name, name, "", parameter) for name, parameter in _OF_ALL.items())
+WHOLE = tuple(SheetColumn(name, name, "", parameter) for name, parameter in _OF_ALL.items())
 FOR_PEOPLE = (
-    *map(Column, ("setting", "sparkover", "expected_kV")),
-    *map(Column, ("earth_height_from_mm", "earth_height_to_mm", "side_clearance_mm")),
+    *map(SheetColumn, ("setting", "sparkover", "expected_kV")),
+    *map(SheetColumn, ("earth_height_from_mm", "earth_height_to_mm", "side_clearance_mm")),
 )
 KNOWN = {one.name: one for one in (SPACING, DIAMETER, *READINGS, *WEATHER, *WORDS, *WHOLE, *FOR_PEOPLE)}
 COLUMNS = (
@@ -109,33 +109,33 @@ class Refused(Exception):  # it says what is wrong with one cell, and is caught 
 
 
 @dataclass(frozen=True)
-class Sheet:
+class FilledSheet:
     """A sheet, split into cells.
 
     Parameters
     ----------
-    heading : tuple of Column
+    heading : tuple of SheetColumn
     rows : tuple
         Line number and cells of every row below it, as many as the heading has.
     comma : bool
         Whether a decimal mark may be a comma.
     """
 
-    heading: tuple[Column, ...]
+    heading: tuple[SheetColumn, ...]
     rows: tuple[tuple[int, dict[str, str]], ...]
     comma: bool
 
-    def place(self, column: Column) -> int:
+    def place(self, column: SheetColumn) -> int:
         """Return where a column stands, from nought."""
         return self.heading.index(column)
 
-    def fault(self, row: int, column: Column, detail: str, accepted: Iterable[str] = ()) -> Fault:
+    def fault(self, row: int, column: SheetColumn, detail: str, accepted: Iterable[str] = ()) -> Fault:
         """Return what is wrong with one cell."""
         where = f"Row {row}: {column.name} (column {self.place(column) + 1})"
         return Fault(column.name, f"{where}: {detail}", tuple(accepted))
 
     @property
-    def reading(self) -> Column:
+    def reading(self) -> SheetColumn:
         """The column of the readings."""
         return next(one for one in READINGS if one in self.heading)
 
@@ -184,7 +184,7 @@ def _nested(pairs: Mapping[str, str]) -> dict[str, Any]:
     return body
 
 
-def _split(text: str) -> Sheet:
+def _split(text: str) -> FilledSheet:
     """Return a sheet in cells: comma, semicolon or tab separated, or a table in markdown."""
     text = text.removeprefix("\ufeff")
     if text.count("\n") + text.count("\r") > 2 * MOST_ROWS:
@@ -226,7 +226,7 @@ def _cells(number: int, line: str, delimiter: str) -> list[str]:
         raise _at(f"row {number}", f"Row {number}, column 1 and following, cannot be read: {error}.") from error
 
 
-def _sheet(rows: Sequence[tuple[int, list[str]]], *, comma: bool) -> Sheet:
+def _sheet(rows: Sequence[tuple[int, list[str]]], *, comma: bool) -> FilledSheet:
     heading = _heading(*rows[0])
     names = [one.name for one in heading]
     found = []
@@ -240,10 +240,10 @@ def _sheet(rows: Sequence[tuple[int, list[str]]], *, comma: bool) -> Sheet:
             raise _at(f"row {number}", detail)
         padded = [*cells, *[""] * (len(heading) - len(cells))][: len(heading)]
         found.append((number, dict(zip(names, padded, strict=True))))
-    return Sheet(heading, tuple(found), comma)
+    return FilledSheet(heading, tuple(found), comma)
 
 
-def _heading(number: int, cells: Sequence[str]) -> tuple[Column, ...]:
+def _heading(number: int, cells: Sequence[str]) -> tuple[SheetColumn, ...]:
     known = {name.casefold(): one for name, one in KNOWN.items()}
     while cells and not cells[-1]:
         cells = cells[:-1]
@@ -269,7 +269,7 @@ def _heading(number: int, cells: Sequence[str]) -> tuple[Column, ...]:
     return found
 
 
-def _entries(sheet: Sheet, faults: list[Fault]) -> tuple[list[dict[str, Any]], list[tuple[int, int]]]:
+def _entries(sheet: FilledSheet, faults: list[Fault]) -> tuple[list[dict[str, Any]], list[tuple[int, int]]]:
     """Return the settings, and the sign of every reading with its row."""
     found: dict[tuple[float, float], dict[str, Any]] = {}
     said: dict[tuple[float, float], dict[str, list[str]]] = {}
@@ -303,11 +303,11 @@ def _entries(sheet: Sheet, faults: list[Fault]) -> tuple[list[dict[str, Any]], l
     return list(found.values()), signs
 
 
-def _number(column: Column, text: str) -> float:
+def _number(column: SheetColumn, text: str) -> float:
     return float(text.removesuffix(column.unit))
 
 
-def _together(column: Column, texts: Sequence[str]) -> str:
+def _together(column: SheetColumn, texts: Sequence[str]) -> str:
     """Return what the rows of a setting say of it: the mean of numbers, one digit finer; words one after another."""
     once = list(dict.fromkeys(texts))
     if len(once) == 1:
@@ -319,7 +319,9 @@ def _together(column: Column, texts: Sequence[str]) -> str:
     return f"{np.mean([_number(column, text) for text in numbers]):.{places}f}{column.unit}"
 
 
-def _read(sheet: Sheet, row: int, column: Column, cells: Mapping[str, str], faults: list[Fault]) -> str | None:
+def _read(
+    sheet: FilledSheet, row: int, column: SheetColumn, cells: Mapping[str, str], faults: list[Fault]
+) -> str | None:
     """Return a cell as text of the body, or ``None`` after a fault."""
     text = cells[column.name]
     try:
@@ -348,7 +350,7 @@ def _plain(text: str, *, comma: bool) -> str:
     return text.replace(",", ".")
 
 
-def _say(sheet: Sheet, body: dict[str, Any], faults: list[Fault]) -> None:
+def _say(sheet: FilledSheet, body: dict[str, Any], faults: list[Fault]) -> None:
     """Put what the sheet says of the whole check into the body; it says one thing, and what the query says."""
     for column in WHOLE:
         if column not in sheet.heading:
@@ -366,7 +368,7 @@ def _say(sheet: Sheet, body: dict[str, Any], faults: list[Fault]) -> None:
                 break
 
 
-def _polarity(sheet: Sheet, signs: Sequence[tuple[int, int]], body: dict[str, Any], faults: list[Fault]) -> None:
+def _polarity(sheet: FilledSheet, signs: Sequence[tuple[int, int]], body: dict[str, Any], faults: list[Fault]) -> None:
     """Take negative readings as magnitudes with a polarity; an alternating voltage has none."""
     negative = [row for row, sign in signs if sign < 0]
     if not negative:

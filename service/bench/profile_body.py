@@ -13,10 +13,10 @@ from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
 from service.answers.waveform import WAVEFORM
-from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Shape, Sizes, Unfit
+from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, Sizes, Unfit
 from service.errors import BadQuestion, Fault, echo
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
-from service.physics.conductors import AXIS, Clash, Drawing, Outline, clash
+from service.physics.conductors import AXIS, Clash, Conductors, Outline, clash
 from service.physics.contours import TOUCH, Contour, DoesNotFit, Piece, biarcs
 from service.units import Quantity
 
@@ -88,7 +88,7 @@ BODY = Members(FLAT, (Part("electrodes", "The electrodes.", Listed(ELECTRODE, 1,
 
 
 @dataclass(frozen=True, eq=False)
-class Electrode:
+class DrawnElectrode:
     """An electrode as understood.
 
     Parameters
@@ -129,13 +129,13 @@ class Body:
     ----------
     question : Question
         The flat members.
-    electrodes : tuple of Electrode
-    drawing : Drawing
+    electrodes : tuple of DrawnElectrode
+    drawing : Conductors
     """
 
     question: Question
-    electrodes: tuple[Electrode, ...]
-    drawing: Drawing
+    electrodes: tuple[DrawnElectrode, ...]
+    drawing: Conductors
 
     @property
     def neutral(self) -> bool:
@@ -236,14 +236,14 @@ def read(given: Given, registry: Registry) -> Body:
         faults.append(Fault("electrodes", f"electrodes have more than {MOST_IN_ALL} pieces in all."))
     if faults:
         raise BadQuestion(" ".join(one.detail for one in faults[:20]), faults[:20])
-    drawing = Drawing(tuple(one.outline for one in electrodes), axis, plane)
+    drawing = Conductors(tuple(one.outline for one in electrodes), axis, plane)
     body = Body(question, tuple(electrodes), drawing)
     _check_potentials(body)
     _check_ends(body)
     return body
 
 
-def _names(electrodes: list[Electrode], faults: list[Fault]) -> None:
+def _names(electrodes: list[DrawnElectrode], faults: list[Fault]) -> None:
     names = [one.name for one in electrodes]
     for one in electrodes:
         if names.count(one.name) > 1:
@@ -273,7 +273,9 @@ def _check_ends(body: Body) -> None:
                 raise BadQuestion(detail, [Fault(f"{one.where}potential", detail)])
 
 
-def _electrode(given: Given, index: int, symmetry: str, registry: Registry, faults: list[Fault]) -> Electrode | None:
+def _electrode(
+    given: Given, index: int, symmetry: str, registry: Registry, faults: list[Fault]
+) -> DrawnElectrode | None:
     question, where = given.question, given.where
     before = len(faults)
     potential = _potential(given, faults)
@@ -293,7 +295,7 @@ def _electrode(given: Given, index: int, symmetry: str, registry: Registry, faul
     edged = shape is None or SHAPES[shape].edges
     assumed = ("edge_radius",) if edged and "edge_radius" not in question and outline.edge_radius else ()
     name = question.key("name") if "name" in question else f"electrode {index + 1}"
-    return Electrode(name, where, potential, outline, shape is None, assumed, _echo(given, name, assumed))
+    return DrawnElectrode(name, where, potential, outline, shape is None, assumed, _echo(given, name, assumed))
 
 
 def _potential(given: Given, faults: list[Fault]) -> float:
@@ -310,7 +312,7 @@ def _potential(given: Given, faults: list[Fault]) -> float:
     return value
 
 
-def _ready(given: Given, shape: Shape, names: list[str], symmetry: str, registry: Registry) -> Outline:
+def _ready(given: Given, shape: Ready, names: list[str], symmetry: str, registry: Registry) -> Outline:
     if symmetry not in shape.symmetries:
         detail = f"shape={shape.key} is not drawn with symmetry={symmetry}."
         raise BadQuestion(given.where + detail, [given.fault("shape", detail, _drawn_with(symmetry))])

@@ -21,14 +21,14 @@ from service.physics.boundary import (
     MOST_UNKNOWNS,
     ORDER,
     Boundary,
-    Field,
+    PotentialField,
     Solution,
     TooManyUnknowns,
     divided,
 )
 from service.physics.conductors import REACH, SMOOTH
 from service.physics.contours import Contour, Piece, angle_between, nearest_places
-from service.physics.critical_line import Found, Search, Start, against, critical_line, line_inception
+from service.physics.critical_line import CriticalLine, LineSearch, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
 from service.physics.ionization import IonizationFit
 from service.units import ROUNDING, Quantity
@@ -97,9 +97,9 @@ class Solved:
     body : Body
     contours : list of Contour
     solution : Solution
-    coarse, fine : Field
+    coarse, fine : PotentialField
         One volt between the extremes.
-    found : Found
+    found : CriticalLine
     pressure : float
         Reduced pressure [Pa].
     fit : IonizationFit
@@ -109,9 +109,9 @@ class Solved:
     body: Body
     contours: list[Contour]
     solution: Solution
-    coarse: Field
-    fine: Field
-    found: Found
+    coarse: PotentialField
+    fine: PotentialField
+    found: CriticalLine
     pressure: float
     fit: IonizationFit
 
@@ -221,7 +221,7 @@ def _has_edges(radius: float, body: Body, index: int) -> bool:
     return radius > 0 and any(abs(angle_between(*pair)) > SMOOTH for pair in pairwise(around))
 
 
-def solved_field(body: Body, reach: float, order: int) -> tuple[list[Contour], Field]:
+def solved_field(body: Body, reach: float, order: int) -> tuple[list[Contour], PotentialField]:
     """Return conductors and field by so many nodes a panel.
 
     Parameters
@@ -357,16 +357,16 @@ def numerical_errors(solved: Solved) -> dict[str, float]:
     }
 
 
-def _on_line(field: Field, solved: Solved) -> float:
+def _on_line(field: PotentialField, solved: Solved) -> float:
     """Return the voltage on the critical line with the strength of another field [V]."""
     _, change = against(field, solved.found.best, solved.pressure, solved.fit)
     base = against(solved.coarse, solved.found.best, solved.pressure, solved.fit)[1]
     return solved.found.best.voltage * (1 + max(change - base, 0.0))
 
 
-def _near(contours: Sequence[Contour], field: Field, solved: Solved) -> float:
+def _near(contours: Sequence[Contour], field: PotentialField, solved: Solved) -> float:
     """Return the lowest voltage of lines from near the critical start, coarsely traced [V]."""
-    search = Search(field, field, np.array([one.solid for one in contours]), solved.pressure, solved.fit)
+    search = LineSearch(field, field, np.array([one.solid for one in contours]), solved.pressure, solved.fit)
     panels = field.boundary.panels
     _, panel, t = panels.nearest(np.array([solved.line.places[0]]), panels.owner == solved.line.owner)
     middle = _sample(search, int(panel[0]), float(t[0]))
@@ -377,7 +377,7 @@ def _near(contours: Sequence[Contour], field: Field, solved: Solved) -> float:
     return float(line_inception(*joined(lines), solved.pressure, solved.fit).min()) if lines else np.nan
 
 
-def _sample(search: Search, panel: int, t: float) -> int:
+def _sample(search: LineSearch, panel: int, t: float) -> int:
     here = np.flatnonzero(search.panel == panel)
     if not here.size:
         return int(np.argmin(np.abs(search.panel - panel)))

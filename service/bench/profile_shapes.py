@@ -41,7 +41,7 @@ class Unfit(Exception):
 
 
 @dataclass(frozen=True)
-class Shape:
+class Ready:
     """A ready shape.
 
     Parameters
@@ -259,25 +259,25 @@ def _sheet(sizes: Sizes, _: Reference) -> Outline:
     return Outline(tuple(_lines(_place(sizes, "from"), _place(sizes, "to"))), sheet=True)
 
 
-SHAPES: Mapping[str, Shape] = {
+SHAPES: Mapping[str, Ready] = {
     shape.key: shape
     for shape in (
-        Shape("ball", "Ball", "A polished ball, free or on a shank that goes on.", _ball, ("diameter", "tip"),
+        Ready("ball", "Ball", "A polished ball, free or on a shank that goes on.", _ball, ("diameter", "tip"),
               ("towards", "shank")),
-        Shape("rod", "Rod", "A round rod along the axis with a round, flat or conical end.", _rod,
+        Ready("rod", "Rod", "A round rod along the axis with a round, flat or conical end.", _rod,
               ("diameter", "tip"), ("towards", "end", "tip_radius", "half_angle"), edges=True),
-        Shape("hex-head", "Hexagon head", "The head of a screw on its shank, as a body of revolution across the flats.",
+        Ready("hex-head", "Hexagon head", "The head of a screw on its shank, as a body of revolution across the flats.",
               _hex_head, ("size", "face"), ("towards",), edges=True),
-        Shape("ring", "Ring", "A ring of round wire or tube about the axis.", _ring, ("diameter", "at")),
-        Shape("tube", "Tube", "The inside of a tube about the axis that goes on both ways.", _tube,
+        Ready("ring", "Ring", "A ring of round wire or tube about the axis.", _ring, ("diameter", "at")),
+        Ready("tube", "Tube", "The inside of a tube about the axis that goes on both ways.", _tube,
               ("inside_diameter",), ("tip",)),
-        Shape("wire", "Wire", "A round wire: along the axis, or across the section at a place.", _wire, ("diameter",),
+        Ready("wire", "Wire", "A round wire: along the axis, or across the section at a place.", _wire, ("diameter",),
               ("at", "tip"), ("axis", "section")),
-        Shape("bar", "Bar", "A bar of rectangular section without end: a busbar, a track of a board.", _bar,
+        Ready("bar", "Bar", "A bar of rectangular section without end: a busbar, a track of a board.", _bar,
               ("width", "thickness", "at"), (), ("section",), edges=True),
-        Shape("plate", "Plate", "A plate that goes on from its edge; about the axis, one with a round hole.", _plate,
+        Ready("plate", "Plate", "A plate that goes on from its edge; about the axis, one with a round hole.", _plate,
               ("from", "thickness"), ("towards",), ("axis", "section"), edges=True),
-        Shape("sheet", "Sheet", "A thin sheet between two places, its free edges where the field is weak.", _sheet,
+        Ready("sheet", "Sheet", "A thin sheet between two places, its free edges where the field is weak.", _sheet,
               ("from", "to"), (), ("axis", "section")),
     )
 }  # fmt: skip

@@ -184,7 +184,7 @@ class Zones:
 
 
 @dataclass(frozen=True, eq=False)
-class Band:
+class Needed:
     """What named electrodes need for a first spark of one length, shape (m,).
 
     Parameters
@@ -203,7 +203,7 @@ class Band:
     sharp: bool
 
     @classmethod
-    def of(cls, needs: Needs, uniform: Needs) -> Band:
+    def of(cls, needs: Needs, uniform: Needs) -> Needed:
         """Return the band that judges a claim: where it is only a bracket, its ends get bands of their own.
 
         Parameters
@@ -254,7 +254,7 @@ class Judged:
     Parameters
     ----------
     claim : Claim
-    judge : Zones or Band
+    judge : Zones or Needed
     widest : bool
         Whether the length is that of the widest gap that it jumps.
     mains : bool
@@ -326,7 +326,7 @@ PHRASES: Mapping[str, str] = {
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class AtLength:
     """An arrangement at the length of the spark.
 
     Parameters
@@ -386,7 +386,7 @@ class Shape:
         return fields | {"provenance": chosen.estimate.provenance or chosen.method.provenance}
 
 
-def shapes(here: Situation, length: float, registry: Registry) -> list[Shape]:
+def shapes(here: Situation, length: float, registry: Registry) -> list[AtLength]:
     """Return every arrangement that answers at a length, with the sizes of its example, by rising voltage.
 
     Parameters
@@ -397,7 +397,7 @@ def shapes(here: Situation, length: float, registry: Registry) -> list[Shape]:
         Of the spark [m].
     registry : Registry
     """
-    found = [Shape(evaluation) for evaluation in _evaluations(here, length, registry) if evaluation.answered[0]]
+    found = [AtLength(evaluation) for evaluation in _evaluations(here, length, registry) if evaluation.answered[0]]
     return sorted(found, key=lambda shape: (np.nanmin([shape.value, shape.ends[1], np.inf]), shape.key))
 
 
@@ -449,7 +449,7 @@ def zones(bracket: Needs, needles: Needs, uniform: Needs, case: Case, half: floa
     return Zones(bracket, floor, most, uniform.least[:, 0], high, listed([words for words, there in told if there]))
 
 
-def fitting(found: Sequence[Shape], claim: Claim | None, waveform: str) -> tuple[list[str], list[str]]:
+def fitting(found: Sequence[AtLength], claim: Claim | None, waveform: str) -> tuple[list[str], list[str]]:
     """Return the keys of the shapes that fit a claim, and of those that may, as the picture shows them.
 
     A shape fits whose estimate meets every way of reading the claim; it may fit where some way meets it, or where
@@ -463,12 +463,14 @@ def fitting(found: Sequence[Shape], claim: Claim | None, waveform: str) -> tuple
     return fit, [shape.key for shape in found if shape.key not in fit and any(met[shape.key])]
 
 
-def figure(found: Sequence[Shape], main: Evaluation, length: float, claim: Claim | None, reason: str | None) -> Figure:
+def figure(
+    found: Sequence[AtLength], main: Evaluation, length: float, claim: Claim | None, reason: str | None
+) -> Figure:
     """Return the picture of a spark and of the claim on it: bars of what each shape needs, lines of the claim.
 
     Parameters
     ----------
-    found : sequence of Shape
+    found : sequence of AtLength
     main : Evaluation
         Of the asked electrodes.
     length : float
@@ -493,7 +495,7 @@ def figure(found: Sequence[Shape], main: Evaluation, length: float, claim: Claim
     )
 
 
-def _bar(shape: Shape) -> Bar:
+def _bar(shape: AtLength) -> Bar:
     low, high, value = (units.shown(volts, "voltage") for volts in (*shape.ends, shape.value))
     return Bar(shape.label, low, high, value)
 

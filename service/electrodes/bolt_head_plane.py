@@ -8,7 +8,7 @@ import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, box, edged_over_plane
+from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, box, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -73,7 +73,7 @@ def head_drawing(sizes: Sizes, gap: float, flats: float, high: float) -> Drawing
     )
     half, top = float(str(sizes["thread"]).removeprefix("M")) / 2e3, gap + high
     shank = Metal(box(half, top, top + 2 * high))
-    thread = Dimension(complex(-half, top + 0.5 * high), complex(half, top + 0.5 * high), "thread")
+    thread = DimensionLine(complex(-half, top + 0.5 * high), complex(half, top + 0.5 * high), "thread")
     width, low, _ = found.reach
     reach = (width, low, top + high)
     return replace(found, metals=(shank, *found.metals), dimensions=(*found.dimensions, thread), reach=reach)

@@ -6,7 +6,7 @@ import numpy as np
 
 from service.electrodes.point_plane import TIP
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, disc, gap_line, plane
+from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, disc, gap_line, plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -60,8 +60,8 @@ def drawing(sizes: Sizes, gap: float) -> Drawing:
         (Metal(cone), Metal(disc(middle, radius), solid=False, vague=True), plane(high)),
         (
             gap_line(gap),
-            Dimension(middle, middle + radius, "tip_radius"),
-            Dimension(complex(side[0]), complex(side[1]), "half_angle", "angle"),
+            DimensionLine(middle, middle + radius, "tip_radius"),
+            DimensionLine(complex(side[0]), complex(side[1]), "half_angle", "angle"),
         ),
         (1.5 * radius + high * np.tan(half) / 2, -0.12 * high, high),
     )

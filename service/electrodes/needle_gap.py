@@ -9,7 +9,7 @@ from service.methods.drawing import Drawing, Metal, Sizes, Sketch, gap_line
 from service.methods.method import Arrangement
 from service.methods.rods import RodLaw, rod_methods
 from service.methods.sharpest import NEEDLE_AIR
-from service.reference import Curve, Reference
+from service.reference import Reference, Tabulated
 
 UNCERTAINTY = 0.10
 """Half width of the band; the source states none: common practice, no source."""
@@ -31,7 +31,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "Needle-gap table of the handbooks",
         "table",
         table,
-        Curve(spacings, voltages),
+        Tabulated(spacings, voltages),
         (float(spacings[0]), float(spacings[-1])),
         NEEDLE_AIR,
         "alternating",

@@ -10,7 +10,7 @@ from service.electrodes import rounded_rod_plane
 from service.methods.brackets import OTHER_GAS, bounds
 from service.methods.computed import Computed
 from service.methods.criterion import WEAK_BAND, criterion_methods
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
+from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.laws import ionization_fits
 from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method
 from service.methods.shapes import Electrode, whole
@@ -63,7 +63,7 @@ def drawing(sizes: Sizes, gap: float) -> Drawing:
     middle = 1j * (gap + radius)
     return Drawing(
         (Metal(point), Metal(disc(middle, radius), solid=False, vague=True), plane(high)),
-        (gap_line(gap), Dimension(middle, middle + radius, "tip_radius")),
+        (gap_line(gap), DimensionLine(middle, middle + radius, "tip_radius")),
         (1.5 * radius, -0.12 * high, high),
     )
 

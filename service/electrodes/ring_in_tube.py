@@ -9,7 +9,7 @@ import numpy as np
 from service.electrodes.coaxial_cylinders import OUTER
 from service.electrodes.parallel_wires import DIAMETER
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, across, disc, gap_line
+from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, across, disc, gap_line
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.reference import Reference
@@ -61,7 +61,7 @@ def drawing(sizes: Sizes, gap: float) -> Drawing:
         (
             gap_line(gap),
             across(rings[0], radius, "wire_diameter"),
-            Dimension(complex(0.3 * tube), complex(0.3 * tube, tube), "outer_diameter"),
+            DimensionLine(complex(0.3 * tube), complex(0.3 * tube, tube), "outer_diameter"),
         ),
         (0.5 * tube, -0.06 * tube, 1.06 * tube),
     )

@@ -11,7 +11,7 @@ from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, FloatArray
 from service.methods.rods import AMERICAN, STANDARD, RodLaw, rod_methods
 from service.physics.long_gaps import straight_line
-from service.reference import Curve, Reference
+from service.reference import Reference, Tabulated
 
 ACCURACY = 0.08
 """Stated accuracy of the rod-gap tables (ieee-4)."""
@@ -72,7 +72,7 @@ def _alternating(reference: Reference) -> RodLaw:
     table = reference.table("rod-gap-60hz")
     spacing, voltage = table["spacing"], table["voltage"]
 
-    volts = Curve(spacing, voltage)
+    volts = Tabulated(spacing, voltage)
 
     return RodLaw(
         "rod-gap-table-60hz",
@@ -121,7 +121,7 @@ def _impulse(reference: Reference) -> tuple[RodLaw, RodLaw]:
             f"Rod-gap table, 1/50 impulse, {polarity}",
             "table",
             table,
-            Curve(spacing, voltage),
+            Tabulated(spacing, voltage),
             (float(spacing[0]), float(spacing[-1])),
             AMERICAN,
             "impulse",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from service.electrodes.flat_rod_plane import EDGE
 from service.electrodes.rounded_rod_plane import ROD
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import Dimension, Drawing, Metal, Sizes, box, gap_line, rounded
+from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, box, gap_line, rounded
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.parameters import Parameter
@@ -64,9 +64,9 @@ def drawing(sizes: Sizes, gap: float) -> Drawing:
         (Metal(box(far, gap, gap + rod)), *(Metal(one) for one in plates)),
         (
             gap_line(gap),
-            Dimension(complex(beside, gap), complex(beside, gap + rod), "rod_diameter"),
-            Dimension(complex(-thick / 2, -0.7 * deep), complex(thick / 2, -0.7 * deep), "plate_thickness"),
-            Dimension(corner, corner + edge * complex(0.5**0.5, 0.5**0.5), "edge_radius"),
+            DimensionLine(complex(beside, gap), complex(beside, gap + rod), "rod_diameter"),
+            DimensionLine(complex(-thick / 2, -0.7 * deep), complex(thick / 2, -0.7 * deep), "plate_thickness"),
+            DimensionLine(corner, corner + edge * complex(0.5**0.5, 0.5**0.5), "edge_radius"),
         ),
         (1.5 * thick + gap, -deep, upper + deep),
     )

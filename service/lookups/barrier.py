@@ -22,7 +22,7 @@ from service.standards.asking import (
     NEEDED,
     PLACE,
     VOLTAGES,
-    Asked,
+    ClearanceQuestion,
     as_understood,
     asked_of,
     distance,
@@ -32,7 +32,7 @@ from service.standards.asking import (
 )
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import CreepageTables, Path
-from service.standards.materials import GROUPS, Material, Surface, as_asked, parameters, surface_of
+from service.standards.materials import GROUPS, CreepageSurface, Material, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
@@ -160,9 +160,9 @@ def lookup(registry: Registry) -> Lookup:
 class Barrier:
     """A barrier as asked: through air, along its surface, and the protection over it."""
 
-    asked: Asked
+    asked: ClearanceQuestion
     path: Path | None
-    surface: Surface
+    surface: CreepageSurface
     protection: str
     counts_as: str
     no_surface: str = ""
@@ -310,7 +310,7 @@ def _lead(barrier: Barrier, parts: Sequence[Part], *, impulses: bool) -> Lead:
     return Lead(sentence, "At least", f"{words}; more for impulses", "not-a-barrier")
 
 
-def _other_clearances(asked: Asked, air: Part, tables: Tables) -> list[dict[str, Any]]:
+def _other_clearances(asked: ClearanceQuestion, air: Part, tables: Tables) -> list[dict[str, Any]]:
     answered = governing(air.found).distance
     return [one.beside("clearance", answered) for one in clearance.beside(asked, air.found, tables.air)]
 
@@ -331,7 +331,7 @@ def _barrier(question: Question, registry: Registry, tables: Tables) -> tuple[Ba
     try:
         surface = surface_of(question, registry)
     except OutsideValidity as error:  # the air does not ask for a material
-        surface, no_surface = Surface(GROUPS[-1], error.detail), error.detail
+        surface, no_surface = CreepageSurface(GROUPS[-1], error.detail), error.detail
     further: dict[str, Any] = {}
     if "working_voltage" in question:
         path, further = path_of(question, surface)

@@ -24,7 +24,7 @@ from service.standards import clearance as rules
 from service.standards.asking import (
     PLACE,
     VOLTAGES,
-    Asked,
+    ClearanceQuestion,
     as_understood,
     asked_of,
     distance,
@@ -131,7 +131,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
     )
 
 
-def _lead(asked: Asked, largest: Requirement) -> Lead:
+def _lead(asked: ClearanceQuestion, largest: Requirement) -> Lead:
     """Return what is read first: the clearance, and what asks for it."""
     far = in_words(largest.distance)
     sentence = (
@@ -141,12 +141,12 @@ def _lead(asked: Asked, largest: Requirement) -> Lead:
     return Lead(sentence, "Clearance, at least", far, "not-a-barrier")
 
 
-def pressure_of(asked: Asked) -> float:
+def pressure_of(asked: ClearanceQuestion) -> float:
     """Return the pressure at the altitude asked, or the default [Pa]."""
     return REFERENCE_PRESSURE if asked.altitude is None else float(atmosphere.standard_pressure(asked.altitude))
 
 
-def surroundings(asked: Asked) -> dict[str, Any]:
+def surroundings(asked: ClearanceQuestion) -> dict[str, Any]:
     """Return the air that a breakdown voltage is shown for, as answers show it."""
     return {
         "pressure": Quantity(pressure_of(asked), "pressure"),
@@ -155,7 +155,7 @@ def surroundings(asked: Asked) -> dict[str, Any]:
     }
 
 
-def air_of(asked: Asked, gap: float) -> Case:
+def air_of(asked: ClearanceQuestion, gap: float) -> Case:
     """Return the air at the altitude asked, with a gap [m]."""
     return Case(
         gap=one(gap),
@@ -166,7 +166,7 @@ def air_of(asked: Asked, gap: float) -> Case:
     )
 
 
-def breakdown(asked: Asked, clearance: float, registry: Registry) -> tuple[dict[str, Any], list[str]]:
+def breakdown(asked: ClearanceQuestion, clearance: float, registry: Registry) -> tuple[dict[str, Any], list[str]]:
     """Return the breakdown voltage of a clearance [m] between unknown electrodes and plates, and what is not known."""
     case = air_of(asked, clearance)
     found = {key: evaluate(registry.arrangement(key), case) for key in ARRANGEMENTS if key in registry.arrangements}
@@ -179,7 +179,7 @@ def breakdown(asked: Asked, clearance: float, registry: Registry) -> tuple[dict[
     return shown, [SILENT.format(key) for key in silent]
 
 
-def figure(asked: Asked, tables: ClearanceTables, found: Sequence[Requirement]) -> Figure:
+def figure(asked: ClearanceQuestion, tables: ClearanceTables, found: Sequence[Requirement]) -> Figure:
     """Return the picture: the columns of F.2 and F.7a, and what was read from them."""
     column, peak = tables.column(asked), tables.peak[asked.case]
     curves = tuple(

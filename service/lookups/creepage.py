@@ -18,7 +18,7 @@ from service.standards import creepage as rules
 from service.standards.asking import (
     PLACE,
     VOLTAGES,
-    Asked,
+    ClearanceQuestion,
     as_understood,
     asked_of,
     contradiction,
@@ -30,7 +30,7 @@ from service.standards.asking import (
 from service.standards.clearance import is_fast
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
-from service.standards.materials import Surface, as_asked, parameters, surface_of
+from service.standards.materials import CreepageSurface, as_asked, parameters, surface_of
 from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import ROUNDING, Quantity
 
@@ -99,11 +99,11 @@ class Required:
 
     Parameters
     ----------
-    surface : Surface
+    surface : CreepageSurface
     path : Path
     further : mapping
         What was taken without being given.
-    asked : Asked
+    asked : ClearanceQuestion
         The clearance part of the question.
     clearance : Requirement or None
         That of the same barrier, where the tables reach so far.
@@ -113,10 +113,10 @@ class Required:
         Narrowest groove that counts.
     """
 
-    surface: Surface
+    surface: CreepageSurface
     path: Path
     further: dict[str, Any]
-    asked: Asked
+    asked: ClearanceQuestion
     clearance: Requirement | None
     found: list[Requirement]
     groove: rules.Groove
@@ -206,7 +206,7 @@ def cautions_of(path: Path) -> tuple[str, ...]:
     return ("not-a-barrier", "insulated-wire", *(("fast-current",) if is_fast(path.frequency) else ()), "local-codes")
 
 
-def path_of(question: Question, surface: Surface) -> tuple[Path, dict[str, Any]]:
+def path_of(question: Question, surface: CreepageSurface) -> tuple[Path, dict[str, Any]]:
     """Return the creepage part of a question, and what was taken without being given.
 
     Raises
@@ -273,7 +273,7 @@ def peak_of(path: Path) -> float:
     return path.working_voltage * (1.0 if path.direct else math.sqrt(2))
 
 
-def _asked(question: Question, path: Path) -> Asked:
+def _asked(question: Question, path: Path) -> ClearanceQuestion:
     given = next((name for name in PEAKS if name in question), PEAKS[0])
     asked = asked_of(question, given)
     if asked.recurring_peak_voltage is not None:
@@ -282,7 +282,7 @@ def _asked(question: Question, path: Path) -> Asked:
     return replace(asked, frequency=None, steady_peak=peak_of(path))
 
 
-def _clearance(asked: Asked, path: Path, air: ClearanceTables) -> Requirement | None:
+def _clearance(asked: ClearanceQuestion, path: Path, air: ClearanceTables) -> Requirement | None:
     """Return the clearance of the same barrier; none where the tables end below a working voltage that asks alone."""
     if not asked.any_voltage:
         wanted, _, _ = air_rules.graded_peak(asked, peak_of(path), air)

@@ -33,7 +33,7 @@ from service.standards.limits import (
     EXCEEDED,
     STORED,
     UNKNOWN,
-    Limit,
+    PublishedLimit,
     classes,
     every_limit,
     shown,
@@ -155,7 +155,7 @@ def _lead(circuit: Circuit, wait: Quantity | None, in_words: str) -> Lead:
     return Lead(sentence.replace(" wait,", ""), "Treat it", "as charged until it is shorted", known)
 
 
-def _on_the_page(limit: Limit) -> bool:
+def _on_the_page(limit: PublishedLimit) -> bool:
     """Return whether a limit applies; one on current, power or time that nothing was said of is counted in a note."""
     return limit.state != DOES_NOT_APPLY and (limit.asked is not None or limit.dimension in STORED)
 
@@ -189,7 +189,7 @@ def _do_first(circuit: Circuit, wait: Quantity | None, down_to: float) -> Iterat
     yield "Discharge through a resistor made for that voltage and energy, then short without one, and leave it shorted."
 
 
-def _in_words(limits: Sequence[Limit]) -> str:
+def _in_words(limits: Sequence[PublishedLimit]) -> str:
     by_state = {state: [one for one in limits if one.state == state] for state in (EXCEEDED, UNKNOWN)}
     applying = [one for one in limits if one.state != DOES_NOT_APPLY]
     if not applying:
@@ -211,7 +211,7 @@ def _in_words(limits: Sequence[Limit]) -> str:
     )
 
 
-def _times(limit: Limit) -> str:
+def _times(limit: PublishedLimit) -> str:
     if limit.asked is None or limit.limit <= 0:
         return ""
     ratio = limit.asked.high / limit.limit
@@ -228,7 +228,9 @@ def _wait_at_least(circuit: Circuit, down_to: float) -> Quantity | None:
     return None if times is None else Quantity(_up(times[1]), "time")
 
 
-def _waiting(circuit: Circuit, wait: Quantity | None, down_to: float, limits: Sequence[Limit]) -> dict[str, object]:
+def _waiting(
+    circuit: Circuit, wait: Quantity | None, down_to: float, limits: Sequence[PublishedLimit]
+) -> dict[str, object]:
     times = circuit.time_to(down_to)
     if times is None:
         return {}
@@ -267,7 +269,7 @@ def _stick(circuit: Circuit) -> dict[str, object]:
     return found
 
 
-def _method(reference: Reference, limits: Sequence[Limit]) -> dict[str, Any]:
+def _method(reference: Reference, limits: Sequence[PublishedLimit]) -> dict[str, Any]:
     table = reference.table("shock-limits")
     return {
         "key": "published-limits",
@@ -280,7 +282,7 @@ def _method(reference: Reference, limits: Sequence[Limit]) -> dict[str, Any]:
 
 
 def _notes(
-    question: Question, circuit: Circuit, limits: Sequence[Limit], reference: Reference, *, everything: bool
+    question: Question, circuit: Circuit, limits: Sequence[PublishedLimit], reference: Reference, *, everything: bool
 ) -> Iterator[str]:
     yield from _unknown(circuit, limits)
     left_out = sum(not _on_the_page(one) for one in limits)
@@ -334,7 +336,7 @@ SAY = {
 """What to say so that limits of a dimension can be judged."""
 
 
-def _unknown(circuit: Circuit, limits: Sequence[Limit]) -> Iterator[str]:
+def _unknown(circuit: Circuit, limits: Sequence[PublishedLimit]) -> Iterator[str]:
     unknown = [one.dimension for one in limits if one.state == UNKNOWN]
     for dimension in dict.fromkeys(unknown):
         which = "charge" if dimension == "energy" and circuit.voltage is not None else dimension

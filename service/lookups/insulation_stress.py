@@ -19,7 +19,7 @@ from service.spoken import said, span_of, told
 from service.standards import materials
 from service.standards.asking import distance, echo, needed
 from service.standards.materials import Material
-from service.standards.solid import Inception, Layer, ends, film_breakdown, inception, weakest_film
+from service.standards.solid import FilmBreakdown, Layer, ends, film_breakdown, inception, weakest_film
 from service.units import Quantity
 
 RESULTS: Mapping[str, str] = {
@@ -179,7 +179,7 @@ class Stress:
     solid_field: Quantity
     film_field: Quantity | None
     film_voltage: Quantity | None
-    starts: Inception | None
+    starts: FilmBreakdown | None
     weakest: Layer | None
     without_method: bool
 

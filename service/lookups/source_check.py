@@ -11,7 +11,7 @@ from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
-from service.bench.power import JUDGES, Balance, Known, Reading, judged
+from service.bench.power import JUDGES, Balance, OutputReading, Typed, judged
 from service.bench.spark import Claim, Verdict
 from service.errors import BadQuestion
 from service.judgement import CANNOT_TELL, WAVEFORMS, Allowances
@@ -135,8 +135,8 @@ def answer(question: Question, registry: Registry) -> Answer:
 
 
 def _balance(question: Question, allowances: Allowances) -> Balance:
-    def known(name: str) -> Known | None:
-        return Known(question.number(name), question.half_digit(name)) if name in question else None
+    def known(name: str) -> Typed | None:
+        return Typed(question.number(name), question.half_digit(name)) if name in question else None
 
     half, measure = question.half_digit("output_voltage"), question.key("measure")
     claim = Claim(question.number("output_voltage"), half, measure)
@@ -145,8 +145,8 @@ def _balance(question: Question, allowances: Allowances) -> Balance:
         claim.readings(_waveform(question))  # refuses the rms value of an impulse
         waveforms = tuple(form for form in waveforms if form in STEADY)
     return Balance(
-        Known(question.number("input_voltage"), question.half_digit("input_voltage")),
-        Known(question.number("input_current"), question.half_digit("input_current")),
+        Typed(question.number("input_voltage"), question.half_digit("input_voltage")),
+        Typed(question.number("input_current"), question.half_digit("input_current")),
         claim,
         known("output_current"),
         question.optional("repetition_frequency"),
@@ -182,7 +182,7 @@ def _powers(balance: Balance) -> dict[str, Quantity]:
     return fields
 
 
-def _block(reading: Reading) -> dict[str, str]:
+def _block(reading: OutputReading) -> dict[str, str]:
     return {"output_current_is": reading.key, "verdict": reading.verdict, "explanation": reading.explanation}
 
 
@@ -207,12 +207,12 @@ def _spark_block(told: spark.Told) -> dict[str, object]:
     return block | {"provenance": chosen.estimate.provenance or chosen.method.provenance}
 
 
-def over_all(readings: Sequence[Reading], spark_says: Verdict | None) -> tuple[str, str]:
+def over_all(readings: Sequence[OutputReading], spark_says: Verdict | None) -> tuple[str, str]:
     """Return verdict and explanation over all readings and the spark; a hazard comes before a doubt.
 
     Parameters
     ----------
-    readings : sequence of Reading
+    readings : sequence of OutputReading
     spark_says : Verdict or None
     """
     said = spark_says or Verdict("", "")

@@ -27,11 +27,11 @@ from service.answers.situation import (
 from service.answers.waveform import WAVEFORM
 from service.bench.spark import (
     RUNNING,
-    Band,
+    AtLength,
     Claim,
     Judge,
     Judged,
-    Shape,
+    Needed,
     Verdict,
     example_case,
     figure,
@@ -152,14 +152,14 @@ class Evidence:
     ----------
     main : Evaluation
         Of the asked electrodes, with every method.
-    shapes : list of Shape
+    shapes : list of AtLength
         One where the electrodes are told.
     bracket : Evaluation
         Of unknown electrodes; it may have no answer where the electrodes are told.
     """
 
     main: Evaluation
-    shapes: list[Shape]
+    shapes: list[AtLength]
     bracket: Evaluation
 
 
@@ -301,7 +301,7 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
         raise error
     case = replace(here.case, gap=one(length), dimensions={}, options={})
     bracket = evaluate(registry.arrangement("unknown"), case)
-    found = shapes(here, length, registry) if here.arrangement.key == "unknown" else [Shape(main)]
+    found = shapes(here, length, registry) if here.arrangement.key == "unknown" else [AtLength(main)]
     return Evidence(main, found, bracket)
 
 
@@ -348,7 +348,7 @@ def judge(question: Question, here: Situation, registry: Registry) -> Judge:
 
     uniform = of(registry.arrangement("uniform-field"))
     if here.arrangement.key != "unknown":
-        return Band.of(of(here.arrangement), uniform)
+        return Needed.of(of(here.arrangement), uniform)
     needles = of(registry.arrangement("needle-gap"))
     return zones(of(here.arrangement), needles, uniform, replace(here.case, gap=one(length)), half)
 

@@ -12,7 +12,7 @@ from service.methods.method import GAP, PRESSURE, PRODUCT, Case, FloatArray, Lim
 from service.physics import townsend, uniform
 from service.physics.atmosphere import REFERENCE_PRESSURE
 from service.physics.ionization import Ionization
-from service.reference import Curve, Reference
+from service.reference import Reference, Tabulated
 from service.reference.kept import once
 
 WIDEST_GAP = 1.0
@@ -151,7 +151,7 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
 def table_schumann(row: GasRow, reference: Reference) -> Form:
     """Schumann's table at the density-scaled gap."""
     table = reference.table("schumann-table")
-    gaps, table_of = table["gap"], Curve(table["gap"], table["voltage"])
+    gaps, table_of = table["gap"], Tabulated(table["gap"], table["voltage"])
 
     def voltage(case: Case) -> FloatArray:
         # a gap at an end of the table may lie a rounding beyond it once it is scaled

@@ -167,12 +167,12 @@ def air_brackets(reference: Reference) -> tuple[Method, ...]:
     reference : Reference
     """
     ends = bounds(reference)
-    minimum = Minimum(*townsend.minimum(*air_townsend(reference)))
+    minimum = MinimumOfAir(*townsend.minimum(*air_townsend(reference)))
     return (*(_in_air(one, ends, minimum) for one in _covering(ends.plates, minimum)), _alone(reference, ends, minimum))
 
 
 @dataclass(frozen=True)
-class Minimum:
+class MinimumOfAir:
     """The Paschen minimum of air.
 
     Parameters
@@ -191,7 +191,7 @@ class Minimum:
         return Limit("gap", PRODUCT, low=self.pd, below=LEFT_ADVICE.format(least))
 
 
-def _covering(methods: tuple[Method, ...], minimum: Minimum) -> Iterator[Method]:
+def _covering(methods: tuple[Method, ...], minimum: MinimumOfAir) -> Iterator[Method]:
     """Yield the most trusted methods of air that reach further than those before them, right of the minimum."""
     ends: list[tuple[float, float]] = []
     for method in methods:
@@ -204,7 +204,7 @@ def _covering(methods: tuple[Method, ...], minimum: Minimum) -> Iterator[Method]
             yield method
 
 
-def _in_air(uniform: Method, ends: Bounds, minimum: Minimum) -> Method:
+def _in_air(uniform: Method, ends: Bounds, minimum: MinimumOfAir) -> Method:
     def function(case: Case) -> Estimate:
         low_end, high = ends.uniform(case)
         low = ends.sharpest.voltage(case, low_end)
@@ -226,7 +226,7 @@ def _left(case: Case, minimum: float) -> tuple[str, ...]:
     return (LEFT_NOTE.format(minimum / least * 1e3),) if least < THIN_FROM else ()
 
 
-def _alone(reference: Reference, ends: Bounds, minimum: Minimum) -> Method:
+def _alone(reference: Reference, ends: Bounds, minimum: MinimumOfAir) -> Method:
     def function(case: Case) -> Estimate:
         nothing = np.full(case.size, np.nan)
         row = f"low end: {ends.sharpest.row(case, nothing)}; high end: none" if case.size == 1 else None

@@ -47,7 +47,7 @@ class Metal:
 
 
 @dataclass(frozen=True)
-class Dimension:
+class DimensionLine:
     """A dimension line between two places [m], named by the parameter that it shows, or in words of its own.
 
     Parameters
@@ -86,7 +86,7 @@ class Drawing:
     """
 
     metals: tuple[Metal, ...]
-    dimensions: tuple[Dimension, ...]
+    dimensions: tuple[DimensionLine, ...]
     reach: tuple[float, float, float]
     earthed: bool = True
     remarks: tuple[str, ...] = ()
@@ -161,7 +161,7 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _label(one: Dimension, sizes: Sizes) -> str:
+def _label(one: DimensionLine, sizes: Sizes) -> str:
     size = sizes.get(one.name)
     length = size if isinstance(size, float) else abs(one.end - one.start)
     return f"{_words(one.name)} {said(float(length), one.dimension)}"
@@ -203,14 +203,14 @@ def rounded(half: float, low: float, high: float, radius: float) -> Places:
     return np.concatenate([middle + radius * arc * 1j**turn for turn, middle in enumerate(middles)])
 
 
-def gap_line(gap: float) -> Dimension:
+def gap_line(gap: float) -> DimensionLine:
     """Return the dimension line of the gap, on the axis."""
-    return Dimension(0j, 1j * gap, "gap")
+    return DimensionLine(0j, 1j * gap, "gap")
 
 
-def across(centre: complex, radius: float, name: str) -> Dimension:
+def across(centre: complex, radius: float, name: str) -> DimensionLine:
     """Return the dimension line of a diameter, level."""
-    return Dimension(centre - radius, centre + radius, name)
+    return DimensionLine(centre - radius, centre + radius, name)
 
 
 def pair_of_discs(radius: float, gap: float, name: str) -> Drawing:
@@ -249,10 +249,10 @@ def edged_over_plane(width: tuple[str, float], height: tuple[str, float] | None,
     radius = min(edge, half, tall / 2)
     high = gap + (1.2 * height[1] if height else max(gap, width[1]))
     level, corner = gap + min(0.7 * tall, 0.6 * width[1]), complex(half - radius, gap + radius)
-    lines = [gap_line(gap), Dimension(complex(-half, level), complex(half, level), width[0])]
-    lines.append(Dimension(corner, corner + radius * complex(0.5**0.5, -(0.5**0.5)), "edge_radius"))
+    lines = [gap_line(gap), DimensionLine(complex(-half, level), complex(half, level), width[0])]
+    lines.append(DimensionLine(corner, corner + radius * complex(0.5**0.5, -(0.5**0.5)), "edge_radius"))
     if height:
-        lines.append(Dimension(complex(0.6 * half, gap), complex(0.6 * half, gap + tall), height[0]))
+        lines.append(DimensionLine(complex(0.6 * half, gap), complex(0.6 * half, gap + tall), height[0]))
     metals = (Metal(rounded(half, gap, gap + tall, radius)), plane(high))
     return Drawing(metals, tuple(lines), (1.4 * half, -0.12 * high, high))
 
@@ -270,7 +270,7 @@ def one_in_another(inner: float, gap: float) -> Drawing:
         (
             gap_line(gap),
             across(middle, inner, "inner_diameter"),
-            Dimension(middle - outer * SLANTED, middle + outer * SLANTED, "outer_diameter"),
+            DimensionLine(middle - outer * SLANTED, middle + outer * SLANTED, "outer_diameter"),
         ),
         (1.08 * outer, -0.08 * outer, 2.08 * outer),
     )

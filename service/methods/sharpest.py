@@ -16,7 +16,7 @@ from service.methods.laws import constants, exponent_law, humidity_laws, long_ga
 from service.methods.method import Case, FloatArray
 from service.physics.atmosphere import relative_density
 from service.physics.corrections import Air, ExponentLaw, HumidityLaw, carried_to
-from service.reference import Curve, Reference, Table
+from service.reference import Reference, Table, Tabulated
 from service.reference.kept import once
 from service.units import ROUNDING, to_si
 
@@ -134,13 +134,13 @@ class Sharpest:
     value: Mapping[str, float]
 
     @cached_property
-    def _curves(self) -> Mapping[str, Curve]:
+    def _curves(self) -> Mapping[str, Tabulated]:
         columns = ("voltage_peak", "voltage_impulse")
-        return {column: Curve(self.withstand["clearance"], self.withstand[column]) for column in columns}
+        return {column: Tabulated(self.withstand["clearance"], self.withstand[column]) for column in columns}
 
     @cached_property
-    def _fast_curve(self) -> Curve:
-        return Curve(self.fast["clearance"], self.fast["voltage"])
+    def _fast_curve(self) -> Tabulated:
+        return Tabulated(self.fast["clearance"], self.fast["voltage"])
 
     def voltage(self, case: Case, uniform_low: FloatArray) -> FloatArray:
         """Return the low end of electrodes of any shape [V peak]; NaN where inception may be breakdown.
@@ -282,7 +282,7 @@ def sharpest(reference: Reference) -> Sharpest:
     table, laws = reference.table("needle-gap"), long_gap_laws(reference)
     spacings, voltages = table["spacing"], table["voltage"]
     needles = CarriedLaw(
-        Curve(spacings, voltages),
+        Tabulated(spacings, voltages),
         (float(spacings[0]), float(spacings[-1])),
         NEEDLE_AIR,
         humidity["alternating"],

@@ -459,14 +459,16 @@ class Solution:
         found[floating] = np.linalg.solve(inner, -outer @ given[~floating])
         return found
 
-    def field(self, given: Floats) -> Field:
+    def field(self, given: Floats) -> PotentialField:
         """Return the field for potentials; NaN floats."""
         potentials = self.potentials(np.asarray(given, dtype=np.float64))
-        return Field(self.boundary, potentials, self.densities @ potentials, float(self.constants @ potentials))
+        return PotentialField(
+            self.boundary, potentials, self.densities @ potentials, float(self.constants @ potentials)
+        )
 
 
 @dataclass(frozen=True, eq=False)
-class Field:
+class PotentialField:
     """Field and potential anywhere.
 
     Parameters

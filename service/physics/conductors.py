@@ -64,7 +64,7 @@ class Outline:
 
 
 @dataclass(frozen=True)
-class Drawing:
+class Conductors:
     """Outlines of conductors, and what is around them.
 
     Parameters
@@ -140,7 +140,7 @@ def _off_axis(outline: Outline, tiny: float) -> Outline:
     return replace(outline, pieces=tuple(pieces[start:end]))
 
 
-def _complete(outline: Outline, drawing: Drawing, reach: float, extent: float) -> Contour:
+def _complete(outline: Outline, drawing: Conductors, reach: float, extent: float) -> Contour:
     if drawing.axis:
         outline = _off_axis(outline, TOUCH * extent)
     pieces = list(outline.pieces)
@@ -173,7 +173,7 @@ def _complete(outline: Outline, drawing: Drawing, reach: float, extent: float) -
     return Contour(tuple(pieces), closed, solid, corners)
 
 
-def _ends(outline: Outline, drawing: Drawing, extent: float) -> tuple[str, str]:
+def _ends(outline: Outline, drawing: Conductors, extent: float) -> tuple[str, str]:
     """Return what both ends are: on the axis or plane, going on, closed, or free."""
     tiny = TOUCH * extent
     first, last = outline.pieces[0].start, outline.pieces[-1].end
@@ -254,7 +254,7 @@ def _with_corners(
     return made, {index: kinds[piece.start] for index, piece in enumerate(made) if piece.start in kinds}
 
 
-def _bound(pieces: Sequence[Piece], index: int, drawing: Drawing, extent: float) -> bool:
+def _bound(pieces: Sequence[Piece], index: int, drawing: Conductors, extent: float) -> bool:
     """Return whether an end of a sheet lies on the axis or plane, where nothing ends."""
     place = pieces[0].start if index == 0 else pieces[-1].end
     tiny = TOUCH * extent
@@ -290,13 +290,13 @@ class Clash:
     place: complex
 
 
-def clash(contours: Sequence[Contour], drawing: Drawing) -> Clash | None:
+def clash(contours: Sequence[Contour], drawing: Conductors) -> Clash | None:
     """Return the first clash of complete conductors, or ``None``.
 
     Parameters
     ----------
     contours : sequence of Contour
-    drawing : Drawing
+    drawing : Conductors
 
     Returns
     -------

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.physics.boundary import Field, Index
+from service.physics.boundary import Index, PotentialField
 from service.physics.domain import Floats
 from service.physics.field_lines import COARSE, FINE, Line, joined, surface_samples, trace
 from service.physics.ionization import IonizationFit
@@ -118,12 +118,12 @@ class Start:
 
 
 @dataclass(eq=False)
-class Search:
+class LineSearch:
     """A search for the critical line.
 
     Parameters
     ----------
-    coarse, fine : Field
+    coarse, fine : PotentialField
         The same conductors with fewer and with more nodes, at one volt between the extremes.
     solid : ndarray of bool
         Conductors that bound metal.
@@ -132,8 +132,8 @@ class Search:
     fit : IonizationFit
     """
 
-    coarse: Field
-    fine: Field
+    coarse: PotentialField
+    fine: PotentialField
     solid: np.ndarray
     pressure: float
     fit: IonizationFit
@@ -259,7 +259,7 @@ class Search:
 
 
 @dataclass(frozen=True)
-class Found:
+class CriticalLine:
     """The critical line and how well it is known.
 
     Parameters
@@ -280,12 +280,14 @@ class Found:
     line_error: float
 
 
-def critical_line(coarse: Field, fine: Field, solid: np.ndarray, pressure: float, fit: IonizationFit) -> Found | None:
+def critical_line(
+    coarse: PotentialField, fine: PotentialField, solid: np.ndarray, pressure: float, fit: IonizationFit
+) -> CriticalLine | None:
     """Return the critical line of solved conductors; ``None`` where no line leaves any of them.
 
     Parameters
     ----------
-    coarse, fine : Field
+    coarse, fine : PotentialField
         With fewer and with more nodes, at one volt between the extremes.
     solid : ndarray of bool
         Conductors that bound metal.
@@ -298,7 +300,7 @@ def critical_line(coarse: Field, fine: Field, solid: np.ndarray, pressure: float
     Found or None
         Voltages in V, places in m.
     """
-    search = Search(coarse, fine, solid, pressure, fit)
+    search = LineSearch(coarse, fine, solid, pressure, fit)
     if not search.panel.size:
         return None
     search.run()
@@ -308,15 +310,15 @@ def critical_line(coarse: Field, fine: Field, solid: np.ndarray, pressure: float
     best = min(search.finely(search.beside(rough)), key=lambda start: start.voltage)
     field_error, voltage_error = against(coarse, best, pressure, fit)
     line_error = abs(rough.voltage / best.voltage - 1)
-    return Found(best, search.competing()[1:], field_error, voltage_error, line_error)
+    return CriticalLine(best, search.competing()[1:], field_error, voltage_error, line_error)
 
 
-def against(other: Field, start: Start, pressure: float, fit: IonizationFit) -> tuple[float, float]:
+def against(other: PotentialField, start: Start, pressure: float, fit: IonizationFit) -> tuple[float, float]:
     """Return how much another field differs on a line, at most, and what it does to the voltage of it; relative.
 
     Parameters
     ----------
-    other : Field
+    other : PotentialField
     start : Start
     pressure : float
     fit : IonizationFit

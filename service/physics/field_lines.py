@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from service.physics.boundary import Field, Index, Mask, gauss
+from service.physics.boundary import Index, Mask, PotentialField, gauss
 from service.physics.domain import Floats
 from service.physics.rings import Points
 from service.units import ROUNDING
@@ -124,12 +124,12 @@ class Line:
         return float(self.sampled()[1].sum())
 
 
-def trace(solved: Field, panel: Index, t: Floats, accuracy: Accuracy) -> list[Line]:
+def trace(solved: PotentialField, panel: Index, t: Floats, accuracy: Accuracy) -> list[Line]:
     """Return the lines of force from places on solid conductors.
 
     Parameters
     ----------
-    solved : Field
+    solved : PotentialField
     panel : ndarray of int
         Panels where they start, which are passed with the metal to their left.
     t : ndarray
@@ -147,7 +147,7 @@ def trace(solved: Field, panel: Index, t: Floats, accuracy: Accuracy) -> list[Li
 class _Tracing:
     """Lines under way; arrays have one element a line."""
 
-    def __init__(self, solved: Field, panel: Index, t: Floats, accuracy: Accuracy) -> None:
+    def __init__(self, solved: PotentialField, panel: Index, t: Floats, accuracy: Accuracy) -> None:
         self.field, self.accuracy = solved, accuracy
         panels = solved.boundary.panels
         self.w = panels.at(panel, t)
@@ -289,12 +289,12 @@ class _Tracing:
         self.open[k] = False
 
 
-def surface_samples(solved: Field, solid: Mask, count: int = 9) -> tuple[Index, Floats, Floats]:
+def surface_samples(solved: PotentialField, solid: Mask, count: int = 9) -> tuple[Index, Floats, Floats]:
     """Return panels, parameters and densities evenly on the drawn surfaces of solid conductors.
 
     Parameters
     ----------
-    solved : Field
+    solved : PotentialField
     solid : ndarray of bool
         Conductors that bound metal.
     count : int

@@ -2,19 +2,19 @@
 
 from service.reference.collection import Reference, WorkedExample, load, shipped_folder
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
-from service.reference.interpolation import Curve, interpolate
+from service.reference.interpolation import Tabulated, interpolate
 from service.reference.package import Package
 from service.reference.table import Table
 
 __all__ = [
     "PROVENANCE_WORDS",
-    "Curve",
     "Description",
     "Field",
     "Package",
     "Reference",
     "Source",
     "Table",
+    "Tabulated",
     "WorkedExample",
     "interpolate",
     "load",

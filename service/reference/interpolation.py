@@ -43,7 +43,7 @@ def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64
     >>> round(float(interpolate([0.40, 0.50], [14.4, 17.4], 0.45)), 6)
     15.9
     """
-    return Curve.of(x, y)(at)
+    return Tabulated.of(x, y)(at)
 
 
 READ_BEYOND = 2 * ROUNDING
@@ -51,7 +51,7 @@ READ_BEYOND = 2 * ROUNDING
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class Tabulated:
     """A table of two columns that is read straight between its points; checked when it is made.
 
     Parameters
@@ -77,7 +77,7 @@ class Curve:
             raise ValueError("tabulated arguments must rise and tabulated values must be numbers")
 
     @classmethod
-    def of(cls, arguments: ArrayLike, values: ArrayLike) -> Curve:
+    def of(cls, arguments: ArrayLike, values: ArrayLike) -> Tabulated:
         """Return the curve of two lists."""
         return cls(np.asarray(arguments, dtype=np.float64), np.asarray(values, dtype=np.float64))
 

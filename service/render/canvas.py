@@ -61,7 +61,7 @@ LEADING = 1.4
 
 
 @dataclass(frozen=True)
-class Shape:
+class DrawnPath:
     """A path.
 
     Parameters
@@ -177,7 +177,7 @@ class Canvas:
     width: float
     margin: float
     y: float = 0.0
-    items: list[Shape | Text] = field(default_factory=list)
+    items: list[DrawnPath | Text] = field(default_factory=list)
     plotted: tuple[str, ...] = ()
 
     @property
@@ -190,7 +190,7 @@ class Canvas:
     ) -> None:
         """Draw a straight line."""
         self.items.append(
-            Shape(
+            DrawnPath(
                 f"M{coordinate(x1)} {coordinate(y1)}L{coordinate(x2)} {coordinate(y2)}",
                 "",
                 stroke,
@@ -202,18 +202,18 @@ class Canvas:
     def box(self, x: float, y: float, wide: float, high: float, fill: str, opacity: float = 1.0) -> None:
         """Draw a filled rectangle."""
         path = f"M{coordinate(x)} {coordinate(y)}h{coordinate(wide)}v{coordinate(high)}h{coordinate(-wide)}z"
-        self.items.append(Shape(path, fill, opacity=opacity))
+        self.items.append(DrawnPath(path, fill, opacity=opacity))
 
     def disc(self, x: float, y: float, radius: float, fill: str, stroke: str, thickness: float = 1.5) -> None:
         """Draw a circle."""
         half = f"a{coordinate(radius)} {coordinate(radius)} 0 1 0 "
         across = coordinate(2 * radius)
         path = f"M{coordinate(x - radius)} {coordinate(y)}{half}{across} 0{half}-{across} 0z"
-        self.items.append(Shape(path, fill, stroke, thickness))
+        self.items.append(DrawnPath(path, fill, stroke, thickness))
 
     def path(self, points: Iterable[tuple[float, float]], stroke: str, thickness: float, dashes: str = "") -> None:
         """Draw a line through points."""
-        self.items.append(Shape(polyline(points), "", stroke, thickness, dashes=dashes))
+        self.items.append(DrawnPath(polyline(points), "", stroke, thickness, dashes=dashes))
 
     def text(
         self,

@@ -9,7 +9,7 @@ from itertools import zip_longest
 from service.render.canvas import LEADING, Canvas, measure
 from service.render.grids import Fitted, Grid, shaped
 from service.render.layout import wrap
-from service.render.sheet import Lead, Line, Section, Sheet
+from service.render.sheet import Headline, Line, Sheet, SheetSection
 
 WIDTH, BRIEF, MARGIN = 500.0, 480.0, 22.0
 NARROW = 360.0
@@ -103,13 +103,13 @@ def begun(model: Sheet, width: float) -> Canvas:
     return canvas
 
 
-def draw_lead(canvas: Canvas, lead: Lead) -> None:
+def draw_lead(canvas: Canvas, lead: Headline) -> None:
     """Set what is read first: the largest words, the sentence, and the caution beside a bar.
 
     Parameters
     ----------
     canvas : Canvas
-    lead : Lead
+    lead : Headline
     """
     if not lead:
         return
@@ -173,12 +173,12 @@ def spoken(model: Sheet) -> str:
     return " ".join([*parts, *sentences])
 
 
-def run_in(section: Section) -> str:
+def run_in(section: SheetSection) -> str:
     """Return the lines and sentences of a section as running text.
 
     Parameters
     ----------
-    section : Section
+    section : SheetSection
     """
     named = "; ".join(_named(line) for line in section.lines)
     return " ".join([*([f"{named}."] if named else []), *section.sentences])
@@ -189,7 +189,7 @@ def _named(line: Line) -> str:
     return f"{label}{':' if ',' in label else ''} {line.text}".removeprefix("method ")
 
 
-def _section(canvas: Canvas, section: Section) -> None:
+def _section(canvas: Canvas, section: SheetSection) -> None:
     if section.key == "answer":
         draw_lines(canvas, section.lines, BODY, first=ANSWER)
         for text in section.sentences:
@@ -206,13 +206,13 @@ def _section(canvas: Canvas, section: Section) -> None:
         draw_grid(canvas, grid)
 
 
-def draw_said(canvas: Canvas, section: Section) -> None:
+def draw_said(canvas: Canvas, section: SheetSection) -> None:
     """Set the lines and sentences of a section as a paragraph, or as a list where the sentences are several.
 
     Parameters
     ----------
     canvas : Canvas
-    section : Section
+    section : SheetSection
     """
     if len(section.sentences) >= SEVERAL and not section.lines:
         canvas.paragraph(section.title, SMALL, bold=True)

@@ -13,7 +13,7 @@ import numpy as np
 
 from service.answers.figure import Section
 from service.methods.drawing import Drawing
-from service.render.canvas import LEADING, Canvas, Shape, coordinate, measure, polyline
+from service.render.canvas import LEADING, Canvas, DrawnPath, coordinate, measure, polyline
 from service.render.labels import spread
 from service.render.layout import wrap
 
@@ -81,7 +81,7 @@ def _sketched_metal(canvas: Canvas, points: np.ndarray, frame: Frame, *, solid: 
         return
     inner = clipped(points, frame, closed=True)
     if len(inner) > 2:
-        canvas.items.append(Shape(f"{polyline(_thinned(inner))}z", "rule", "ink", 1.2, dashes=dashes))
+        canvas.items.append(DrawnPath(f"{polyline(_thinned(inner))}z", "rule", "ink", 1.2, dashes=dashes))
 
 
 def _pieces(points: np.ndarray, frame: Frame) -> Iterator[np.ndarray]:
@@ -196,7 +196,7 @@ def draw_section(canvas: Canvas, section: Section) -> None:
             for a, b in (at(np.array(pair)) for pair in crossings(section, float(level)))
         )
         if path:
-            canvas.items.append(Shape(path, "", "soft", 0.8, opacity=0.75))
+            canvas.items.append(DrawnPath(path, "", "soft", 0.8, opacity=0.75))
     if section.plane and low_y < 0 < high_y:
         ground = top + scale * high_y
         canvas.box(left, ground, wide, top + high - ground, "rule")
@@ -282,7 +282,7 @@ def _cut_metal(canvas: Canvas, points: np.ndarray, frame: Frame, *, solid: bool)
         return
     inner = clipped(points, frame, closed=True)
     if len(inner) > 2:
-        canvas.items.append(Shape(f"{polyline([(x, y) for x, y in inner])}z", "rule", "ink", 1.2))
+        canvas.items.append(DrawnPath(f"{polyline([(x, y) for x, y in inner])}z", "rule", "ink", 1.2))
 
 
 def _stroke(canvas: Canvas, points: np.ndarray, frame: Frame, role: str, thickness: float, dashes: str = "") -> None:
@@ -305,7 +305,7 @@ def framed_by(canvas: Canvas, frame: Frame) -> None:
     """Draw a thin frame."""
     left, top, right, bottom = frame
     path = f"M{coordinate(left)} {coordinate(top)}H{coordinate(right)}V{coordinate(bottom)}H{coordinate(left)}z"
-    canvas.items.append(Shape(path, "", "rule", 1.0))
+    canvas.items.append(DrawnPath(path, "", "rule", 1.0))
 
 
 def _ruler(canvas: Canvas, scale: float, frame: Frame) -> None:

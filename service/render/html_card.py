@@ -16,7 +16,7 @@ from service.render.grids import Grid
 from service.render.layout import FAMILIES
 from service.render.page import Page
 from service.render.picture import plot_width
-from service.render.sheet import FOLDED, Section, Sheet, sheet
+from service.render.sheet import FOLDED, Sheet, SheetSection, sheet
 from service.render.templating import ENVIRONMENT
 
 
@@ -70,7 +70,7 @@ def article(page: Page, level: int = 2) -> str:
     )
 
 
-def _said_once(model: Sheet, figure: Figure | None) -> list[Section]:
+def _said_once(model: Sheet, figure: Figure | None) -> list[SheetSection]:
     """Return the sections of an answer without the sentences that stand under its picture."""
     said = {visible(sentence) for sentence in figure.sentences} if figure is not None else set()
     left = (replace(one, parts=tuple(part for part in one.parts if part not in said)) for one in model.sections)
@@ -97,7 +97,7 @@ def table_article(title: str, grid: Grid, said: list[tuple[str, str]]) -> str:
 
 
 @dataclass(frozen=True)
-class Listed:
+class ListEntry:
     """An entry of a list.
 
     Parameters
@@ -119,8 +119,8 @@ class Listed:
 
 def listing(
     page: Page,
-    entries: Sequence[Listed],
-    related: Sequence[tuple[str, Sequence[Listed]]],
+    entries: Sequence[ListEntry],
+    related: Sequence[tuple[str, Sequence[ListEntry]]],
     said: Sequence[tuple[str, str]] = (),
 ) -> str:
     """Return a list of entries that lead to their own pages, or what one entry leads to, and all that is said of them.
@@ -129,9 +129,9 @@ def listing(
     ----------
     page : Page
         The whole document.
-    entries : sequence of Listed
+    entries : sequence of ListEntry
         Empty for the page of one entry.
-    related : sequence of (str, sequence of Listed)
+    related : sequence of (str, sequence of ListEntry)
         What else it leads to, under labels.
     said : sequence of (str, str)
         What stands above the list.

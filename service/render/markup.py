@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from service.render.clean import visible
 from service.render.grids import Grid
 from service.render.page import Page
-from service.render.sheet import Section, sheet
+from service.render.sheet import SheetSection, sheet
 
 Lines = Iterator[str]
 
@@ -78,7 +78,7 @@ class Markup:
             if foot:
                 yield from (self.small(self.escape(foot)), "")
 
-    def _section(self, section: Section) -> Lines:
+    def _section(self, section: SheetSection) -> Lines:
         if section.lines:
             rows = tuple((line.label, line.text) for line in section.lines)
             yield from self.table(Grid("", (section.title, ""), rows, (False, False)))

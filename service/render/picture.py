@@ -9,7 +9,7 @@ from service.render.clean import visible
 from service.render.drawing import draw_drawing, draw_section
 from service.render.grids import Grid
 from service.render.plots import draw_bars, draw_curves
-from service.render.sheet import Section, Sheet
+from service.render.sheet import Sheet, SheetSection
 
 WIDTH, MARGIN = 660.0, 22.0
 DRAWN = 340.0
@@ -126,7 +126,7 @@ def _small_print(canvas: Canvas, figure: Figure, model: Sheet) -> None:
     said = "\n".join(visible(sentence) for sentence in figure.sentences)
     for section in model.sections:
         parts = tuple(part for part in section.parts if not (isinstance(part, str) and _said(part, said)))
-        left = Section(section.key, section.title, parts)
+        left = SheetSection(section.key, section.title, parts)
         if left.lines or left.sentences:
             canvas.y += 4
             draw_said(canvas, left)

@@ -23,7 +23,7 @@ from service.render.axes import (
     tick_width,
     verticals,
 )
-from service.render.canvas import CURVES, LEADING, Canvas, Shape, coordinate, measure, polyline
+from service.render.canvas import CURVES, LEADING, Canvas, DrawnPath, coordinate, measure, polyline
 from service.render.clean import visible
 from service.render.labels import Label, Placer, dense, spread
 from service.render.layout import wrap
@@ -139,7 +139,7 @@ def _draw_band(canvas: Canvas, trace: Trace, x: Scale, y: Scale) -> None:
     for run in _runs(np.isfinite([across, below, above]).all(axis=0)):
         there = np.stack([across[run], above[run]], axis=1)
         back = np.stack([across[run], below[run]], axis=1)[::-1]
-        canvas.items.append(Shape(polyline(np.concatenate([there, back])) + "z", trace.role, opacity=BAND))
+        canvas.items.append(DrawnPath(polyline(np.concatenate([there, back])) + "z", trace.role, opacity=BAND))
 
 
 def _points(mark: Mark, x: Scale, y: Scale) -> FloatArray:
@@ -157,7 +157,7 @@ def _measured(canvas: Canvas, x: float, y: float) -> None:
 
 def _hand_over(canvas: Canvas, x: float, y: float) -> None:
     path = f"M{coordinate(x)} {coordinate(y - 5.5)}l5.5 5.5l-5.5 5.5l-5.5 -5.5z"
-    canvas.items.append(Shape(path, "paper", "ink", 1.4))
+    canvas.items.append(DrawnPath(path, "paper", "ink", 1.4))
 
 
 Wanted = tuple[str, str, list[tuple[float, float]]]

@@ -39,7 +39,7 @@ Part = Line | Grid | str
 
 
 @dataclass(frozen=True)
-class Lead:
+class Headline:
     """What is read first.
 
     Parameters
@@ -63,7 +63,7 @@ class Lead:
 
 
 @dataclass(frozen=True)
-class Section:
+class SheetSection:
     """Parts under one heading.
 
     Parameters
@@ -105,19 +105,19 @@ class Sheet:
     ----------
     title : str
         One line.
-    sections : tuple of Section
+    sections : tuple of SheetSection
         The answer first, unless the answer itself puts its cautions first.
     versions, address : str
         Of service and data, and of this answer; empty where there is none.
-    lead : Lead
+    lead : Headline
         What stands before everything.
     """
 
     title: str
-    sections: tuple[Section, ...]
+    sections: tuple[SheetSection, ...]
     versions: str
     address: str
-    lead: Lead = Lead()
+    lead: Headline = Headline()
 
 
 def sheet(page: Page) -> Sheet:
@@ -128,7 +128,7 @@ def sheet(page: Page) -> Sheet:
     page : Page
     """
     document = page.document
-    sections = {key: Section(key, title, tuple(make(document))) for key, (title, make) in SECTIONS.items()}
+    sections = {key: SheetSection(key, title, tuple(make(document))) for key, (title, make) in SECTIONS.items()}
     order = list(sections)
     if "cautions" in document and list(document).index("cautions") <= 1 < len(document):
         order = ["cautions", *(key for key in order if key != "cautions")]
@@ -136,7 +136,7 @@ def sheet(page: Page) -> Sheet:
     return Sheet(visible(page.title), filled, _versions(document), visible(page.address), lead_of(document))
 
 
-def lead_of(document: Mapping[str, Any]) -> Lead:
+def lead_of(document: Mapping[str, Any]) -> Headline:
     """Return what is read first of an answer.
 
     Parameters
@@ -146,7 +146,7 @@ def lead_of(document: Mapping[str, Any]) -> Lead:
     """
     headline = document.get("headline", {})
     spoken = {one["key"]: one["text"] for one in document.get("cautions", ()) if "key" in one}
-    return Lead(
+    return Headline(
         visible(document.get("sentence", "")),
         visible(headline.get("label", "")),
         visible(headline.get("text", "")),
@@ -154,7 +154,7 @@ def lead_of(document: Mapping[str, Any]) -> Lead:
     )
 
 
-def _with_lists(section: Section, document: Mapping[str, Any]) -> list[Section]:
+def _with_lists(section: SheetSection, document: Mapping[str, Any]) -> list[SheetSection]:
     """Return a section; the answer with its lists of sentences.
 
     They stand before it where the answer itself begins with them, or is tables only.
@@ -169,8 +169,8 @@ def _with_lists(section: Section, document: Mapping[str, Any]) -> list[Section]:
     return [*(lists[key] for key in ahead), section, *(one for key, one in lists.items() if key not in ahead)]
 
 
-def _listing(key: str, value: Any) -> Section:
-    return Section(key, label(key), tuple(text_of(one) for one in value))
+def _listing(key: str, value: Any) -> SheetSection:
+    return SheetSection(key, label(key), tuple(text_of(one) for one in value))
 
 
 def is_list_of_sentences(value: Any) -> bool:

@@ -10,7 +10,7 @@ from service.render.clean import ascii_text
 from service.render.grids import Fitted, Grid, shaped
 from service.render.layout import wrap
 from service.render.page import Page
-from service.render.sheet import Lead, Line, Section, sheet
+from service.render.sheet import Headline, Line, SheetSection, sheet
 
 COLUMNS = 80
 INDENT = 2
@@ -44,7 +44,7 @@ def _lines(page: Page) -> Iterator[str]:
         yield from _broken(ascii_text(foot))
 
 
-def _lead(lead: Lead) -> Iterator[str]:
+def _lead(lead: Headline) -> Iterator[str]:
     """Yield the largest words between rules, the sentence and the caution."""
     if lead:
         yield ""
@@ -58,7 +58,7 @@ def _broken(text: str) -> list[str]:
     return wrap(text, COLUMNS) if text else []
 
 
-def _section(section: Section) -> Iterator[str]:
+def _section(section: SheetSection) -> Iterator[str]:
     widest = min(max((len(ascii_text(line.label)) for line in section.lines), default=0), LABELS)
     bulleted = section.key != "answer"
     for part in section.parts:

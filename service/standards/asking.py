@@ -87,7 +87,7 @@ NEEDED = ("system_voltage", "impulse_voltage", "recurring_peak_voltage")
 
 
 @dataclass(frozen=True)
-class Asked:
+class ClearanceQuestion:
     """A clearance question in SI: voltages [V], altitude [m], frequency [Hz].
 
     ``temporary_overvoltage`` is rms (direct of a direct supply); with ``listed`` that of the supply is taken where none
@@ -131,7 +131,7 @@ class Asked:
         return any(value is not None for value in given)
 
 
-def asked_of(question: Question, peak: str = "recurring_peak_voltage") -> Asked:
+def asked_of(question: Question, peak: str = "recurring_peak_voltage") -> ClearanceQuestion:
     """Return the clearance part of a question; ``peak`` is the name under which the recurring peak was given.
 
     Raises
@@ -142,7 +142,7 @@ def asked_of(question: Question, peak: str = "recurring_peak_voltage") -> Asked:
     check(question)
     overvoltage = question.key("temporary_overvoltage")
     supply = question.key("supply")
-    return Asked(
+    return ClearanceQuestion(
         pollution_degree=int(question.number("pollution_degree")),
         insulation=question.key("insulation"),
         homogeneous=question.key("field") == "homogeneous",
@@ -190,7 +190,7 @@ def check(question: Question) -> None:
         raise contradiction("system_voltage", "impulse_voltage", why)
 
 
-def require_voltage(asked: Asked) -> None:
+def require_voltage(asked: ClearanceQuestion) -> None:
     """Check that there is a voltage to dimension for.
 
     Raises

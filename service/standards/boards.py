@@ -9,10 +9,10 @@ from service.errors import OutsideValidity
 from service.physics import atmosphere
 from service.reference import Reference, Table
 from service.standards import clearance, creepage
-from service.standards.asking import Asked, millimetres
+from service.standards.asking import ClearanceQuestion, millimetres
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
-from service.standards.ladder import FINEST, Found, origin, round_up, together
+from service.standards.ladder import FINEST, ReadValue, origin, round_up, together
 from service.standards.requirement import Requirement, governing
 from service.units import ROUNDING
 
@@ -84,19 +84,19 @@ def _spacing(voltage: float, column: tuple[str, str], table: Table) -> Requireme
     return Requirement.read("board", f"Column {column[1]}", found, table)
 
 
-def _step(table: Table, column: str, row: int) -> Found:
+def _step(table: Table, column: str, row: int) -> ReadValue:
     words = f"{table.text('voltage_printed')[row]} V"
-    return Found(float(table[column][row]), words, "steps, no interpolation", origin(table, row))
+    return ReadValue(float(table[column][row]), words, "steps, no interpolation", origin(table, row))
 
 
-def _slope(table: Table, column: str, row: int, voltage: float) -> Found:
+def _slope(table: Table, column: str, row: int, voltage: float) -> ReadValue:
     slope = int(table.flag("per_volt").argmax())
     base, per_volt = float(table[column][row]), float(table[column][slope])
     above = voltage - float(table["voltage_from"][slope])
     rule = f"{millimetres(base)} + {above:.6g} V x {table.text(column)[slope]} mm per V"
     value = round_up(base + above * per_volt, FINEST)
     words = f"{table.text('voltage_printed')[row]} V and the value per volt above"
-    return Found(value, words, rule, together((origin(table, row), origin(table, slope))))
+    return ReadValue(value, words, rule, together((origin(table, row), origin(table, slope))))
 
 
 def beside(
@@ -107,7 +107,7 @@ def beside(
     Bare: at pollution degree 2. Coated or inside: at pollution degree 1, as under a coating that was tested (type 1),
     and at pollution degree 2, as where it was not. Also why one is missing, where a table ends.
     """
-    asked = Asked(2, "functional", altitude=altitude, recurring_peak_voltage=voltage)
+    asked = ClearanceQuestion(2, "functional", altitude=altitude, recurring_peak_voltage=voltage)
     path = Path(voltage, 2, "functional", GROUP, BARE.get(place, PRINTED if place != "lead-coated" else "general"))
     parts = [*_pair("", "unprotected, pollution degree 2", asked, path, tables)]
     if place not in BARE:
@@ -127,7 +127,7 @@ def beside(
 
 
 def _pair(
-    suffix: str, words: str, asked: Asked, path: Path, tables: BoardTables
+    suffix: str, words: str, asked: ClearanceQuestion, path: Path, tables: BoardTables
 ) -> Iterator[tuple[str, str, Callable[[], Requirement]]]:
     on_board = path.surface == PRINTED and tables.surface.columns[path.column].covers(path.working_voltage)
     along = path if on_board else replace(path, surface="general")

@@ -66,7 +66,7 @@ def _on_line(table: Table, column: str, volts: float, *, fast: bool) -> float:
 
 
 @dataclass(frozen=True)
-class Band(Shown):
+class EffectThreshold(Shown):
     """A threshold of an effect of current on the body, and whether what may flow reaches it."""
 
     current_type: str
@@ -80,7 +80,7 @@ class Band(Shown):
     provenance: str
 
 
-def current_bands(circuit: Circuit, reference: Reference, year: int | None = None) -> list[Band]:
+def current_bands(circuit: Circuit, reference: Reference, year: int | None = None) -> list[EffectThreshold]:
     """Return the thresholds of effects of current on the body, lowest first, beside the current through a body."""
     table = reference.table("iec-60479-zones")
     wanted = _current_types(circuit)
@@ -91,7 +91,7 @@ def current_bands(circuit: Circuit, reference: Reference, year: int | None = Non
         if any(kind.startswith(one) for one in wanted) and np.isfinite(table["current"][row])
     ]
     return [
-        Band(
+        EffectThreshold(
             table.text("current_type")[row],
             table.text("line")[row],
             table.text("duration_printed")[row],
@@ -204,7 +204,7 @@ def reaches(circuit: Circuit, reference: Reference, year: int | None = None) -> 
         )
 
 
-def _band(band: Band) -> str:
+def _band(band: EffectThreshold) -> str:
     threshold = said(band.current.value or 0.0, "current", unit=units.DIMENSIONS["current"].shown)
     words = f"{band.current_type.split()[0]} line {band.line} of IEC 60479-1, {threshold} for {band.duration}"
     return words.replace(" for -", "").replace(" for any", "")

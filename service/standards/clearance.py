@@ -16,10 +16,10 @@ import numpy as np
 from service import units
 from service.answers.blocks import source_block
 from service.methods import FloatArray
-from service.standards.asking import Asked, kilohertz, millimetres, needed, quantity, volts
+from service.standards.asking import ClearanceQuestion, kilohertz, millimetres, needed, quantity, volts
 from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
-from service.standards.ladder import FINEST, Found, Ladder, beyond, origin, round_up, together
-from service.standards.requirement import Given, Requirement, governing, peak
+from service.standards.ladder import FINEST, Ladder, ReadValue, beyond, origin, round_up, together
+from service.standards.requirement import ReadFor, Requirement, governing, peak
 from service.units import ROUNDING
 
 HIGH_FREQUENCY = 30e3
@@ -36,7 +36,7 @@ THICKER_AIR = (
 )
 
 
-def requirements(asked: Asked, tables: ClearanceTables) -> list[Requirement]:
+def requirements(asked: ClearanceQuestion, tables: ClearanceTables) -> list[Requirement]:
     """Return every clearance that applies to a question with at least one voltage.
 
     Raises
@@ -53,7 +53,7 @@ def requirements(asked: Asked, tables: ClearanceTables) -> list[Requirement]:
 # impulses
 
 
-def impulse(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+def impulse(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterator[Requirement]:
     """Yield the clearance for the impulse voltage, of the mains or as given, where there is one."""
     if asked.system_voltage is not None:
         yield _of_mains(asked, tables)
@@ -61,7 +61,7 @@ def impulse(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
         yield _as_given(asked, asked.impulse_voltage, tables)
 
 
-def mains_impulse(asked: Asked, tables: ClearanceTables) -> Found:
+def mains_impulse(asked: ClearanceQuestion, tables: ClearanceTables) -> ReadValue:
     """Return the impulse voltage of the mains [V], of basic insulation.
 
     Raises
@@ -78,29 +78,29 @@ def mains_impulse(asked: Asked, tables: ClearanceTables) -> Found:
     return ladder.step_up(system)
 
 
-def _of_mains(asked: Asked, tables: ClearanceTables) -> Requirement:
+def _of_mains(asked: ClearanceQuestion, tables: ClearanceTables) -> Requirement:
     column, first = tables.column(asked), mains_impulse(asked, tables)
     wanted, why = graded_impulse(asked, first.value, tables)
     found = at_least(asked, tables, column.step_up(wanted))
     row = f"F.1: {first.row}, category {asked.category}; F.2: {found.row}, {column_words(asked)}"
     rule = f"{found.rule}; rows are not interpolated for the mains" if "next row" in found.rule else found.rule
-    whole = Found(found.value, row, rule, together((first.provenance, found.provenance)))
+    whole = ReadValue(found.value, row, rule, together((first.provenance, found.provenance)))
     why = f"Table F.1 asks for {volts(first.value)}{why}"
     return Requirement.read(
         "impulse", "Impulses of the mains", whole, column.table, why, {"impulse_voltage": peak(wanted)}
     )
 
 
-def _as_given(asked: Asked, voltage: float, tables: ClearanceTables) -> Requirement:
+def _as_given(asked: ClearanceQuestion, voltage: float, tables: ClearanceTables) -> Requirement:
     wanted, why = graded_impulse(asked, voltage, tables)
     column = covered(tables.column(asked), wanted, "impulse_voltage", wanted / voltage)
     found = at_least(asked, tables, column.interpolated(wanted))
-    whole = Found(found.value, f"F.2: {found.row}, {column_words(asked)}", found.rule, found.provenance)
+    whole = ReadValue(found.value, f"F.2: {found.row}, {column_words(asked)}", found.rule, found.provenance)
     why = f"{volts(voltage)} as given{why}"
     return Requirement.read("impulse", "Impulses as given", whole, column.table, why, {"impulse_voltage": peak(wanted)})
 
 
-def graded_impulse(asked: Asked, voltage: float, tables: ClearanceTables) -> tuple[float, str]:
+def graded_impulse(asked: ClearanceQuestion, voltage: float, tables: ClearanceTables) -> tuple[float, str]:
     """Return the impulse voltage [V] that a grade is dimensioned for, and why in words."""
     if not asked.reinforced:
         return voltage, ""
@@ -142,16 +142,16 @@ def reinforced_impulse(voltage: float, preferred: FloatArray, factor: float) -> 
     return min(max(voltage * factor, below_asks), above_asks)
 
 
-def at_least(asked: Asked, tables: ClearanceTables, found: Found) -> Found:
+def at_least(asked: ClearanceQuestion, tables: ClearanceTables, found: ReadValue) -> ReadValue:
     """Return a clearance of Table F.2; on printed wiring at pollution degree 2 never below its own floor."""
     if not asked.printed_wiring or asked.pollution_degree != 2:
         return found
     lowest = units.to_si(tables.rules["pcb_PD2_clearance_floor"], "mm", "length")
     rule = f"printed wiring: values of pollution degree 1, never below {millimetres(lowest)}; {found.rule}"
-    return Found(max(found.value, lowest), found.row, rule, found.provenance)
+    return ReadValue(max(found.value, lowest), found.row, rule, found.provenance)
 
 
-def column_words(asked: Asked) -> str:
+def column_words(asked: ClearanceQuestion) -> str:
     """Return in words which column of Table F.2 was read."""
     return f"case {asked.case}, pollution degree {asked.pollution_degree}"
 
@@ -164,7 +164,7 @@ def is_fast(frequency: float | None) -> bool:
     return frequency is not None and frequency > HIGH_FREQUENCY * (1 + ROUNDING)
 
 
-def recurring_peak(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+def recurring_peak(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterator[Requirement]:
     """Yield the clearance for the peak voltage that recurs, up to 30 kHz; else for that of the working voltage."""
     if asked.recurring_peak_voltage is not None and not is_fast(asked.frequency):
         title = "Voltage that stays or recurs"
@@ -174,7 +174,7 @@ def recurring_peak(asked: Asked, tables: ClearanceTables) -> Iterator[Requiremen
         yield _lasting("working-voltage", title, asked, asked.steady_peak, tables, "working_voltage")
 
 
-def temporary(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+def temporary(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterator[Requirement]:
     """Yield the clearance for the temporary overvoltage: 160 % of it where reinforced, which is not doubled besides."""
     overvoltage = temporary_of(asked, tables)
     if overvoltage is None:
@@ -185,39 +185,39 @@ def temporary(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
     yield replace(read, rule=rule, provenance=together(one for one in (overvoltage.provenance, read.provenance) if one))
 
 
-def temporary_of(asked: Asked, tables: ClearanceTables) -> Found | None:
+def temporary_of(asked: ClearanceQuestion, tables: ClearanceTables) -> ReadValue | None:
     """Return the temporary overvoltage across basic insulation [V], rms or direct: as given, or listed for the supply.
 
     The basic standard lists it for the alternating mains: the voltage of the system and 1200 V; of an unearthed system
     the voltage line to line is taken for it. Nothing is listed for direct supplies.
     """
     if asked.temporary_overvoltage is not None:
-        return Found(asked.temporary_overvoltage, "as given", "", "")
+        return ReadValue(asked.temporary_overvoltage, "as given", "", "")
     if not asked.listed or asked.system_voltage is None or asked.direct:
         return None
     row = tables.rules_table.text("rule").index(SHORT_TERM)
     value = asked.system_voltage + float(tables.rules_table["number"][row])
     of = f"listed: {tables.rules_table.text('value_printed')[row]}"
-    return Found(value, of, "", tables.rules_table.provenance[row])
+    return ReadValue(value, of, "", tables.rules_table.provenance[row])
 
 
 def _lasting(
-    key: str, title: str, asked: Asked, voltage: float, tables: ClearanceTables, parameter: str
+    key: str, title: str, asked: ClearanceQuestion, voltage: float, tables: ClearanceTables, parameter: str
 ) -> Requirement:
     wanted, rule, factor = graded_peak(asked, voltage, tables)
     sine = SINE if parameter != PEAK and not asked.direct else 1.0
     measure = None if parameter == PEAK else "dc" if asked.direct else "rms"
     ladder = covered(tables.peak[asked.case], wanted, parameter, factor * sine, _design(asked), measure)
     found = ladder.interpolated(wanted)
-    whole = Found(found.value, f"F.7a: {found.row}, case {asked.case}", found.rule, found.provenance)
+    whole = ReadValue(found.value, f"F.7a: {found.row}, case {asked.case}", found.rule, found.provenance)
     return Requirement.read(key, title, whole, ladder.table, rule, {"peak_voltage": peak(wanted)})
 
 
-def _design(asked: Asked) -> str:
+def _design(asked: ClearanceQuestion) -> str:
     return PARTED if asked.homogeneous else ROUNDER
 
 
-def graded_peak(asked: Asked, voltage: float, tables: ClearanceTables) -> tuple[float, str, float]:
+def graded_peak(asked: ClearanceQuestion, voltage: float, tables: ClearanceTables) -> tuple[float, str, float]:
     """Return the peak voltage to dimension for [V], the rule in words, and the factor of the grade."""
     if not asked.reinforced:
         return voltage, "", 1.0
@@ -225,7 +225,7 @@ def graded_peak(asked: Asked, voltage: float, tables: ClearanceTables) -> tuple[
     return voltage * factor, f"reinforced: {factor:.0%} of {volts(voltage)}", factor
 
 
-def high_frequency(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+def high_frequency(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterator[Requirement]:
     """Yield the clearance for a recurring peak voltage above 30 kHz.
 
     Raises
@@ -245,7 +245,7 @@ def high_frequency(asked: Asked, tables: ClearanceTables) -> Iterator[Requiremen
     yield (_fast_homogeneous if asked.homogeneous else _fast_inhomogeneous)(asked, tables)
 
 
-def _fast_inhomogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
+def _fast_inhomogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Requirement:
     wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
     ladder = covered(tables.fast, wanted, PEAK, factor, ROUNDER)
     found = ladder.interpolated(wanted)
@@ -256,28 +256,28 @@ def _fast_inhomogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
         f"taken from {kilohertz(HIGH_FREQUENCY)} on, where the scope of IEC 60664-4 begins: a step up from "
         f"{millimetres(slow.value)} there, then no further growth with frequency"
     )
-    whole = Found(max(found.value, slow.value), f"Table 1: {found.row}", found.rule, found.provenance)
+    whole = ReadValue(max(found.value, slow.value), f"Table 1: {found.row}", found.rule, found.provenance)
     rules = "; ".join(part for part in (rule, words) if part)
     return Requirement.read("high-frequency", "Voltage above 30 kHz", whole, ladder.table, rules, _fast(asked, wanted))
 
 
-def _fast_homogeneous(asked: Asked, tables: ClearanceTables) -> Requirement:
+def _fast_homogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Requirement:
     wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
     ladder = covered(tables.peak["B"], wanted, PEAK, factor, PARTED)
     slow = ladder.interpolated(wanted)
     share = homogeneous_factor(slow.value, float(asked.frequency or 0), tables.frequency)
-    given = {**_fast(asked, wanted), "frequency_factor": Given(round(share, 6))}
+    given = {**_fast(asked, wanted), "frequency_factor": ReadFor(round(share, 6))}
     grown = (
         f"{millimetres(slow.value)} x {share:.5g}, 100 % + 25 % (f - f_crit)/(f_min - f_crit), f_crit = 0.2 MHz mm/d"
     )
     words = "; ".join(part for part in (rule, grown) if part)
     origins = together((slow.provenance, *tables.fast_rules.where(rule="clearance_factor_between").provenance))
-    whole = Found(round_up(slow.value * share, FINEST), f"F.7a: {slow.row}, case B", slow.rule, origins)
+    whole = ReadValue(round_up(slow.value * share, FINEST), f"F.7a: {slow.row}, case B", slow.rule, origins)
     return Requirement.read("high-frequency", "Voltage above 30 kHz", whole, tables.fast_rules, words, given)
 
 
-def _fast(asked: Asked, wanted: float) -> dict[str, Given]:
-    return {"peak_voltage": peak(wanted), "frequency": Given(float(asked.frequency or 0), "frequency")}
+def _fast(asked: ClearanceQuestion, wanted: float) -> dict[str, ReadFor]:
+    return {"peak_voltage": peak(wanted), "frequency": ReadFor(float(asked.frequency or 0), "frequency")}
 
 
 def homogeneous_factor(clearance: float, frequency: float, constants: Mapping[str, float]) -> float:
@@ -316,18 +316,18 @@ def homogeneous_factor(clearance: float, frequency: float, constants: Mapping[st
 # pollution and altitude
 
 
-def pollution(asked: Asked, tables: ClearanceTables) -> Iterator[Requirement]:
+def pollution(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterator[Requirement]:
     """Yield the smallest clearance of the pollution degree, where no impulse asks for at least that."""
     if asked.system_voltage is not None or asked.impulse_voltage is not None:
         return
     column = tables.column(asked)
     found = at_least(asked, tables, column.step_up(float(column.arguments[0])))
-    whole = Found(found.value, f"F.2: {found.row}, {column_words(asked)}", "first row", found.provenance)
+    whole = ReadValue(found.value, f"F.2: {found.row}, {column_words(asked)}", "first row", found.provenance)
     rule = "the smallest clearance that Table F.2 has for the pollution degree"
     yield Requirement.read("pollution-degree", "Dust and moisture", whole, column.table, rule)
 
 
-RULES: tuple[Callable[[Asked, ClearanceTables], Iterator[Requirement]], ...] = (
+RULES: tuple[Callable[[ClearanceQuestion, ClearanceTables], Iterator[Requirement]], ...] = (
     impulse,
     recurring_peak,
     high_frequency,
@@ -337,7 +337,7 @@ RULES: tuple[Callable[[Asked, ClearanceTables], Iterator[Requirement]], ...] = (
 """What holds up to 2000 m."""
 
 
-def altitude_factor(altitude: float | None, ladder: Ladder) -> Found:
+def altitude_factor(altitude: float | None, ladder: Ladder) -> ReadValue:
     """Return the factor on clearances: 1 up to the first row of Table A.2, linear between its rows above.
 
     Raises
@@ -347,22 +347,22 @@ def altitude_factor(altitude: float | None, ladder: Ladder) -> Found:
     """
     first = float(ladder.arguments[0])
     if altitude is None or altitude <= first:
-        return Found(1.0, ladder.words(first), "no correction up to here", ladder.provenances[0])
+        return ReadValue(1.0, ladder.words(first), "no correction up to here", ladder.provenances[0])
     if not ladder.covers(altitude):
         detail = f"Table A.2 ends at {ladder.words(ladder.last)}."
         raise beyond("altitude", detail, "altitude", ladder.last, None, THICKER_AIR)
     return ladder.interpolated(altitude)
 
 
-def _altitude(asked: Asked, tables: ClearanceTables, largest: Requirement) -> Iterator[Requirement]:
+def _altitude(asked: ClearanceQuestion, tables: ClearanceTables, largest: Requirement) -> Iterator[Requirement]:
     factor = altitude_factor(asked.altitude, tables.altitude)
     if factor.value <= 1.0:
         return
     distance = round_up(largest.distance * factor.value, FINEST)
     origins = together((factor.provenance, largest.provenance))
-    whole = Found(distance, f"A.2: {factor.row}; {largest.row}", f"{factor.rule} of the factor", origins)
+    whole = ReadValue(distance, f"A.2: {factor.row}; {largest.row}", f"{factor.rule} of the factor", origins)
     rule = f"{millimetres(largest.distance)} of '{largest.key}' x {factor.value:.6g}"
-    given = {"altitude_factor": Given(factor.value)}
+    given = {"altitude_factor": ReadFor(factor.value)}
     read = Requirement.read("altitude", "Thin air above 2000 m", whole, tables.altitude.table, rule, given)
     yield replace(read, of=largest.key)
 
@@ -370,7 +370,7 @@ def _altitude(asked: Asked, tables: ClearanceTables, largest: Requirement) -> It
 # beside
 
 
-def beside(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> list[Requirement]:
+def beside(asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables) -> list[Requirement]:
     """Return what other tables ask for the same question, at the altitude asked; information, it does not govern."""
     factor = altitude_factor(asked.altitude, tables.altitude).value
     return [_at_altitude(one, factor) for part in BESIDE for one in part(asked, found, tables)]
@@ -384,7 +384,9 @@ def _at_altitude(one: Requirement, factor: float) -> Requirement:
     )
 
 
-def _withstand_table(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+def _withstand_table(
+    asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables
+) -> Iterator[Requirement]:
     """Yield the gap at which Table A.1 reaches the voltage: it differs from F.7a, and neither is corrected."""
     ladders = {
         "impulse": ("impulse_voltage", tables.withstand_impulse),
@@ -398,12 +400,12 @@ def _withstand_table(asked: Asked, found: Sequence[Requirement], tables: Clearan
             yield Requirement.read("withstand-table", title, ladder.interpolated(wanted), ladder.table)
 
 
-def _recurs(asked: Asked) -> float | None:
+def _recurs(asked: ClearanceQuestion) -> float | None:
     """Return the peak that recurs at low frequency [V], where there is one."""
     return None if is_fast(asked.frequency) else asked.recurring_peak_voltage
 
 
-def _case_a(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+def _case_a(asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
     del found
     voltage = _recurs(asked)
     if not asked.homogeneous or voltage is None:
@@ -414,7 +416,9 @@ def _case_a(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables)
         yield Requirement.read("case-a", "Without a test: case A", ladder.interpolated(wanted), ladder.table, rule)
 
 
-def _without_discharge(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+def _without_discharge(
+    asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables
+) -> Iterator[Requirement]:
     del found
     voltage = _recurs(asked)
     if asked.homogeneous or voltage is None:
@@ -426,7 +430,7 @@ def _without_discharge(asked: Asked, found: Sequence[Requirement], tables: Clear
 
 
 def _information_technology(
-    asked: Asked, found: Sequence[Requirement], tables: ClearanceTables
+    asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables
 ) -> Iterator[Requirement]:
     del found
     wanted = _recurs(asked)
@@ -436,7 +440,9 @@ def _information_technology(
         yield Requirement.read("information-technology", title, read, tables.equipment.table)
 
 
-def _laboratory(asked: Asked, found: Sequence[Requirement], tables: ClearanceTables) -> Iterator[Requirement]:
+def _laboratory(
+    asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables
+) -> Iterator[Requirement]:
     del found
     table = tables.laboratory
     if asked.system_voltage is None or asked.insulation == "functional":
@@ -450,11 +456,11 @@ def _laboratory(asked: Asked, found: Sequence[Requirement], tables: ClearanceTab
             f"{'doubled for reinforced insulation' if asked.reinforced else 'as printed'}; mains circuits: the "
             "terminals of meters have requirements of their own in IEC 61010-2-030, which are not stored here"
         )
-        read = Found(grade * float(table["clearance"][row]), words, rule, origin(table, int(row)))
+        read = ReadValue(grade * float(table["clearance"][row]), words, rule, origin(table, int(row)))
         yield Requirement.read("laboratory-equipment", "Measuring and laboratory equipment", read, table)
 
 
-BESIDE: tuple[Callable[[Asked, Sequence[Requirement], ClearanceTables], Iterator[Requirement]], ...] = (
+BESIDE: tuple[Callable[[ClearanceQuestion, Sequence[Requirement], ClearanceTables], Iterator[Requirement]], ...] = (
     _withstand_table,
     _case_a,
     _without_discharge,
@@ -463,7 +469,7 @@ BESIDE: tuple[Callable[[Asked, Sequence[Requirement], ClearanceTables], Iterator
 )
 
 
-def overvoltages(asked: Asked, tables: ClearanceTables) -> list[dict[str, Any]]:
+def overvoltages(asked: ClearanceQuestion, tables: ClearanceTables) -> list[dict[str, Any]]:
     """Return the temporary overvoltages listed for the supply, across solid insulation: doubled where reinforced."""
     if asked.system_voltage is None or asked.direct or not asked.listed:
         return []
@@ -506,7 +512,7 @@ UNEARTHED_TAKEN = (
 DIRECT_ROWS = "Above 1 kV the rows of Table F.1 are for direct voltage only (edition of 2020, from memory, doubtful)."
 
 
-def notes_of(asked: Asked, found: Sequence[Requirement]) -> list[str]:
+def notes_of(asked: ClearanceQuestion, found: Sequence[Requirement]) -> list[str]:
     """Return the sentences that belong to a clearance."""
     mains = asked.system_voltage is not None
     governed = governing([one for one in found if one.key != "altitude"]).key

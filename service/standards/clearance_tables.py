@@ -9,7 +9,7 @@ import numpy as np
 
 from service.methods import FloatArray
 from service.reference import Reference, Table
-from service.standards.asking import CATEGORIES, DIRECT, SUPPLIES, Asked, metres, volts
+from service.standards.asking import CATEGORIES, DIRECT, SUPPLIES, ClearanceQuestion, metres, volts
 from service.standards.ladder import Ladder, beyond, numbers
 
 CASES = ("A", "B")
@@ -83,7 +83,7 @@ class ClearanceTables:
             laboratory=reference.table("iec-61010-1-mains"),
         )
 
-    def column(self, asked: Asked) -> Ladder:
+    def column(self, asked: ClearanceQuestion) -> Ladder:
         """Return the column of Table F.2 for a question.
 
         On printed wiring the values of pollution degree 1 hold in place of the floor of pollution degree 2; above that

@@ -21,8 +21,8 @@ from service.standards.asking import distance, kilohertz, millimetres, volts
 from service.standards.clearance import is_fast
 from service.standards.ladder import (
     FINEST,
-    Found,
     Ladder,
+    ReadValue,
     beyond,
     numbers,
     origin,
@@ -30,8 +30,8 @@ from service.standards.ladder import (
     round_up,
     together,
 )
-from service.standards.materials import Surface
-from service.standards.requirement import Given, Requirement, peak
+from service.standards.materials import CreepageSurface
+from service.standards.requirement import ReadFor, Requirement, peak
 from service.units import ROUNDING, Quantity
 
 PRINTED = "printed-wiring"
@@ -135,9 +135,9 @@ def tracking(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
     grade = _grade(path, tables)
     found, rib = _read(path, ladder, tables)
     row = f"F.4: {found.row}, {_words(path)}{rib}"
-    whole = Found(found.value * grade, row, found.rule + _graded(grade), found.provenance)
+    whole = ReadValue(found.value * grade, row, found.rule + _graded(grade), found.provenance)
     measure = "dc" if path.direct else "rms"
-    given = {"voltage": Given(path.working_voltage, "voltage", measure)}
+    given = {"voltage": ReadFor(path.working_voltage, "voltage", measure)}
     yield Requirement.read("tracking", "Tracking along the surface", whole, ladder.table, "", given)
 
 
@@ -188,7 +188,7 @@ def _to_general(why: str, path: Path, last: float | None = None) -> OutsideValid
     return error
 
 
-def _read(path: Path, ladder: Ladder, tables: CreepageTables) -> tuple[Found, str]:
+def _read(path: Path, ladder: Ladder, tables: CreepageTables) -> tuple[ReadValue, str]:
     found = _plain(path, ladder, tables)
     if not path.ribbed or path.surface == PRINTED or path.pollution_degree != 3:
         return found, ""
@@ -203,7 +203,7 @@ def _read(path: Path, ladder: Ladder, tables: CreepageTables) -> tuple[Found, st
 REDUCED = ", reduced by a rib"
 
 
-def _plain(path: Path, ladder: Ladder, tables: CreepageTables) -> Found:
+def _plain(path: Path, ladder: Ladder, tables: CreepageTables) -> ReadValue:
     if path.insulation != "functional":
         return ladder.step_up(path.working_voltage)
     finest = units.to_si(tables.rules["creepage_interpolation_rounding"], "mm", "length")
@@ -238,12 +238,12 @@ def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
     grade = _grade(path, tables)
     factors = (f"; x {pollution:g} for pollution degree {path.pollution_degree}" if share else "") + _graded(grade)
     value = round_up(found.value * pollution * grade, FINEST)
-    whole = Found(value, found.row, f"{found.rule}{factors}", found.provenance)
-    given = {"peak_voltage": peak(path.peak_voltage), "frequency": Given(frequency, "frequency")}
+    whole = ReadValue(value, found.row, f"{found.rule}{factors}", found.provenance)
+    given = {"peak_voltage": peak(path.peak_voltage), "frequency": ReadFor(frequency, "frequency")}
     yield Requirement.read("high-frequency", "Surface above 30 kHz", whole, table, "", given)
 
 
-def _between_columns(peak_voltage: float, frequency: float, tables: CreepageTables) -> Found:
+def _between_columns(peak_voltage: float, frequency: float, tables: CreepageTables) -> ReadValue:
     names, tops = list(FREQUENCIES), list(FREQUENCIES.values())
     place = int(np.searchsorted(tops, frequency * (1 - ROUNDING)))
     exact = frequency >= tops[place] * (1 - ROUNDING)
@@ -253,10 +253,10 @@ def _between_columns(peak_voltage: float, frequency: float, tables: CreepageTabl
     value = float(np.interp(frequency, ends, [read.value for read in reads]))
     columns = " and ".join(f"to {kilohertz(end)}" for end in ends)
     row = f"Table 2: {' / '.join(dict.fromkeys(read.row for read in reads))}, column {columns}"
-    return Found(value, row, reads[-1].rule, together(read.provenance for read in reads))
+    return ReadValue(value, row, reads[-1].rule, together(read.provenance for read in reads))
 
 
-def _fast_column(peak_voltage: float, name: str, tables: CreepageTables) -> Found:
+def _fast_column(peak_voltage: float, name: str, tables: CreepageTables) -> ReadValue:
     ladder = tables.fast[name]
     if not ladder.covers(peak_voltage):
         detail = (
@@ -295,7 +295,7 @@ def outdoor(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
     last, origins = _last_row(path, tables)
     rule = f"{volts(path.working_voltage)} x {table.text(column)[row]} mm per kV ({kind}){_graded(grade)}"
     floor = f"; never below the last row of Table F.4, {millimetres(last)}" if last > by_class else ""
-    found = Found(
+    found = ReadValue(
         max(by_class, last),
         f"class {table.text('site_class_printed')[row]}",
         f"outdoor insulators, before profile, altitude and diameter corrections{floor}",
@@ -425,7 +425,7 @@ def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, Any]:
     return block | ({"note": note} if note else {}) | provenance_block(origin(table, row))
 
 
-def notes_of(path: Path, surface: Surface, found: Sequence[Requirement], groove: Groove) -> list[str]:
+def notes_of(path: Path, surface: CreepageSurface, found: Sequence[Requirement], groove: Groove) -> list[str]:
     """Return the sentences that belong to a creepage."""
     through_air = next((one for one in found if one.key == "clearance"), None)
     ribbed = any(REDUCED in one.row for one in found)

@@ -20,7 +20,7 @@ FINEST = 1e-6
 
 
 @dataclass(frozen=True)
-class Found:
+class ReadValue:
     """A value read from a table.
 
     Parameters
@@ -93,13 +93,13 @@ class Ladder:
         """Return the position of the first row at or above an argument that the ladder covers."""
         return int(np.searchsorted(self.arguments, at * (1 - ROUNDING)))
 
-    def step_up(self, at: float) -> Found:
+    def step_up(self, at: float) -> ReadValue:
         """Return the value of the first row at or above an argument."""
         place = self.place(at)
         rule = "row of exactly this value" if self._is_row(at, place) else "next row up, no interpolation"
-        return Found(float(self.values[place]), self.words(float(self.arguments[place])), rule, self._origin(place))
+        return ReadValue(float(self.values[place]), self.words(float(self.arguments[place])), rule, self._origin(place))
 
-    def interpolated(self, at: float, finest: float = FINEST) -> Found:
+    def interpolated(self, at: float, finest: float = FINEST) -> ReadValue:
         """Return the value at an argument on the straight line between rows, rounded up.
 
         Parameters
@@ -114,12 +114,14 @@ class Ladder:
             return self.step_up(at)
         if place == 0:
             first = self.step_up(at)
-            return Found(first.value, first.row, "below the first row: the value of the first row", first.provenance)
+            return ReadValue(
+                first.value, first.row, "below the first row: the value of the first row", first.provenance
+            )
         ends = self.arguments[place - 1 : place + 1]
         between = float(np.interp(at, ends, self.values[place - 1 : place + 1]))
         value = min(round_up(between, finest), float(self.values[place]))
         row = f"between {self.words(float(ends[0]))} and {self.words(float(ends[1]))}"
-        return Found(value, row, "linear interpolation, rounded up", self._origin(place - 1, place))
+        return ReadValue(value, row, "linear interpolation, rounded up", self._origin(place - 1, place))
 
     def _is_row(self, at: float, place: int) -> bool:
         return bool(self.arguments[place] <= at * (1 + ROUNDING))

@@ -47,7 +47,7 @@ SINE = math.sqrt(2)
 
 
 @dataclass(frozen=True)
-class Limit:
+class PublishedLimit:
     """A published limit and what was asked, in SI.
 
     Parameters
@@ -156,7 +156,7 @@ def judged(applies: bool | None, exceeds: bool | None) -> str:
     return EXCEEDED if exceeds else NOT_EXCEEDED
 
 
-def strictest_first(limits: Iterable[Limit], circuit: Circuit) -> list[Limit]:
+def strictest_first(limits: Iterable[PublishedLimit], circuit: Circuit) -> list[PublishedLimit]:
     """Return limits sorted, the strictest first."""
     return sorted(limits, key=lambda one: one.strictness(circuit))
 
@@ -221,7 +221,7 @@ def voltage_left(dimension: str, limit: float, circuit: Circuit) -> float | None
     return limit / circuit.capacitance if dimension == "charge" else math.sqrt(2 * limit / circuit.capacitance)
 
 
-def every_limit(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[Limit]:
+def every_limit(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[PublishedLimit]:
     """Yield every limit that could concern a circuit.
 
     Parameters
@@ -239,7 +239,7 @@ def every_limit(circuit: Circuit, reference: Reference, year: int | None = None)
 # Accessible parts: product standards
 
 
-def product_limits(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[Limit]:
+def product_limits(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[PublishedLimit]:
     """Yield the limits for accessible parts; rows of one value in several standards are joined."""
     table = reference.table("shock-limits").as_of(year)
     groups: dict[tuple[str, str, str, float], list[int]] = {}
@@ -264,7 +264,7 @@ def _concerns(circuit: Circuit, dimension: str, kind: str) -> bool:
 
 def _product_limit(
     circuit: Circuit, table: Table, rows: list[int], dimension: str, measure: str, kind: str, value: float
-) -> Limit:
+) -> PublishedLimit:
     applies = {row: _product_row_applies(circuit, table, row, dimension, kind) for row in rows}
     chosen = [row for row in rows if applies[row] is not False] or rows
     asked = asked_value(circuit, dimension, _kinds(kind), measure)
@@ -279,7 +279,7 @@ def _product_limit(
     origin = weakest(table.provenance[row] for row in chosen)
     state = next(one for one in STATE_OF_SEVERAL if one in states)
     key = f"{dimension}-{slug(title)}"
-    return Limit(key, title, dimension, value, asked, state, table, origin, measure, clauses, further, left)
+    return PublishedLimit(key, title, dimension, value, asked, state, table, origin, measure, clauses, further, left)
 
 
 STATE_OF_SEVERAL = (EXCEEDED, UNKNOWN, NOT_EXCEEDED, DOES_NOT_APPLY)
@@ -324,7 +324,7 @@ def _large_enough(circuit: Circuit, table: Table, row: int) -> bool | None:
 FOURTH, FIFTH = ("IEC 62368-1 Table 4",), ("IEC 62368-1 Table 5",)
 
 
-def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
+def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[PublishedLimit]:
     """Yield the limits of IEC 62368-1 for a charged capacitor, ES1 and ES2, linear between rows.
 
     At the circuit's voltage they are a charge; up to the first row, or where only the capacitance is known, a voltage.
@@ -342,14 +342,18 @@ def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
             rule = {"rule": f"Table 5 at {volts(volt)}, linear between rows"}
             state = judged(True, above(circuit.charge, limit))
             key = f"{column}-charge"
-            yield Limit(key, title, "charge", limit, circuit.charge, state, table, origin, "", FIFTH, rule, left)
+            yield PublishedLimit(
+                key, title, "charge", limit, circuit.charge, state, table, origin, "", FIFTH, rule, left
+            )
             continue
         limit_voltage = first if volt is not None and volt <= first else left
         if limit_voltage is not None:
             rule = {"rule": "Table 5 at this capacitance, linear between rows" if left else "Table 5, first row"}
             state = judged(True, above(at, limit_voltage))
             key = f"{column}-voltage"
-            yield Limit(key, title, "voltage", limit_voltage, at, state, table, origin, "dc", FIFTH, rule, left)
+            yield PublishedLimit(
+                key, title, "voltage", limit_voltage, at, state, table, origin, "dc", FIFTH, rule, left
+            )
 
 
 def _voltage_of(capacitance: float | None, capacitances: np.ndarray, voltages: np.ndarray) -> float | None:
@@ -374,7 +378,7 @@ STEADY: Mapping[str, tuple[str, str, float, float]] = {
 """Row to dimension, measure, and the frequencies above and up to which it holds [Hz]; -1 for direct."""
 
 
-def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
+def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[PublishedLimit]:
     """Yield the steady-state limits of IEC 62368-1 that belong to the circuit's frequency.
 
     A class is left only where voltage and current both exceed it: a limit on current applies above that on voltage.
@@ -400,7 +404,9 @@ def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
             further = {"conditions": [table.text("limited_quantity")[row]]}
             left = value if key == "dc" else None
             name = f"{column}-{key}"
-            yield Limit(name, title, dimension, value, asked, state, table, origin, measure, FOURTH, further, left)
+            yield PublishedLimit(
+                name, title, dimension, value, asked, state, table, origin, measure, FOURTH, further, left
+            )
 
 
 def _steady_rows(circuit: Circuit, table: Table, column: str) -> Iterator[tuple[int, tuple[str, str, float]]]:
@@ -425,13 +431,13 @@ def _printed(table: Table, row: int, column: str, value: float, dimension: str) 
     return f"{words} {unit}"
 
 
-def classes(circuit: Circuit, limits: Iterable[Limit]) -> list[dict[str, str]]:
+def classes(circuit: Circuit, limits: Iterable[PublishedLimit]) -> list[dict[str, str]]:
     """Return whether each class of IEC 62368-1 is exceeded: by voltage and current together, or by what is stored.
 
     Parameters
     ----------
     circuit : Circuit
-    limits : iterable of Limit
+    limits : iterable of PublishedLimit
         All of them.
     """
     ours = [one for one in limits if one.table.key.startswith("iec-62368-1")]
@@ -441,7 +447,7 @@ def classes(circuit: Circuit, limits: Iterable[Limit]) -> list[dict[str, str]]:
     ]
 
 
-def _class_state(circuit: Circuit, limits: list[Limit], column: str) -> str:
+def _class_state(circuit: Circuit, limits: list[PublishedLimit], column: str) -> str:
     own = [one for one in limits if one.key.startswith(column)]
     stored = [one.state for one in own if "capacitor" in one.title]
     if EXCEEDED in stored:
@@ -452,7 +458,7 @@ def _class_state(circuit: Circuit, limits: list[Limit], column: str) -> str:
     return found.pop() if len(found) == 1 else UNKNOWN
 
 
-def _steady_state(limits: list[Limit], charged: bool, *, direct: bool) -> str:
+def _steady_state(limits: list[PublishedLimit], charged: bool, *, direct: bool) -> str:
     """Return the state of a class for one kind of supply; a source too weak for it may still have stored a charge."""
     own = [one for one in limits if (one.measure == "dc") == direct]
     voltages, currents = ({one.state for one in own if one.dimension == name} for name in ("voltage", "current"))
@@ -481,7 +487,7 @@ PRINTED: Mapping[str, str] = {
 """How a threshold stands in its row."""
 
 
-def practice_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
+def practice_limits(circuit: Circuit, reference: Reference) -> Iterator[PublishedLimit]:
     """Yield the thresholds of laboratory practice; where a row has a voltage too, both must be exceeded."""
     table = reference.table("energy-source-practice")
     for row, kind in enumerate(table.text("kind")):
@@ -496,7 +502,7 @@ def practice_limits(circuit: Circuit, reference: Reference) -> Iterator[Limit]:
             yield _practice_limit(circuit, table, row, "voltage", float(table["voltage_above"][row]))
 
 
-def _practice_limit(circuit: Circuit, table: Table, row: int, dimension: str, value: float) -> Limit:
+def _practice_limit(circuit: Circuit, table: Table, row: int, dimension: str, value: float) -> PublishedLimit:
     words, kind, source = (table.text(name)[row] for name in ("threshold_printed", "kind", "source_kind"))
     reached = ">=" in words
     kinds = frozenset({kind}) & {"dc", "ac"}
@@ -512,7 +518,7 @@ def _practice_limit(circuit: Circuit, table: Table, row: int, dimension: str, va
     scheme = f"{table.text('scheme')[row]}, {source}"
     title = re.findall(PRINTED[dimension], words)[-1] + (f" to {volts(down_to)}" if np.isfinite(down_to) else "")
     left = down_to if np.isfinite(down_to) else voltage_left(dimension, value, circuit)
-    return Limit(
+    return PublishedLimit(
         slug(f"{scheme} {title}"),
         title,
         dimension,

@@ -236,7 +236,7 @@ def parameters(registry: Registry) -> tuple[Parameter, ...]:
 
 
 @dataclass(frozen=True)
-class Surface:
+class CreepageSurface:
     """What a creepage path runs along.
 
     Parameters
@@ -253,7 +253,7 @@ class Surface:
     notes: tuple[str, ...] = ()
 
 
-def surface_of(question: Question, registry: Registry) -> Surface:
+def surface_of(question: Question, registry: Registry) -> CreepageSurface:
     """Return what a question says of the surface.
 
     Parameters
@@ -276,7 +276,9 @@ def surface_of(question: Question, registry: Registry) -> Surface:
     if given == ["material"]:
         return _by_material(find(registry, question.key("material")), registry)
     assumed = "" if given else ", assumed"
-    return Surface(question.key("material_group"), f"material group as {'given' if given else 'by default'}{assumed}")
+    return CreepageSurface(
+        question.key("material_group"), f"material group as {'given' if given else 'by default'}{assumed}"
+    )
 
 
 def as_asked(question: Question) -> Question:
@@ -322,7 +324,7 @@ def group_of(index: float, table: Table) -> str | None:
     return max(reached)[1] if reached else None
 
 
-def _by_index(index: float, registry: Registry) -> Surface:
+def _by_index(index: float, registry: Registry) -> CreepageSurface:
     table = registry.reference.table("iec-60664-1-material-groups")
     group = group_of(index, table)
     if group is None:
@@ -333,21 +335,21 @@ def _by_index(index: float, registry: Registry) -> Surface:
         )
         raise OutsideValidity(detail, [Fault("cti", detail, (), {"low": lowest})])
     origin = table.where(material_group=group).provenance[0]
-    return Surface(group, f"tracking index {index:g}: group {group} ({origin})")
+    return CreepageSurface(group, f"tracking index {index:g}: group {group} ({origin})")
 
 
-def _by_material(material: Material, registry: Registry) -> Surface:
+def _by_material(material: Material, registry: Registry) -> CreepageSurface:
     table = registry.reference.table("iec-60664-1-material-groups")
     figures = material.known("tracking_index")
     if not figures:
         rules = registry.reference.table("iec-60664-1-rules")
         group = str(rules.row("unknown_material_group")["value"])
-        return Surface(group, f"unknown tracking index: group {group}", tuple(_unpublished(material, group)))
+        return CreepageSurface(group, f"unknown tracking index: group {group}", tuple(_unpublished(material, group)))
     weakest = min(figures, key=lambda one: one.low)
     group = group_of(weakest.low, table) or GROUPS[-1]
     doubt = "; doubtful" if weakest.doubtful else ""
     why = f"{weakest.material}, tracking index {weakest.low:g}: group {group} ({weakest.provenance}{doubt})"
-    return Surface(group, why, tuple(_notes(material.key, weakest, group)))
+    return CreepageSurface(group, why, tuple(_notes(material.key, weakest, group)))
 
 
 def _unpublished(material: Material, group: str) -> Iterator[str]:

@@ -10,12 +10,12 @@ from service.answers.blocks import source_block
 from service.reference import Table
 from service.spoken import speak
 from service.standards.asking import distance, quantity
-from service.standards.ladder import Found, provenance_block
+from service.standards.ladder import ReadValue, provenance_block
 from service.units import Quantity
 
 
 @dataclass(frozen=True)
-class Given:
+class ReadFor:
     """What a requirement was read for, in SI; a plain number has no dimension."""
 
     value: float
@@ -28,9 +28,9 @@ class Given:
         return quantity(self.value, self.dimension, self.measure) if self.dimension else self.value
 
 
-def peak(value: float) -> Given:
+def peak(value: float) -> ReadFor:
     """Return a peak voltage [V]."""
-    return Given(value, "voltage")
+    return ReadFor(value, "voltage")
 
 
 @dataclass(frozen=True)
@@ -44,12 +44,18 @@ class Requirement:
     row: str
     rule: str
     provenance: str
-    given: Mapping[str, Given] = field(default_factory=dict)
+    given: Mapping[str, ReadFor] = field(default_factory=dict)
     of: str = ""
 
     @classmethod
     def read(
-        cls, key: str, title: str, found: Found, table: Table, rule: str = "", given: Mapping[str, Given] | None = None
+        cls,
+        key: str,
+        title: str,
+        found: ReadValue,
+        table: Table,
+        rule: str = "",
+        given: Mapping[str, ReadFor] | None = None,
     ) -> Requirement:
         """Return a requirement as found in a table; ``rule`` is what was done before the table was read."""
         rules = "; ".join(part for part in (rule, found.rule) if part)

@@ -15,10 +15,10 @@ from service.methods import Case, FloatArray
 from service.physics.layers import LayerFields, coaxial_layers, plane_layers
 from service.reference import Reference, Table
 from service.standards import clearance
-from service.standards.asking import Asked, volts
+from service.standards.asking import ClearanceQuestion, volts
 from service.standards.clearance_tables import ClearanceTables, covered
-from service.standards.ladder import Found, Ladder, origin
-from service.standards.requirement import Given, Requirement, peak
+from service.standards.ladder import Ladder, ReadValue, origin
+from service.standards.requirement import ReadFor, Requirement, peak
 from service.units import Quantity
 
 FILMS = np.geomspace(5e-6, 20e-3, 181)
@@ -74,7 +74,7 @@ def weakest_film(layer: Layer, air: Case, registry: Registry) -> Layer | None:
 
 
 @dataclass(frozen=True)
-class Inception:
+class FilmBreakdown:
     """Breakdown of an air film, alone and across film and layer: a bracket where there is no one value."""
 
     film: Quantity
@@ -85,7 +85,7 @@ class Inception:
         return {"air_film_inception": self.whole, "air_film_breakdown": self.film}
 
 
-def inception(layer: Layer, film: Evaluation) -> Inception | None:
+def inception(layer: Layer, film: Evaluation) -> FilmBreakdown | None:
     """Return the voltage across layer and film at which the film breaks down, and that of the film alone.
 
     Nothing where no method answers. Corona at a wire starts before the film breaks down: the earlier of the two counts,
@@ -100,7 +100,7 @@ def inception(layer: Layer, film: Evaluation) -> Inception | None:
     shares = layer.fields(1.0).film_voltage
     most, least = float(shares.max()), float(shares.min())
     across = voltage(value / most if most == least else np.nan, low / most, high / least)
-    return Inception(voltage(value, low, high), across)
+    return FilmBreakdown(voltage(value, low, high), across)
 
 
 def ends(values: FloatArray, dimension: str) -> Quantity:
@@ -157,7 +157,7 @@ LOW_VOLTAGE = 1500.0
 """Peak working voltage to which tables of low-voltage products are taken [V]: where the basic standard ends."""
 
 
-def highest_peak(asked: Asked, tables: ClearanceTables) -> float:
+def highest_peak(asked: ClearanceQuestion, tables: ClearanceTables) -> float:
     """Return the highest peak voltage that a barrier is dimensioned for [V]: impulse, temporary, recurring, steady."""
     found = [one for rule in clearance.RULES for one in rule(replace(asked, frequency=None, altitude=None), tables)]
     peaks = [given.value for one in found for name, given in one.given.items() if name.endswith("_voltage")]
@@ -165,7 +165,7 @@ def highest_peak(asked: Asked, tables: ClearanceTables) -> float:
 
 
 def thicknesses(
-    asked: Asked, solid_between: bool, working_peak: float | None, air: ClearanceTables, tables: SolidTables
+    asked: ClearanceQuestion, solid_between: bool, working_peak: float | None, air: ClearanceTables, tables: SolidTables
 ) -> list[Requirement]:
     """Return every thickness or spacing of solid insulation that a table gives for a barrier.
 
@@ -180,7 +180,7 @@ def thicknesses(
     return found
 
 
-def _under_protection(asked: Asked, air: ClearanceTables, tables: SolidTables) -> Requirement:
+def _under_protection(asked: ClearanceQuestion, air: ClearanceTables, tables: SolidTables) -> Requirement:
     high = highest_peak(asked, air)
     ladder = covered(tables.spacing, high, "recurring_peak_voltage", 1.0)
     found = ladder.interpolated(high)
@@ -189,22 +189,22 @@ def _under_protection(asked: Asked, air: ClearanceTables, tables: SolidTables) -
     return Requirement.read("type-2-spacing", title, found, ladder.table, rule, {"peak_voltage": peak(high)})
 
 
-def _laboratory(asked: Asked, tables: SolidTables) -> Iterator[Requirement]:
+def _laboratory(asked: ClearanceQuestion, tables: SolidTables) -> Iterator[Requirement]:
     system, ladder = asked.system_voltage, tables.laboratory
     if system is None or asked.insulation == "functional" or not ladder.covers(system):
         return
     title = "Moulded parts and inner layers of laboratory equipment"
-    given = {"voltage": Given(system, "voltage", "dc" if asked.direct else "rms")}
+    given = {"voltage": ReadFor(system, "voltage", "dc" if asked.direct else "rms")}
     rule = "mains circuits; every grade alike (from memory)"
     yield Requirement.read("laboratory-equipment", title, ladder.step_up(system), ladder.table, rule, given)
 
 
-def _equipment(asked: Asked, working_peak: float, tables: SolidTables) -> Iterator[Requirement]:
+def _equipment(asked: ClearanceQuestion, working_peak: float, tables: SolidTables) -> Iterator[Requirement]:
     table = tables.equipment
     for row, grade in enumerate(table.text("insulation")):
         if grade == asked.insulation and working_peak > float(table["voltage_from"][row]):
             words = f"{grade}, working voltage above {volts(float(table['voltage_from'][row]))} peak"
             rule = f"a single layer; {table.text('note')[row]}"
-            found = Found(float(table["thickness"][row]), words, rule, origin(table, row))
+            found = ReadValue(float(table["thickness"][row]), words, rule, origin(table, row))
             given = {"peak_voltage": peak(working_peak)}
             yield Requirement.read("single-layer", "Information technology equipment", found, table, "", given)

@@ -15,9 +15,9 @@ from service.answers.blocks import source_block
 from service.physics import atmosphere
 from service.reference import Reference, Table
 from service.standards import clearance
-from service.standards.asking import Asked, metres, quantity, volts
+from service.standards.asking import ClearanceQuestion, metres, quantity, volts
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.ladder import Found, provenance_block, together
+from service.standards.ladder import ReadValue, provenance_block, together
 from service.units import ROUNDING
 
 REFERENCE_ALTITUDE = 2000.0
@@ -79,7 +79,7 @@ class WithstandTables:
         return str(self.rules.row(rule)["value"])
 
 
-def impulse_at(voltage: float, laboratory: float, tables: WithstandTables) -> Found:
+def impulse_at(voltage: float, laboratory: float, tables: WithstandTables) -> ReadValue:
     """Return the test voltage [V] at a laboratory altitude [m] of a clearance that is dimensioned for 2000 m.
 
     A voltage of Table F.5 as printed, straight between its altitudes and 2000 m; another, and above 2000 m, by the
@@ -89,7 +89,7 @@ def impulse_at(voltage: float, laboratory: float, tables: WithstandTables) -> Fo
     if laboratory >= REFERENCE_ALTITUDE:
         thin = float(atmosphere.standard_pressure(laboratory) / atmosphere.standard_pressure(REFERENCE_ALTITUDE))
         rule = f"{volts(voltage)} x (p/p of 2000 m)^{exponent:g}"
-        return Found(voltage * thin**exponent, metres(laboratory), rule, tables.exponents.provenance[0])
+        return ReadValue(voltage * thin**exponent, metres(laboratory), rule, tables.exponents.provenance[0])
     table = tables.factors
     same = np.flatnonzero(np.isclose(table["impulse_voltage"], voltage, rtol=ROUNDING))
     if same.size:
@@ -98,11 +98,11 @@ def impulse_at(voltage: float, laboratory: float, tables: WithstandTables) -> Fo
         ends = [*(float(table[column][row]) for column in PRINTED.values()), voltage]
         rule = "as printed" if min(abs(laboratory - height) for height in PRINTED) < 1 else "straight between altitudes"
         value = float(np.interp(laboratory, heights, ends))
-        return Found(value, f"F.5: {volts(voltage)} at {metres(max(laboratory, 0.0))}", rule, table.provenance[row])
+        return ReadValue(value, f"F.5: {volts(voltage)} at {metres(max(laboratory, 0.0))}", rule, table.provenance[row])
     factors = tables.altitudes["factor"] ** -exponent
     value = voltage * float(np.interp(laboratory, tables.altitudes["altitude"], factors))
     rule = f"{volts(voltage)} x (1/k)^{exponent:g}, straight between the altitudes of k"
-    return Found(value, f"k at {metres(max(laboratory, 0.0))}", rule, tables.altitudes.provenance[0])
+    return ReadValue(value, f"k at {metres(max(laboratory, 0.0))}", rule, tables.altitudes.provenance[0])
 
 
 def _exponent(voltage: float, tables: WithstandTables) -> float:
@@ -112,7 +112,7 @@ def _exponent(voltage: float, tables: WithstandTables) -> float:
 
 
 def tests(
-    asked: Asked, laboratory: float, air: ClearanceTables, tables: WithstandTables
+    asked: ClearanceQuestion, laboratory: float, air: ClearanceTables, tables: WithstandTables
 ) -> tuple[list[WithstandTest], list[str]]:
     """Return the test voltages of a barrier, and why some are missing.
 
@@ -133,12 +133,12 @@ def tests(
 
 
 def _impulses(
-    asked: Asked, laboratory: float, air: ClearanceTables, tables: WithstandTables
+    asked: ClearanceQuestion, laboratory: float, air: ClearanceTables, tables: WithstandTables
 ) -> Iterator[WithstandTest]:
     if asked.system_voltage is not None:
         first = clearance.mains_impulse(asked, air)
     elif asked.impulse_voltage is not None:
-        first = Found(asked.impulse_voltage, "as given", "", "")
+        first = ReadValue(asked.impulse_voltage, "as given", "", "")
     else:
         return
     wanted, why = clearance.graded_impulse(asked, first.value, air)
@@ -168,7 +168,9 @@ def _impulses(
     )
 
 
-def _thinner(asked: Asked, wanted: float, air: ClearanceTables, tables: WithstandTables) -> tuple[float, str]:
+def _thinner(
+    asked: ClearanceQuestion, wanted: float, air: ClearanceTables, tables: WithstandTables
+) -> tuple[float, str]:
     """Return the factor on the test voltage of a clearance that is meant for more than 2000 m."""
     factor = clearance.altitude_factor(asked.altitude, air.altitude).value
     if factor <= 1.0:
@@ -180,7 +182,7 @@ def _thinner(asked: Asked, wanted: float, air: ClearanceTables, tables: Withstan
     )
 
 
-def _withstand(asked: Asked, air: ClearanceTables, tables: WithstandTables) -> Iterator[WithstandTest]:
+def _withstand(asked: ClearanceQuestion, air: ClearanceTables, tables: WithstandTables) -> Iterator[WithstandTest]:
     overvoltage = clearance.temporary_of(asked, air)
     if overvoltage is None:
         return
@@ -207,7 +209,7 @@ def _withstand(asked: Asked, air: ClearanceTables, tables: WithstandTables) -> I
     )
 
 
-def _partial_discharge(asked: Asked, tables: WithstandTables) -> Iterator[WithstandTest]:
+def _partial_discharge(asked: ClearanceQuestion, tables: WithstandTables) -> Iterator[WithstandTest]:
     basic, memory = tables.number("partial_discharge_basic_factor")
     more, _ = tables.number("partial_discharge_reinforced_factor")
     hysteresis, _ = tables.number("partial_discharge_hysteresis_factor")

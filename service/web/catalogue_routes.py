@@ -16,7 +16,7 @@ from service.errors import BadQuestion, NotFound, did_you_mean, echo
 from service.lookups.catalogues import CATALOGUES, DETAILS, table_block
 from service.reference import Reference, Table
 from service.render.formats import FORMATS
-from service.render.html_card import Listed, listing
+from service.render.html_card import ListEntry, listing
 from service.render.page import Page
 from service.render.quantities import capital
 from service.render.table import PROOF_FORMATS, TABLE_FORMATS
@@ -203,12 +203,12 @@ SAID = ("on_the_bench", "summary", "validity", "group")
 """Fields of which the first that an entry has says in a sentence what it is."""
 
 
-def listed(path: str, made: Mapping[str, Any]) -> list[Listed]:
+def listed(path: str, made: Mapping[str, Any]) -> list[ListEntry]:
     """Return the entries of a catalogue, or the lookups, each with the address of its page; nothing of one entry."""
     arrangements = workshop().registry.arrangements if path == "electrodes" else {}
     entries = made.get(path, ())
     return [
-        Listed(
+        ListEntry(
             one["key"],
             one.get("title", one["key"].replace("-", " ")),
             _said(one),
@@ -224,18 +224,18 @@ def _said(one: Mapping[str, Any]) -> str:
     return next((str(one[name]) for name in SAID if name in one), sources)
 
 
-def related(made: Mapping[str, Any]) -> list[tuple[str, list[Listed]]]:
+def related(made: Mapping[str, Any]) -> list[tuple[str, list[ListEntry]]]:
     """Return what one entry leads to, under labels."""
     found = []
     for name, kind in LEADS_TO.items():
         keys = made.get(name, ())
         keys = [keys] if isinstance(keys, str) else keys
-        links = [Listed(key, key, "", f"/v1/{kind}/{key}.html") for key in keys if isinstance(key, str)]
+        links = [ListEntry(key, key, "", f"/v1/{kind}/{key}.html") for key in keys if isinstance(key, str)]
         if links:
             found.append((capital(name), links))
     if "on_the_bench" in made:
         address = f"/?lookup=breakdown&electrodes={made['key']}&choose=yes"
-        found.append(("Ask", [Listed(made["key"], "what such a gap holds", "", address)]))
+        found.append(("Ask", [ListEntry(made["key"], "what such a gap holds", "", address)]))
     return found
 
 

@@ -17,7 +17,7 @@ FEW = 8
 
 
 @dataclass(frozen=True)
-class Asked:
+class ReferenceRow:
     """One thing that may be asked with, as the reference prints it.
 
     Parameters
@@ -34,7 +34,7 @@ class Asked:
     needed: bool
 
 
-def asked(parameter: Parameter, within: str = "") -> Asked:
+def asked(parameter: Parameter, within: str = "") -> ReferenceRow:
     """Return a declaration as the reference prints it.
 
     Parameters
@@ -58,10 +58,10 @@ def asked(parameter: Parameter, within: str = "") -> Asked:
         said = parameter.bounds_in_words()
         told = [f"{words[end]} {said[end]}" for end, usual in own if getattr(parameter, end) != usual]
         parts.append(f"{' '.join(told).capitalize()}." if told else "")
-    return Asked(within + parameter.name, " ".join(part for part in parts if part), parameter.required)
+    return ReferenceRow(within + parameter.name, " ".join(part for part in parts if part), parameter.required)
 
 
-def members(body: Members, within: str = "") -> Iterator[Asked]:
+def members(body: Members, within: str = "") -> Iterator[ReferenceRow]:
     """Yield every member of a body, those of its lists and objects with their place.
 
     Parameters
@@ -72,11 +72,11 @@ def members(body: Members, within: str = "") -> Iterator[Asked]:
     for parameter in body.parameters:
         yield asked(parameter, within)
     for part in body.parts:
-        yield Asked(within + part.name, part.meaning, False)
+        yield ReferenceRow(within + part.name, part.meaning, False)
         yield from _inner(part, within)
 
 
-def _inner(part: Part, within: str) -> Iterator[Asked]:
+def _inner(part: Part, within: str) -> Iterator[ReferenceRow]:
     kind: Parameter | Members | Listed | None = part.kind
     place = f"{within}{part.name}"
     while isinstance(kind, Listed):

@@ -44,7 +44,7 @@ BARE = re.compile(r"[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?", re.ASCII)
 
 
 @dataclass(frozen=True)
-class Field:
+class Input:
     """One field of a form.
 
     Parameters
@@ -128,13 +128,13 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Form:
+class QuestionForm:
     """A form: what is asked first, the surroundings, and the rest.
 
     Parameters
     ----------
     lookup : Lookup
-    asked, surroundings, further : tuple of Field
+    asked, surroundings, further : tuple of Input
         Fields in three groups.
     shape : str
         One sentence of what the chosen electrodes are on a bench; empty where none are asked.
@@ -143,9 +143,9 @@ class Form:
     """
 
     lookup: Lookup
-    asked: tuple[Field, ...]
-    surroundings: tuple[Field, ...]
-    further: tuple[Field, ...]
+    asked: tuple[Input, ...]
+    surroundings: tuple[Input, ...]
+    further: tuple[Input, ...]
     shape: str = ""
     drawing: str = ""
 
@@ -165,7 +165,9 @@ def label_of(name: str) -> str:
     return name.rpartition(".")[2].replace("_", " ").capitalize()
 
 
-def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str], registry: Registry | None) -> Form:
+def form_of(
+    lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str], registry: Registry | None
+) -> QuestionForm:
     """Return the form of a lookup: of the sizes of electrodes, those of the chosen shape.
 
     Parameters
@@ -180,7 +182,7 @@ def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str],
     """
     hidden, shape, titles = _shape(lookup, given, registry)
     fields = [
-        Field(
+        Input(
             p,
             given.get(p.name, ""),
             faults.get(p.name, ""),
@@ -193,7 +195,7 @@ def form_of(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str],
     around = tuple(one for one in fields if one.parameter.name in SURROUNDINGS)
     further = tuple(one for one in fields if one.parameter.name in FURTHER and not one.parameter.required)
     asked = tuple(one for one in fields if one not in around and one not in further)
-    return Form(lookup, asked, around, further, shape, _drawing(lookup, given, registry) if shape else "")
+    return QuestionForm(lookup, asked, around, further, shape, _drawing(lookup, given, registry) if shape else "")
 
 
 def _shape(

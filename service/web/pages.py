@@ -22,7 +22,7 @@ from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
 from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form, path_form, read_asked
-from service.web.forms import SURROUNDINGS, UNIT, Field, Form, chosen, form_of, label_of, spoken_fault
+from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, chosen, form_of, label_of, spoken_fault
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
 from service.web.snippets import Embedded, snippets
@@ -39,7 +39,7 @@ TRIED = re.compile(r" ?Try (/v1/([a-z-]+)\?(\S+))$")
 
 
 @dataclass
-class Shown:
+class ShownQuestion:
     """What the page shows of a question.
 
     Parameters
@@ -63,10 +63,10 @@ def home() -> Response:
     lookup = found[key] if key in found and not found[key].post else found["breakdown"]
     given = chosen(pairs, lookup)
     asked = given and "choose" not in request.args
-    return asked_page(lookup, given, ask(lookup, given) if asked else Shown(), dict(pairs))
+    return asked_page(lookup, given, ask(lookup, given) if asked else ShownQuestion(), dict(pairs))
 
 
-def asked_page(lookup: Lookup, given: Mapping[str, str], shown: Shown, pairs: Mapping[str, str]) -> Response:
+def asked_page(lookup: Lookup, given: Mapping[str, str], shown: ShownQuestion, pairs: Mapping[str, str]) -> Response:
     """Return the page of a question with what it shows.
 
     Parameters
@@ -74,7 +74,7 @@ def asked_page(lookup: Lookup, given: Mapping[str, str], shown: Shown, pairs: Ma
     lookup : Lookup
     given : mapping
         Texts by parameter name.
-    shown : Shown
+    shown : ShownQuestion
     pairs : mapping
         Everything that the form sent, units beside numbers included.
     """
@@ -91,7 +91,7 @@ def asked_page(lookup: Lookup, given: Mapping[str, str], shown: Shown, pairs: Ma
     return page("home.html", values, shown.status)
 
 
-def ask(lookup: Lookup, given: Mapping[str, str]) -> Shown:
+def ask(lookup: Lookup, given: Mapping[str, str]) -> ShownQuestion:
     """Return what the page shows of an answer, or of a refusal.
 
     Parameters
@@ -111,7 +111,7 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> Shown:
     address = f"{base_url()}/v1/{lookup.key}?{canonical(question)}"
     figure = answer.figure() if answer.figure is not None else None
     picture = picture_of(lookup, question, path)
-    return Shown(
+    return ShownQuestion(
         {
             "answered": True,
             "drawn": figure is not None and figure.drawing is not None,
@@ -134,7 +134,7 @@ MOVED = ("gap", "pressure")
 """Fields that a slider moves where the answer has a curve over the gap."""
 
 
-def refused(lookup: Lookup, error: ServiceError) -> Shown:
+def refused(lookup: Lookup, error: ServiceError) -> ShownQuestion:
     """Return what the page shows of a refusal: what is still needed, or what is wrong, in the words of the form.
 
     Parameters
@@ -151,7 +151,7 @@ def refused(lookup: Lookup, error: ServiceError) -> Shown:
     if tried:
         block |= {"works": f"/?lookup={tried[2]}&{tried[3]}", "works_words": tried[3].replace("&", ", ")}
     block["detail"] = spoken_fault(TRIED.sub("", block["detail"]), names)
-    return Shown({"problem": block, "faults": faults, "sentence": block["title"]}, block["status"])
+    return ShownQuestion({"problem": block, "faults": faults, "sentence": block["title"]}, block["status"])
 
 
 def picture_of(lookup: Lookup, question: Question, path: str) -> str:
@@ -192,10 +192,10 @@ ASKED_OF_A_PROBE = ("sphere_diameter", "waveform", "polarity", "irradiated", "at
 """What a check of a probe cannot do without, or is much wider without."""
 
 
-def probe_form(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str]) -> Form:
+def probe_form(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, str]) -> QuestionForm:
     """Return the form of a probe check: what it rests on, the surroundings, and what is folded."""
     fields = {
-        p.name: Field(
+        p.name: Input(
             replace(p, required=p.required or p.name == "sphere_diameter"),
             given.get(p.name, ""),
             faults.get(p.name, ""),
@@ -206,7 +206,9 @@ def probe_form(lookup: Lookup, given: Mapping[str, str], faults: Mapping[str, st
     }
     asked = tuple(fields[name] for name in ASKED_OF_A_PROBE)
     around = tuple(one for name, one in fields.items() if name in SURROUNDINGS)
-    return Form(lookup, asked, around, tuple(one for one in fields.values() if one not in asked and one not in around))
+    return QuestionForm(
+        lookup, asked, around, tuple(one for one in fields.values() if one not in asked and one not in around)
+    )
 
 
 def checked(given: Mapping[str, str], rows: str) -> dict[str, object]:

@@ -9,13 +9,13 @@ from typing import Any
 from flask import Blueprint, Response, request
 from markupsafe import Markup
 
-from service.bench.profile_shapes import PLACES, SHAPES, SIZES, Shape
+from service.bench.profile_shapes import PLACES, SHAPES, SIZES, Ready
 from service.errors import ServiceError
 from service.parameters import Parameter
 from service.render.html_card import article
 from service.render.page import Page
 from service.web import bodies
-from service.web.forms import UNIT, Field, completed, label_of, spoken_fault
+from service.web.forms import UNIT, Input, completed, label_of, spoken_fault
 from service.web.pages import page
 from service.web.problems import problem_block
 from service.web.workshop import workshop
@@ -46,14 +46,14 @@ class Side:
     ----------
     name : str
         One of `SIDES`.
-    shape : Shape or None
-    fields : tuple of Field
+    shape : Ready or None
+    fields : tuple of Input
         Its shape and the sizes of that shape.
     """
 
     name: str
-    shape: Shape | None
-    fields: tuple[Field, ...]
+    shape: Ready | None
+    fields: tuple[Input, ...]
 
 
 @blueprint.get("/profile")
@@ -95,11 +95,11 @@ def _moved(parameter: Parameter) -> bool:
     return parameter.name.partition(".")[0] in SIDES and parameter.dimension in ("length", "coordinate")
 
 
-def _shape(given: Mapping[str, str], side: str) -> Shape | None:
+def _shape(given: Mapping[str, str], side: str) -> Ready | None:
     return SHAPES.get(given.get(f"{side}.shape", ""))
 
 
-def _sizes(side: str, shape: Shape | None) -> list[Parameter]:
+def _sizes(side: str, shape: Ready | None) -> list[Parameter]:
     """Return the declarations of a side: its shape, and the sizes of that shape."""
     title = (
         "Shape of the electrode." if side == "live" else "Shape of the second electrode, at earth; none over a plane."
@@ -121,11 +121,11 @@ def _sizes(side: str, shape: Shape | None) -> list[Parameter]:
     ]
 
 
-def _field(parameter: Parameter, texts: Mapping[str, str], faults: Mapping[str, str]) -> Field:
+def _field(parameter: Parameter, texts: Mapping[str, str], faults: Mapping[str, str]) -> Input:
     titles = {key: one.title for key, one in SHAPES.items()} if parameter.name.endswith(".shape") else None
     fault = faults.get(parameter.name, faults.get(_in_body(parameter.name), ""))
     value, unit = texts.get(parameter.name, ""), texts.get(UNIT + parameter.name, "")
-    return Field(parameter, value, fault, unit, titles)
+    return Input(parameter, value, fault, unit, titles)
 
 
 def _in_body(name: str) -> str:

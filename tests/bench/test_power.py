@@ -4,13 +4,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.bench.power import JUDGES, Balance, Known
+from service.bench.power import JUDGES, Balance, Typed
 from service.bench.spark import Claim
 
 
 def balance_of(volts, amperes, high, current, repetition=None):
     """Numbers known to every digit, of a direct voltage."""
-    return Balance(Known(volts), Known(amperes), Claim(high, 0.0, "peak"), Known(current), repetition)
+    return Balance(Typed(volts), Typed(amperes), Claim(high, 0.0, "peak"), Typed(current), repetition)
 
 
 CLAIM = balance_of(24.0, 2.0, 12e3, 30e-3, 1e3)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.answers.registry import Registry
-from service.bench.spark import Band, Zones
+from service.bench.spark import Needed, Zones
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import spark
 from service.parameters import read_question
@@ -270,7 +270,7 @@ def test_a_range_is_refused_only_where_both_of_its_ends_are(low, factor):
 
 
 def test_a_band_with_one_end_cannot_tell_below_the_other():
-    band = Band(None, column(np.nan), column(6.2e3), sharp=False)
+    band = Needed(None, column(np.nan), column(6.2e3), sharp=False)
     assert band.words(column(3e3), column(3e3), widest=True)[0] == "one-sided"
     assert band.words(column(7e3), column(7e3), widest=True)[0] == "too-high"
 

@@ -8,7 +8,7 @@ from scipy import special
 from scipy.optimize import brentq
 
 from service.physics.boundary import Boundary, divided
-from service.physics.conductors import Drawing, Outline, clash
+from service.physics.conductors import Conductors, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
 from service.physics.criterion import inception
 from service.physics.critical_line import critical_line, largest_part, line_inception
@@ -183,7 +183,7 @@ def test_two_coplanar_strips_have_the_capacitance_of_the_elliptic_integrals():
 
 
 def test_at_a_sharp_corner_the_field_rises_as_the_angle_says():
-    square = Drawing((Outline(line(-1 + 1j, 1 + 1j, 1 + 3j, -1 + 3j, -1 + 1j)),), axis=False, plane=True)
+    square = Conductors((Outline(line(-1 + 1j, 1 + 1j, 1 + 3j, -1 + 3j, -1 + 1j)),), axis=False, plane=True)
     _, field = solved(square.contours(), [1], axis=False, plane=True)
     assert exponent(field, 1 + 1j, 2 / 3) == pytest.approx(2 / 3 - 1, abs=5e-4)
 
@@ -192,7 +192,7 @@ def test_at_a_sharp_corner_the_field_rises_as_the_angle_says():
 def test_at_a_sharp_cone_the_field_rises_as_the_legendre_function_says(half_angle):
     angle = np.radians(half_angle)
     power = brentq(lambda nu: special.hyp2f1(-nu, nu + 1, 1, (1 + np.cos(angle)) / 2), 0.05, 1.0)
-    tip = Drawing((Outline(line(1j, 1j + 2 * (np.sin(angle) + 1j * np.cos(angle)), 6j)),), axis=True, plane=True)
+    tip = Conductors((Outline(line(1j, 1j + 2 * (np.sin(angle) + 1j * np.cos(angle)), 6j)),), axis=True, plane=True)
     _, field = solved(tip.contours(), [1], plane=True)
     assert exponent(field, 1j) == pytest.approx(power - 1, abs=5e-4)
 
@@ -210,8 +210,8 @@ def exponent(field, corner, following=1.0):
 def test_charges_answer_each_other_and_directions_do_not_matter():
     outlines = [Outline((Piece(-1j, 1j, np.pi),)), Outline(line(2j, 1 + 2j, 1 + 3j, 3j), edge_radius=0.1)]
     turned = [Outline(tuple(one.reversed() for one in reversed(o.pieces)), edge_radius=o.edge_radius) for o in outlines]
-    first, _ = solved(Drawing(tuple(outlines), axis=True, plane=False).contours(), [1, 0])
-    other, _ = solved(Drawing(tuple(reversed(turned)), axis=True, plane=False).contours(), [0, 1])
+    first, _ = solved(Conductors(tuple(outlines), axis=True, plane=False).contours(), [1, 0])
+    other, _ = solved(Conductors(tuple(reversed(turned)), axis=True, plane=False).contours(), [0, 1])
     assert first.charges == pytest.approx(other.charges[::-1, ::-1], rel=1e-9)
     assert first.charges[0, 1] == pytest.approx(first.charges[1, 0], rel=1e-4)
 
@@ -225,7 +225,7 @@ def test_a_larger_drawing_at_a_lower_pressure_starts_at_the_same_voltage():
 
 
 def ask(outlines, pressure=PRESSURE, given=(1,), *, axis=True, plane=True, neutral=False):
-    drawing = Drawing(tuple(outlines), axis=axis, plane=plane)
+    drawing = Conductors(tuple(outlines), axis=axis, plane=plane)
     contours = drawing.contours()
     assert clash(contours, drawing) is None
     panels = divided(contours, plane=plane, extent=drawing.extent)
@@ -283,7 +283,7 @@ def test_the_largest_part_of_a_sum():
 
 def test_a_radius_that_does_not_fit_is_told_with_the_largest_that_does():
     with pytest.raises(DoesNotFit) as error:
-        Drawing((Outline(line(1j, 1 + 1j, 1 + 1.6j, 1.6j), edge_radius=0.5),), axis=True, plane=True).contours()
+        Conductors((Outline(line(1j, 1 + 1j, 1 + 1.6j, 1.6j), edge_radius=0.5),), axis=True, plane=True).contours()
     assert error.value.most == pytest.approx(0.3, rel=0.7)
     assert error.value.most < 0.5
 
@@ -300,10 +300,10 @@ def test_a_radius_that_does_not_fit_is_told_with_the_largest_that_does():
     ],
 )
 def test_clashes_name_both_parts(outlines, first, second):
-    drawing = Drawing(tuple(outlines), axis=True, plane=True)
+    drawing = Conductors(tuple(outlines), axis=True, plane=True)
     for index, outline in enumerate(drawing.outlines):
         pieces = tuple(Piece(p.start, p.end, p.turn, source=k) for k, p in enumerate(outline.pieces))
-        drawing = Drawing((*drawing.outlines[:index], Outline(pieces), *drawing.outlines[index + 1 :]), True, True)
+        drawing = Conductors((*drawing.outlines[:index], Outline(pieces), *drawing.outlines[index + 1 :]), True, True)
     found = clash(drawing.contours(), drawing)
     assert (found.first, found.second) == (first, second)
 

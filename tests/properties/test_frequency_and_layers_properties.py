@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from service.answers.registry import Registry
 from service.errors import OutsideValidity
 from service.physics.layers import coaxial_layers, plane_layers
-from service.standards.asking import Asked
+from service.standards.asking import ClearanceQuestion
 from service.standards.clearance import requirements
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import CreepageTables, Path
@@ -25,7 +25,7 @@ LADDERS = [*AIR.impulse.values(), *AIR.peak.values(), AIR.fast, *SURFACE.columns
 
 
 def clearance_of(degree, **rest):
-    return governing(requirements(Asked(degree, "basic", **rest), AIR)).distance
+    return governing(requirements(ClearanceQuestion(degree, "basic", **rest), AIR)).distance
 
 
 def creepage_of(degree, frequency, peak):

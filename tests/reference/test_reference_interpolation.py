@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import OutsideValidity
-from service.reference import Curve, interpolate
+from service.reference import Tabulated, interpolate
 
 POSITIVE = st.floats(min_value=1e-6, max_value=1e6)
 POINTS = st.lists(st.tuples(POSITIVE, POSITIVE), min_size=2, max_size=8, unique_by=lambda point: round(point[0], 6))
@@ -54,7 +54,7 @@ def test_points_that_do_not_make_a_table_are_refused(x, y):
 
 def test_a_table_is_checked_once_and_read_often(reference):
     table = reference.table("needle-gap")
-    curve = Curve(table["spacing"], table["voltage"])
+    curve = Tabulated(table["spacing"], table["voltage"])
     assert curve(table["spacing"][3:5]) == pytest.approx(table["voltage"][3:5], rel=1e-12)
     with pytest.raises(OutsideValidity, match="nothing is read beyond"):
         curve(1.01 * table["spacing"][-1])

@@ -11,7 +11,7 @@ import pytest
 
 from service.answers.figure import Axis, Bar, Curve, Figure, Mark
 from service.render import svg
-from service.render.canvas import Shape, Text
+from service.render.canvas import DrawnPath, Text
 from service.render.formats import FORMATS
 from service.render.page import THEMES, Page
 
@@ -141,7 +141,7 @@ def test_no_two_texts_overlap():
 def test_every_path_stays_on_the_paper(name):
     canvas = svg.drawing(SAMPLES[name]())
     for item in canvas.items:
-        if isinstance(item, Shape) and re.fullmatch(r"[ML0-9. z-]+", item.path):
+        if isinstance(item, DrawnPath) and re.fullmatch(r"[ML0-9. z-]+", item.path):
             numbers = np.array(re.findall(r"-?[0-9.]+", item.path), dtype=float).reshape(-1, 2)
             assert (numbers >= 0).all()
             assert (numbers <= [canvas.width, canvas.y]).all()
@@ -251,7 +251,9 @@ def test_many_curves_have_labels_that_do_not_overlap():
 
 def test_bounds_of_one_arrangement_share_a_colour_and_are_dashed():
     curves = [
-        item for item in svg.drawing(SAMPLES["gap-curves"]()).items if isinstance(item, Shape) and item.thickness == 2
+        item
+        for item in svg.drawing(SAMPLES["gap-curves"]()).items
+        if isinstance(item, DrawnPath) and item.thickness == 2
     ]
     assert [curve.dashes for curve in curves] == ["", "", "6 4", "6 4"]
     assert curves[2].stroke == curves[3].stroke != curves[0].stroke

@@ -15,7 +15,7 @@ from service.lookups import barrier, clearance, conductor_spacing, creepage
 from service.standards import boards, solid
 from service.standards import clearance as air_rules
 from service.standards import creepage as surface_rules
-from service.standards.asking import INSULATION, SUPPLIES, Asked
+from service.standards.asking import INSULATION, SUPPLIES, ClearanceQuestion
 from service.standards.boards import PLACES, BoardTables
 from service.standards.clearance import reinforced_impulse
 from service.standards.creepage import PRINTED, Path
@@ -257,7 +257,7 @@ def test_clearance_never_falls_with_any_voltage_or_degree(tables, homogeneous, g
             degree: [
                 answered(
                     air_rules.requirements,
-                    Asked(degree, grade, homogeneous, **{name: float(v)}, **further),
+                    ClearanceQuestion(degree, grade, homogeneous, **{name: float(v)}, **further),
                     air,
                 )
                 for v in volts
@@ -278,7 +278,9 @@ def test_clearance_never_falls_with_the_mains_their_category_or_the_grade(tables
     found = {
         (category, grade): [
             answered(
-                air_rules.requirements, Asked(2, grade, system_voltage=float(v), category=category, supply=supply), air
+                air_rules.requirements,
+                ClearanceQuestion(2, grade, system_voltage=float(v), category=category, supply=supply),
+                air,
             )
             for v in volts
         ]
@@ -297,7 +299,7 @@ def test_clearance_never_falls_with_the_mains_their_category_or_the_grade(tables
 @pytest.mark.parametrize("frequency", [None, 30e3, 30.01e3, 100e3, 3e6])
 def test_distances_never_fall_with_altitude(tables, frequency):
     for grade, volts in itertools.product(INSULATION, (300.0, 900.0, 1200.0)):
-        asked = Asked(2, grade, recurring_peak_voltage=volts, frequency=frequency)
+        asked = ClearanceQuestion(2, grade, recurring_peak_voltage=volts, frequency=frequency)
         rising(
             [answered(air_rules.requirements, replace(asked, altitude=z), tables.air) for z in ALTITUDES],
             (grade, volts),
@@ -310,7 +312,7 @@ def test_clearance_never_falls_with_frequency(tables):
             values = [
                 answered(
                     air_rules.requirements,
-                    Asked(1, grade, homogeneous, None, f, recurring_peak_voltage=volts),
+                    ClearanceQuestion(1, grade, homogeneous, None, f, recurring_peak_voltage=volts),
                     tables.air,
                 )
                 for f in (None, 50.0, 30e3, 30.01e3, 100e3, 300e3, 1e6, 3e6, 10e6)
@@ -462,7 +464,7 @@ def test_around_a_wire_the_band_begins_no_later_than_corona(registry, diameter, 
     from service.lookups.clearance import air_of
 
     layer = solid.Layer(10e3, 0.1e-3, (2.3,), diameter, film)
-    found = solid.film_breakdown(layer, air_of(Asked(2, "basic"), film), registry)
+    found = solid.film_breakdown(layer, air_of(ClearanceQuestion(2, "basic"), film), registry)
     assert found is not None
     assert solid.inception(layer, found).film.low <= float(found.inception[0]) * TINY
 
