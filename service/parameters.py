@@ -187,12 +187,12 @@ class Parameter:
         pairs = {"low": self.low, "high": self.high}
         return {key: self.show(bound) for key, bound in pairs.items() if bound is not None}
 
-    def show(self, value: Value) -> Any:
+    def show(self, value: Value, measure: Any = None) -> Any:
         """Return a value as the answer echoes it: a quantity, a plain value, or a list of them."""
         if isinstance(value, tuple):
-            return [self.show(one) for one in value]
+            return [self.show(one, measure) for one in value]
         if self.dimension in units.DIMENSIONS and not isinstance(value, str):
-            return Quantity(float(value), self.dimension)
+            return Quantity(float(value), self.dimension, measure=measure)
         return value
 
     def _number(self, text: str) -> float:

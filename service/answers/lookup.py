@@ -8,6 +8,7 @@ from typing import Any
 
 from service.answers.cautions import cautions
 from service.answers.document import document
+from service.answers.echo import Echo
 from service.answers.figure import Figure
 from service.answers.registry import Registry
 from service.parameters import Given, Members, Parameter, Parameters, Question
@@ -46,8 +47,8 @@ class Answer:
     ----------
     lookup : str
         Key of the lookup.
-    asked : mapping
-        Every parameter that applies, as understood, and ``assumed``.
+    asked : Echo
+        Every parameter that applies, as understood, and which of it was assumed.
     results : mapping
         Result fields, in order; a field that does not apply is absent.
     method : mapping, optional
@@ -77,7 +78,7 @@ class Answer:
     """
 
     lookup: str
-    asked: Mapping[str, Any]
+    asked: Echo
     results: Mapping[str, object]
     method: Mapping[str, Any] | None = None
     also: list[Any] = field(default_factory=list)

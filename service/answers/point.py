@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
 from service.answers.blocks import also_block, chosen_method, corrections_block, number, voltage
 from service.answers.document import Shown
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer
 from service.answers.registry import Registry
@@ -74,15 +74,14 @@ def sized(here: Situation, gap: float) -> Case:
     return replace(here.case, gap=one(gap))
 
 
-def answer_of(evaluation: Evaluation, here: Situation, asked: dict[str, Any], registry: Registry) -> Answer:
+def answer_of(evaluation: Evaluation, here: Situation, asked: Echo, registry: Registry) -> Answer:
     """Return the answer for the one element of an evaluation.
 
     Parameters
     ----------
     evaluation : Evaluation
     here : Situation
-    asked : dict
-        The echo.
+    asked : Echo
     registry : Registry
     """
     chosen = evaluation.preferred()

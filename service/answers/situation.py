@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from service.answers.echo import Echo
 from service.answers.registry import Registry
 from service.answers.waveform import read_waveform
 from service.errors import BadQuestion, Fault
@@ -98,24 +98,15 @@ class Situation:
     arrangement : Arrangement
     case : Case
         Of one element; its gap is NaN until one is known.
-    asked : mapping
-        The echo, in answer units.
-    assumed : tuple of str
-        Names in the echo that were defaults.
+    asked : Echo
     notes : tuple of str
         Sentences that belong to the answer.
     """
 
     arrangement: Arrangement
     case: Case
-    asked: Mapping[str, Any]
-    assumed: tuple[str, ...] = ()
-    notes: tuple[str, ...] = field(default=())
-
-    def echo(self, first: Mapping[str, Any]) -> dict[str, Any]:
-        """Return the ``asked`` block: what a lookup asks first, then the surroundings, then what was assumed."""
-        merged = {**first, **self.asked}
-        return {**merged, "assumed": [name for name in merged if name in self.assumed]}
+    asked: Echo
+    notes: tuple[str, ...] = ()
 
 
 def situation(question: Question, registry: Registry, electrodes: str | None = None) -> Situation:
@@ -150,17 +141,15 @@ MOST_KEPT = 512
 
 def _situation(question: Question, registry: Registry, electrodes: str | None) -> Situation:
     arrangement = registry.arrangement(electrodes or _single(question))
-    asked: dict[str, Any] = {}
+    named = Echo()
     if electrodes is None:
-        asked["electrodes"] = arrangement.key
-    if electrodes is None:
+        named = Echo({"electrodes": arrangement.key}, ("electrodes",) if "electrodes" in question.assumed else ())
         _refuse_foreign(question, arrangement, registry)
     sizes, options = _sizes(question, arrangement)
     air = read_atmosphere(question, registry)
     wave = read_waveform(question)
     declared = {one.name: one for one in arrangement.parameters}
-    asked |= {name: declared[name].show(value) for name, value in sizes.items()} | options
-    asked |= {**air.asked, **wave.asked}
+    shown = {name: declared[name].show(value) for name, value in sizes.items()} | options
     case = replace(
         air.case,
         dimensions={name: one(value) for name, value in sizes.items()},
@@ -169,11 +158,8 @@ def _situation(question: Question, registry: Registry, electrodes: str | None) -
         polarity=wave.polarity,
         frequency=one(wave.frequency),
     )
-    defaults = {p.name for p in arrangement.parameters if p.name in options and not question.given(p.name)}
-    # the atmosphere knows itself what of it was assumed: a given altitude or relative humidity replaces a default
-    others = {name for name in question.assumed if name in asked and name not in air.asked}
-    assumed = others | defaults | set(air.assumed) | set(wave.assumed)
-    return Situation(arrangement, case, asked, tuple(assumed), air.notes + wave.notes)
+    own = Echo(shown, tuple(name for name in options if not question.given(name)))
+    return Situation(arrangement, case, named | own | air.asked | wave.asked, air.notes + wave.notes)
 
 
 def _single(question: Question) -> str:
@@ -194,8 +180,7 @@ class Atmosphere:
     """Gas, pressure, temperature and humidity as understood."""
 
     case: Case
-    asked: Mapping[str, Any]
-    assumed: tuple[str, ...]
+    asked: Echo
     notes: tuple[str, ...]
 
 
@@ -252,13 +237,14 @@ def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
     assumed = [
         name
         for name in ("gas", "pressure", "temperature", "absolute_humidity", *conditioned)
-        if name in question.assumed
+        if name in question.assumed and name in asked
     ]
     if question.given("altitude"):
         assumed.remove("pressure")
     if question.given("relative_humidity") or question.given("dew_point"):
         assumed.remove("absolute_humidity")
-    return Atmosphere(case, asked, tuple(assumed), beside + notes)
+    # a given altitude or relative humidity took the place of a default
+    return Atmosphere(case, Echo(asked, tuple(assumed)), beside + notes)
 
 
 def _fraction(question: Question, kind: str) -> float | None:

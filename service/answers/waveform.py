@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from service.answers.echo import Echo
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.units import Quantity
@@ -44,8 +44,7 @@ class Waveform:
     waveform: str
     polarity: str | None
     frequency: float
-    asked: Mapping[str, Any]
-    assumed: tuple[str, ...]
+    asked: Echo
     notes: tuple[str, ...]
 
 
@@ -67,7 +66,7 @@ def read_waveform(question: Question) -> Waveform:
         notes = (REPETITION_NOTE,) if "repetition_frequency" in asked else ()
         if not frequency:
             notes = ("No frequency of the pulses or of their oscillation was given: no frequency correction is made.",)
-    return Waveform(waveform, polarity, frequency, asked, tuple(assumed), notes)
+    return Waveform(waveform, polarity, frequency, Echo(asked, tuple(assumed)), notes)
 
 
 def _polarity(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> str | None:

@@ -12,6 +12,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.crossings import rising_inverse
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Axis, Bar, Curve, Figure, Mark
 from service.answers.measure import readings
@@ -25,6 +26,8 @@ from service.parameters import Parameter, Question
 from service.spoken import said
 from service.units import ROUNDING, Quantity
 
+EARTHED = Echo.taken({"earthing": "one-earthed"})
+"""What is taken of the earthing of spheres: one is earthed."""
 VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
 RANGE = (
     Parameter("voltage_from", "voltage", "First voltage of a spacing card.", measured=True, example="10kV", high=1e8),

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from service.answers.document import Shown
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.lookups.comparisons import PointSet, point_sets
@@ -169,7 +170,7 @@ def lookup(registry: Registry) -> Lookup:
         why = [BELOW.format(wanted=WANTED, methods=", ".join(below))] if below else []
         return Answer(
             "agreement",
-            {"assumed": []},
+            Echo(),
             results,
             notes=[*NOTES, *why],
             cautions=("estimate",),

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 import numpy as np
 
+from service.answers.echo import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch, Points
@@ -119,14 +119,15 @@ class Distances:
         cautions = dict.fromkeys(["not-a-barrier", "local-codes", *(key for one in found for key in one.cautions)])
         return Saying(self._asked(), list(notes), tuple(cautions))
 
-    def _asked(self) -> dict[str, Any]:
+    def _asked(self) -> Echo:
         """Return what was asked; what follows from a column differs from point to point too."""
-        every = [dict(self.batch.lookup.answer(question).asked) for question in self._answered.values()]
-        assumed = dict.fromkeys(name for one in every for name in one.pop("assumed"))
-        asked = {name: block for one in reversed(every) for name, block in one.items()}
-        follows = [name for name in asked if any(one.get(name) != asked[name] for one in every)]
-        columns = dict.fromkeys([*follows, *self.batch.columns], "column")
-        return {"lookup": self.batch.lookup.key} | asked | {"assumed": list(assumed)} | columns
+        every = [self.batch.lookup.answer(question).asked for question in self._answered.values()]
+        asked = Echo()
+        for one in reversed(every):
+            asked |= one
+        follows = [name for name, value in asked.values.items() if any(one.values.get(name) != value for one in every)]
+        columns = Echo(dict.fromkeys([*follows, *self.batch.columns], "column"))
+        return Echo({"lookup": self.batch.lookup.key}) | asked | columns
 
 
 def _status(found: Least | ServiceError) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
 from service import units
+from service.answers.echo import Echo
 from service.errors import TooCostly
 from service.lookups.batch_input import Points
 from service.methods import FloatArray
@@ -95,7 +96,7 @@ class Part:
 class Saying:
     """What is said of all points of a batch."""
 
-    asked: Mapping[str, Any]
+    asked: Echo
     notes: Sequence[str]
     cautions: tuple[str, ...]
     gas_cautions: tuple[str, ...] = ()

@@ -14,8 +14,8 @@ from typing import Any
 
 import numpy as np
 
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
-from service.answers.measure import asked_voltage
 from service.answers.point import asked_gap, asked_method, gas_cautions, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation
@@ -200,7 +200,7 @@ class AtCases(ABC):
             That of the first readable point, where none can be answered.
         """
         points, here = (self._first.points, self._first.here) if self._first is not None else self._unanswered()
-        asked = {"lookup": self.batch.lookup.key} | dict(_echo(points, here))
+        asked = Echo({"lookup": self.batch.lookup.key}) | _asked(points, here)
         cautions = dict.fromkeys(("estimate", *self._cautions, "not-a-barrier"))
         notes = list(dict.fromkeys([*here.notes, *self._notes]))
         return Saying(asked, notes, tuple(cautions), gas_cautions(here.case, self.registry))
@@ -393,20 +393,20 @@ def _within(rows: BoolArray, kept: BoolArray) -> BoolArray:
     return left
 
 
-def _echo(batch: Points, here: Situation) -> Iterator[tuple[str, Any]]:
-    """Yield what was asked: the situation, what was given once beside it, and the columns."""
-    question, asked = batch.question, here.echo({})
-    assumed = asked.pop("assumed")
-    yield from asked.items()
-    names = [name for name in question.values if name not in asked and name not in batch.columns]
-    once = {name: question.parameters[name].show(question.values[name]) for name in names if question.given(name)}
+def _asked(batch: Points, here: Situation) -> Echo:
+    """Return what was asked: the situation, what was given once beside it, and the columns."""
+    question = batch.question
+    names = [name for name in question.values if name not in here.asked.values and name not in batch.columns]
+    once = Echo.of(question, (name for name in names if question.given(name) or name == "measure"))
     if "measure" in question.parameters:
-        if "voltage" in once:
-            once["voltage"] = asked_voltage(question)
-        once |= {"measure": question.key("measure"), "branch": batch.branch}
-        assumed = [*(["measure"] if "measure" in question.assumed else []), *assumed]
-    yield from once.items()
-    yield "assumed", assumed
+        once |= Echo({"branch": batch.branch})
+    columns = Echo(dict(_of_columns(batch, here)))
+    return here.asked | once | columns
+
+
+def _of_columns(batch: Points, here: Situation) -> Iterator[tuple[str, str]]:
+    """Yield what differs from point to point."""
+    asked, question = here.asked.values, batch.question
     yield from ((name, "column") for name in batch.columns)
     # what follows from a column differs from point to point too
     follows = {"pressure": ("altitude", "sea_level_pressure"), "absolute_humidity": ("relative_humidity", "dew_point")}

@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 
 from service.answers.blocks import number
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import case_figure
 from service.answers.lookup import Answer, Lead, Lookup
@@ -92,9 +93,8 @@ def answer_point(question: Question, registry: Registry) -> Answer:
     """
     here, evaluation = evaluated(question, registry)
     case = evaluation.case
-    asked = here.echo({"gap": Quantity(float(case.gap[0]), "length")})
-    if "method" in question:
-        asked["method"] = question.key("method")
+    gap = Echo({"gap": Quantity(float(case.gap[0]), "length")})
+    asked = gap | here.asked | Echo.of(question, ("method",))
     answer = answer_of(evaluation, here, asked, registry)
     return replace(answer, lead=lead(evaluation, here), figure=lambda: case_figure(here.arrangement, case))
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from service import units
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Curve, Figure, Mark
 from service.answers.gap_curves import Curves, check_sizes
@@ -20,7 +21,6 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Question
 from service.spoken import said, span
-from service.units import Quantity
 
 POINTS = 160
 """Points of a curve."""
@@ -57,7 +57,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     results = {"curves": [_block(there, evaluation) for there, evaluation in found]}
     return Answer(
         "breakdown",
-        _asked(question, [there for there, _ in found], only),
+        _asked(question, [there for there, _ in found]),
         results,
         notes=[note for there, evaluation in found for note in _notes(there, evaluation)],
         cautions=tuple(dict.fromkeys(key for there, one in found for key in _cautions(there, one, only))),
@@ -112,16 +112,13 @@ def _refuse_foreign(question: Question, registry: Registry, keys: list[str], onl
         raise BadQuestion.about("method", f"method={only} does not belong to electrodes={','.join(keys)}.", methods)
 
 
-def _asked(question: Question, each: list[Situation], only: str | None) -> dict[str, Any]:
+def _asked(question: Question, each: list[Situation]) -> Echo:
     """Return the echo: the range, then the sizes and surroundings of every arrangement."""
-    lengths = [name for name in ("gap", "gap_from", "gap_to") if name in question]
-    asked: dict[str, Any] = {name: Quantity(question.number(name), "length") for name in lengths}
-    asked |= {"electrodes": [here.arrangement.key for here in each], "points": POINTS}
-    asked |= {name: block for here in each for name, block in here.asked.items()}
-    if only is not None:
-        asked["method"] = only
-    assumed = {"points", *question.assumed, *(name for here in each for name in here.assumed)}
-    return asked | {"assumed": [name for name in asked if name in assumed]}
+    asked = Echo.of(question, ("gap", "gap_from", "gap_to"))
+    asked |= Echo({"electrodes": [here.arrangement.key for here in each]}) | Echo.taken({"points": POINTS})
+    for here in each:
+        asked |= here.asked
+    return asked | Echo.of(question, ("method",))
 
 
 def _cautions(here: Situation, found: Evaluation, only: str | None) -> tuple[str, ...]:
@@ -165,8 +162,8 @@ def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figu
     steps = (mark for _, evaluation in found for mark in _hand_over_marks(evaluation))
     marks = (*_asked_marks(question, found), *steps)
     titles = ", ".join(here.arrangement.title.lower() for here, _ in found)
-    here = found[0][0]
-    air = ", ".join(f"{here.asked[n]['value']:.4g} {here.asked[n]['unit']}" for n in ("pressure", "temperature"))
+    case = found[0][0].case
+    air = f"{said(float(case.pressure[0]), 'pressure')}, {said(float(case.temperature[0]), 'temperature')}"
     return Figure(
         "Breakdown voltage against gap",
         f"Peak breakdown voltage over the gap, logarithmic axes, for {titles}.",
@@ -175,7 +172,7 @@ def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figu
         tuple(curves),
         marks,
         sentences=(
-            f"In {here.case.gas.replace('-', ' ')} at {air}; {here.case.waveform}.",
+            f"In {case.gas.replace('-', ' ')} at {air}; {case.waveform}.",
             "Bands are each method's stated uncertainty; a dashed line is only a bound.",
             "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
         ),

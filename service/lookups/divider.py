@@ -11,11 +11,12 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import voltage
+from service.answers.echo import Echo
 from service.answers.figure import Axis, Curve, Figure
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import readings
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, Atmosphere, read_atmosphere
+from service.answers.situation import ATMOSPHERE, read_atmosphere
 from service.bench.divider import UPPER
 from service.bench.divider_design import ESTIMATE, SPECTRUM, Design, Meter, stray_of_rod
 from service.errors import BadQuestion, OutsideValidity
@@ -72,6 +73,8 @@ PARAMETERS = (
     ),
     *ATMOSPHERE,
 )
+OWN = tuple(one.name for one in PARAMETERS if one not in ATMOSPHERE)
+"""What a divider is described by, beside the air around it."""
 RESULTS: Mapping[str, str] = {
     "change": "What to change, one sentence each.",
     "lower_resistance": "Resistor of the lower arm: with the meter across it the ratio is the wanted one.",
@@ -151,7 +154,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         notes.append("Direct voltage: nothing was asked of a frequency.")
     return Answer(
         "divider",
-        _asked(question, here),
+        Echo.of(question, OWN) | here.asked,
         results,
         notes=notes,
         cautions=("divider-earth", "discharge-first", "not-a-barrier", "local-codes"),
@@ -308,10 +311,3 @@ def _lead(design: Design, changes: list[str], question: Question) -> Lead:
     lower = speak(design.lower_resistance, "resistance", digits=5)
     sentence = f"{first} The lower arm is {lower}. {_loading(design)}"
     return Lead(sentence, "Most stressed element", top, "divider-earth")
-
-
-def _asked(question: Question, here: Atmosphere) -> dict[str, Any]:
-    own = [one.name for one in PARAMETERS if one not in ATMOSPHERE and one.name in question.values]
-    first = {name: question.parameters[name].show(question.values[name]) for name in own}
-    first["voltage"] = Quantity(question.number("voltage"), "voltage", measure=question.key("measure"))
-    return {**first, **here.asked, "assumed": [*(name for name in own if name in question.assumed), *here.assumed]}

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from service.answers.branch_blocks import Found, beside, results, searched
+from service.answers.echo import Echo
 from service.answers.gap_curves import (
     LARGEST_GAP,
     MANNER,
@@ -22,7 +23,7 @@ from service.answers.gap_curves import (
 )
 from service.answers.inverse import Ends
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, Reading, asked_voltage, readings, taken_as_peak
+from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_method, gas_cautions, method_parameter
 from service.answers.registry import Registry
@@ -84,16 +85,11 @@ def answer(question: Question, registry: Registry) -> Answer:
     OutsideValidity
         When the voltage lies beyond every method.
     """
-    here, only, curves, given, found = search(question, registry)
-    asked = here.echo({"voltage": asked_voltage(question), "measure": question.key("measure")})
-    if "measure" in question.assumed:
-        asked["assumed"] = ["measure", *asked["assumed"]]
-    if only is not None:
-        asked["method"] = only
+    here, _, curves, given, found = search(question, registry)
     around = beside(curves, found, MANNER)
     return Answer(
         "gap",
-        asked,
+        Echo.of(question, ("voltage", "measure")) | here.asked | Echo.of(question, ("method",)),
         results(curves, given, found, MANNER),
         around.method,
         around.also,

@@ -10,6 +10,7 @@ from typing import Any
 
 from service import units
 from service.answers.blocks import source_block
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
@@ -160,7 +161,7 @@ def _on_the_page(limit: PublishedLimit) -> bool:
     return limit.state != DOES_NOT_APPLY and (limit.asked is not None or limit.dimension in STORED)
 
 
-def _asked(question: Question, circuit: Circuit) -> dict[str, Any]:
+def _asked(question: Question, circuit: Circuit) -> Echo:
     """Return what was asked; of what was not said only what this answer rests on."""
     measure = {"voltage": question.key("measure")} if question.given("measure") else {}
     further: dict[str, object] = {}

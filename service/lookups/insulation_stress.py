@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from service.answers.blocks import chosen_method
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
@@ -17,7 +18,7 @@ from service.parameters import Parameter, Question
 from service.reference import Table
 from service.spoken import said, span_of, told
 from service.standards import materials
-from service.standards.asking import distance, echo, needed
+from service.standards.asking import distance, needed
 from service.standards.materials import Material
 from service.standards.solid import FilmBreakdown, Layer, ends, film_breakdown, inception, weakest_film
 from service.units import Quantity
@@ -263,8 +264,6 @@ def _method(film: Evaluation | None, citations: Table) -> dict[str, Any]:
     return block | ({"air_film": chosen_method(film)} if film is not None and film.answered[0] else {})
 
 
-def _asked(question: Question, air: Atmosphere) -> dict[str, Any]:
+def _asked(question: Question, air: Atmosphere) -> Echo:
     own = [parameter.name for parameter in question.parameters.values() if parameter not in ATMOSPHERE]
-    whole = echo(question)
-    asked = {name: whole[name] for name in own if name in whole} | dict(air.asked)
-    return {**asked, "assumed": [name for name in asked if name in air.assumed]}
+    return Echo.of(question, own) | air.asked

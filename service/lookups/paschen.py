@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.point import X_RAY_VOLTAGE, gas_cautions
@@ -197,16 +198,13 @@ def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluatio
     raise error
 
 
-def _asked(question: Question, gases: list[str], pds: FloatArray) -> dict[str, Any]:
-    asked: dict[str, Any] = {"gas": gases[0] if len(gases) == 1 else gases}
-    if "fraction" in question:
-        asked["fraction"] = Quantity(question.number("fraction"), "fraction")
+def _asked(question: Question, gases: list[str], pds: FloatArray) -> Echo:
+    swept: dict[str, Any] = {"gas": gases[0] if len(gases) == 1 else gases}
     if pds.size:
-        asked |= {"pd_from": Quantity(float(pds[0]), "pd"), "pd_to": Quantity(float(pds[-1]), "pd")}
-        asked["points"] = pds.size
-    asked |= {name: question.values[name] for name in ("cathode", "gamma") if name in question}
-    defaults = [name for name in ("gas", "pd_from", "pd_to", "points") if name in asked and not question.given(name)]
-    return asked | {"assumed": defaults}
+        swept |= {"pd_from": Quantity(float(pds[0]), "pd"), "pd_to": Quantity(float(pds[-1]), "pd")}
+        swept["points"] = pds.size
+    asked = Echo(swept, tuple(name for name in swept if not question.given(name)))
+    return asked | Echo.of(question, ("fraction", "cathode", "gamma"))
 
 
 def _notes(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Iterator[str]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
 from service.answers import inverse
 from service.answers.branch_blocks import Found, Manner, beside, results, searched
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, asked_voltage, readings, taken_as_peak
+from service.answers.measure import MEASURE, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
 from service.answers.registry import Registry
@@ -118,7 +118,10 @@ def answer(question: Question, registry: Registry) -> Answer:
     around = beside(curves, found, MANNER)
     return Answer(
         "pressure",
-        _asked(question, here, gap, only),
+        Echo.of(question, ("voltage", "measure"))
+        | Echo({"gap": Quantity(gap, "length")})
+        | here.asked
+        | Echo.of(question, ("method",)),
         results(curves, given, found, MANNER),
         around.method,
         around.also,
@@ -193,21 +196,8 @@ def surroundings(question: Question, registry: Registry) -> Situation:
     """
     values = {**question.values, "pressure": REFERENCE_PRESSURE}
     here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
-    asked = {name: block for name, block in here.asked.items() if name != "pressure"}
-    return replace(here, asked=asked)
+    return replace(here, asked=here.asked.without("pressure"))
 
 
 SOUGHT = Sought("pressure", surroundings, case_at, (SMALLEST_PRESSURE, LARGEST_PRESSURE))
 """What many voltages are asked for."""
-
-
-def _asked(question: Question, here: Situation, gap: float, only: str | None) -> dict[str, Any]:
-    first = {
-        "voltage": asked_voltage(question),
-        "measure": question.key("measure"),
-        "gap": Quantity(gap, "length"),
-    }
-    asked = here.echo(first)
-    if "measure" in question.assumed:
-        asked["assumed"] = ["measure", *asked["assumed"]]
-    return asked if only is None else asked | {"method": only}

@@ -9,6 +9,7 @@ import numpy as np
 
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.document import document
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
@@ -193,7 +194,7 @@ def _setting(check: Check, place: int) -> dict[str, Any]:
         if name in reading.own:
             fields[name] = reading.own.key(name)
     if any(reading.own.given(name) for group in GROUPS for name in group):
-        asked = check.situations[place].asked
+        asked = check.situations[place].asked.values
         fields |= {name: asked[name] for name in ("pressure", "temperature", "absolute_humidity") if name in asked}
     fields |= {"sparkovers": sparkovers.count, "mean": voltage(sparkovers.mean)}
     if sparkovers.count > 1:
@@ -286,21 +287,17 @@ def _attenuation_notes(check: Check, network: Given | None) -> Iterator[str]:
         yield f"The network as given has a ratio of {ratio:.6g}, {off:+.2g} % from the attenuation."
 
 
-def _asked(check: Check, network: Given | None) -> dict[str, Any]:
+def _asked(check: Check, network: Given | None) -> Echo:
     question = check.question
     own = ("sphere_diameter", "earthing", "attenuation", "measure", "resolution", "irradiated", *OFF, "unfilled_rows")
-    first = {name: question.parameters[name].show(question.values[name]) for name in own if name in question}
-    assumed = [name for name in first if name in question.assumed]
-    if "diameter_uncertainty" not in first:
+    asked = Echo.of(question, own)
+    if "diameter_uncertainty" not in asked.values:
         sizes = sorted({reading.diameter for reading in check.readings})
         shown = [Quantity(diameter_tolerance(question, size), "length") for size in sizes]
-        first["diameter_uncertainty"] = shown[0] if len(shown) == 1 else shown
-        assumed.append("diameter_uncertainty")
+        asked |= Echo.taken({"diameter_uncertainty": shown[0] if len(shown) == 1 else shown})
     if network is not None:
-        inner = network.question
-        first["network"] = {name: inner.parameters[name].show(value) for name, value in inner.values.items()}
-    block = check.situations[0].echo(first)
-    return block | {"assumed": [*assumed, *block["assumed"]]}
+        asked |= Echo({"network": dict(Echo.of(network.question).values)})
+    return asked | check.situations[0].asked
 
 
 OFF = ("spacing_uncertainty", "diameter_uncertainty", "density_uncertainty", "humidity_uncertainty")

@@ -12,13 +12,14 @@ import numpy as np
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block
 from service.answers.cautions import cautions
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.bench import probe_sheet
 from service.bench.sphere_practice import IMPULSES, Practice
-from service.bench.spheres import RANGE, Setting, Spheres, ascending
+from service.bench.spheres import EARTHED, RANGE, Setting, Spheres, ascending
 from service.lookups.sphere_gaps import beyond, unsaid_waveform
 from service.parameters import Parameter, Question
 from service.spoken import said, speak
@@ -303,13 +304,9 @@ def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
     )
 
 
-def _asked(question: Question, here: Situation, plan: Sequence[Setting]) -> dict[str, Any]:
-    first: dict[str, Any] = {
-        name: Quantity(question.number(name), "voltage") for name in ("voltage_from", "voltage_to")
-    }
+def _asked(question: Question, here: Situation, plan: Sequence[Setting]) -> Echo:
     given = "spheres" in question
     sizes = question.listed("spheres") if given else sorted({setting.diameter for setting in plan})
-    first["spheres"] = [Quantity(float(size), "length") for size in sizes]
-    block_ = here.echo({**first, "earthing": "one-earthed"})
-    own = ["earthing"] if given else ["spheres", "earthing"]
-    return block_ | {"assumed": [*own, *block_["assumed"]]}
+    shown = {"spheres": [Quantity(float(size), "length") for size in sizes]}
+    spheres = Echo(shown) if given else Echo.taken(shown)
+    return Echo.of(question, ("voltage_from", "voltage_to")) | spheres | EARTHED | here.asked

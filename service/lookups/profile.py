@@ -6,15 +6,15 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
 from service import units
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Axis, Curve, Figure, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup
-from service.answers.measure import asked_voltage, readings
+from service.answers.measure import readings
 from service.answers.outside import refusal
 from service.answers.point import Point, answer_of
 from service.answers.registry import Registry
@@ -246,16 +246,11 @@ def _inception(point: Point) -> Quantity | None:
 OWN = ("symmetry", "plane", "surroundings", "move", "direction")
 
 
-def _asked(asking: Asking) -> dict[str, Any]:
-    question = asking.body.question
-    first: dict[str, object] = {name: question.values[name] for name in OWN if name in question}
-    if "voltage" in question:
-        first |= {"voltage": asked_voltage(question)}
-    first["electrodes"] = [dict(electrode.echo) for electrode in asking.body.electrodes]
-    block = asking.here.echo(first)
-    assumed = [name for name in OWN if name in first and name in question.assumed]
-    edges = [f"{one.where}{name}" for one in asking.body.electrodes for name in one.assumed]
-    return block | {"assumed": [*assumed, *edges, *block["assumed"]]}
+def _asked(asking: Asking) -> Echo:
+    electrodes = asking.body.electrodes
+    edges = tuple(f"{one.where}{name}" for one in electrodes for name in one.assumed)
+    drawn = Echo({"electrodes": [dict(electrode.echo) for electrode in electrodes]}, edges)
+    return Echo.of(asking.body.question, (*OWN, "voltage")) | drawn | asking.here.asked
 
 
 def _figure(found: Found, point: Point) -> Figure:

@@ -12,6 +12,7 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import Curves, case_at, check_sizes, holding_known
 from service.answers.lookup import Answer, Lead, Lookup
@@ -501,12 +502,10 @@ def _allowed(window: Window, weather: Weather, scatter: float) -> dict[str, obje
     return shown | {"spacing_uncertainty": Quantity(window.off, "length")} | weather.block()
 
 
-def _asked(question: Question, here: Situation, window: Window, weather: Weather) -> dict[str, Any]:
-    first: dict[str, Any] = {name: Quantity(question.number(name), "voltage") for name in ("hold", "fire_below")}
-    first |= {"irradiated": question.key("irradiated"), "spacing_uncertainty": Quantity(window.off, "length")}
+def _asked(question: Question, here: Situation, window: Window, weather: Weather) -> Echo:
+    taken: dict[str, Any] = {"spacing_uncertainty": Quantity(window.off, "length")}
     ends = {"pressure": weather.pressure, "temperature": weather.temperature}
     for name, pair in ends.items():
-        first |= {f"{name}_{end}": Quantity(one, name) for end, one in zip(("from", "to"), pair, strict=True)}
-    block = here.echo(first)
-    own = [name for name in first if name not in ("hold", "fire_below") and not question.given(name)]
-    return block | {"assumed": [*own, *block["assumed"]]}
+        taken |= {f"{name}_{end}": Quantity(one, name) for end, one in zip(("from", "to"), pair, strict=True)}
+    around = Echo(taken, tuple(name for name in taken if not question.given(name)))
+    return Echo.of(question, ("hold", "fire_below", "irradiated")) | around | here.asked

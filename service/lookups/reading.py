@@ -9,6 +9,7 @@ from typing import Any
 
 from service import units
 from service.answers.blocks import voltage
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import readings
 from service.answers.registry import Registry
@@ -182,7 +183,7 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
         sentence = f"More voltage may be there than the probe shows. {sentence}"
     return Answer(
         "reading",
-        _asked(question),
+        Echo.of(question, measures={"indicated": question.key("measure")}),
         results,
         notes=notes,
         cautions=("ratio-only", "discharge-first", "divider-earth", "not-a-barrier"),
@@ -201,12 +202,3 @@ def _for_a_gap(question: Question, low: float, high: float, registry: Registry) 
     ends = {"sparks_below": near[0].sparks_below if near else None, "holds_above": far[0].holds_above if far else None}
     found: dict[str, object] = {name: Quantity(end, "length") for name, end in ends.items() if end is not None}
     return found | ({"electrodes": question.key("electrodes")} if found else {})
-
-
-def _asked(question: Question) -> dict[str, Any]:
-    given = [name for name in question.parameters if name in question.values and question.given(name)]
-    shown: dict[str, Any] = {name: question.parameters[name].show(question.values[name]) for name in given}
-    shown["indicated"] = Quantity(question.number("indicated"), "voltage", measure=question.key("measure"))
-    assumed = [name for name in question.values if name in question.assumed]
-    defaults = {name: question.parameters[name].show(question.values[name]) for name in assumed}
-    return {**shown, **defaults, "assumed": assumed}

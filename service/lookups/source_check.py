@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
@@ -232,23 +233,15 @@ def over_all(readings: Sequence[OutputReading], spark_says: Verdict | None) -> t
     ) + "."
 
 
-def _asked(question: Question, jumped: Answer | None) -> dict[str, Any]:
+def _asked(question: Question, jumped: Answer | None) -> Echo:
     """Return what was asked; the surroundings only with a spark, which they are for."""
     measures = {"input_voltage": "rms", "output_voltage": question.key("measure")}
     around = {parameter.name for parameter in SURROUNDINGS} | {"gas", "spark_length_is", *(one.name for one in MIXED)}
-    shown = {
-        name: question.parameters[name].show(value)
-        for name, value in question.values.items()
-        if question.given(name) or name not in around
-    }
-    for name, measure in measures.items():
-        shown[name] = replace(shown[name], measure=measure)
-    asked = {name: shown[name] for name in question.parameters if name in shown}
-    assumed = [name for name in asked if name in question.assumed]
+    names = [name for name in question.parameters if question.given(name) or name not in around]
+    asked = Echo.of(question, names, measures)
     if jumped is None:
-        return asked | {"assumed": assumed}
-    names = ("gas", "pressure", "temperature", "absolute_humidity", "waveform", "polarity", "frequency")
-    taken = {name: jumped.asked[name] for name in names if name in jumped.asked}
-    taken["spark_length_is"] = jumped.asked["length_is"]
-    left = [name for name in taken if not question.given(name) and name not in assumed]
-    return asked | taken | {"assumed": [*assumed, *left]}
+        return asked
+    of_spark = ("gas", "pressure", "temperature", "absolute_humidity", "waveform", "polarity", "frequency")
+    taken = {name: jumped.asked.values[name] for name in of_spark if name in jumped.asked.values}
+    taken["spark_length_is"] = jumped.asked.values["length_is"]
+    return asked | Echo(taken, tuple(name for name in taken if not question.given(name)))

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, Reading, asked_voltage
+from service.answers.measure import MEASURE, Reading
 from service.answers.outside import refusal
 from service.answers.point import gas_cautions, point_cautions
 from service.answers.registry import Registry
@@ -362,17 +362,13 @@ def _unsaid(question: Question, here: Situation, allowances: Allowances) -> tupl
     return tuple(replace(thing, values=rms) if thing.name == "waveform" else thing for thing in found)
 
 
-def _asked(question: Question, here: Situation) -> dict[str, Any]:
-    first: dict[str, Any] = {"length": Quantity(question.number("length"), "length")}
+def _asked(question: Question, here: Situation) -> Echo:
     names = ["length_is", "spark", "path"]
     if here.case.waveform not in ("ac", "dc") or question.given("irradiated"):
         names.append("irradiated")
     if "claimed_voltage" in question:
-        first["claimed_voltage"] = asked_voltage(question, "claimed_voltage")
-        names = ["measure", *names]
-    block = here.echo(first | {name: question.key(name) for name in names})
-    own = [name for name in names if name in question.assumed]
-    return block | {"assumed": [*own, *block["assumed"]]}
+        names = ["claimed_voltage", "measure", *names]
+    return Echo.of(question, ("length", *names)) | here.asked
 
 
 def _says(found: Evidence, claim: Claim | None, judged: Judged | None, running: bool) -> Says | None:

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from service.answers.blocks import voltage
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, asked_voltage, readings
+from service.answers.measure import MEASURE, readings
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
@@ -116,12 +117,9 @@ def answer(question: Question, registry: Registry) -> Answer:
         f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
         f"person's reach say for {said(peak, 'voltage')} peak. {PERMISSION}"
     )
-    given = [one for one in PARAMETERS[:6] if one.name in question.values]
-    first = {one.name: one.show(question.values[one.name]) for one in given} | {"voltage": asked_voltage(question)}
-    assumed = [one.name for one in given if one.name in question.assumed]
     return Answer(
         "spectators",
-        {**first, **air.asked, **wave.asked, "assumed": [*assumed, *air.assumed, *wave.assumed]},
+        Echo.of(question, (one.name for one in PARAMETERS[:6])) | air.asked | wave.asked,
         results,
         notes=notes,
         cautions=tuple(cautions),

@@ -8,6 +8,7 @@ from typing import Any
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE
 from service.answers.point import gas_cautions
@@ -15,7 +16,7 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
 from service.bench.sphere_practice import Practice
-from service.bench.spheres import RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
+from service.bench.spheres import EARTHED, RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.spoken import said, speak
@@ -191,7 +192,7 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
     every = Spheres(best.evaluation.arrangement, best.case, best.practice).at(best.spacing, every=True) or best
     return Answer(
         "sphere-gaps",
-        asked(question, here),
+        Echo.of(question, OWN) | EARTHED | here.asked,
         {"settings": plan.rows()},
         chosen_method(best.evaluation),
         also_block(every.evaluation),
@@ -250,16 +251,5 @@ def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[
     return head | {"sphere_diameter": size, "within_limits": False, "why_not": why}
 
 
-def asked(question: Question, here: Situation) -> dict[str, Any]:
-    """Return the echo of a question about spheres."""
-    measure = question.key("measure")
-    given: dict[str, Any] = {
-        name: Quantity(question.number(name), "voltage", measure=measure)
-        for name in ("voltage", "voltage_from", "voltage_to")
-        if name in question
-    }
-    given["measure"] = measure
-    if "sphere_diameter" in question:
-        given["sphere_diameter"] = question.parameters["sphere_diameter"].show(question.values["sphere_diameter"])
-    block = here.echo({**given, "earthing": "one-earthed"})
-    return block | {"assumed": [*(["measure"] if "measure" in question.assumed else []), "earthing", *block["assumed"]]}
+OWN = ("voltage", "voltage_from", "voltage_to", "measure", "sphere_diameter")
+"""What a question about spheres asks beside its surroundings."""

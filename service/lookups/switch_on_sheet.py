@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from service import units
 from service.answers.blocks import chosen_method, corrections_block, voltage
+from service.answers.echo import Echo
 from service.answers.gap_curves import VOLTAGE, Curves, holding_known
 from service.answers.inverse import reached
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, Reading, asked_voltage, readings, taken_as_peak
+from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import FAST_FREQUENCY, gas_cautions
 from service.answers.registry import Registry
@@ -119,7 +119,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     weather = [ANYWHERE] * (not (question.given("pressure") or question.given("altitude")))
     return Answer(
         "switch-on-sheet",
-        _asked(question, here),
+        Echo.of(question, ("voltage", "measure", "capacitance", "bleed_resistance")) | here.asked,
         results,
         chosen_method(evaluation),
         [],
@@ -295,13 +295,3 @@ def _cautions(question: Question, here: Situation) -> tuple[str, ...]:
     if float(here.case.frequency[0]) > FAST_FREQUENCY:
         keys.append("fast-current")
     return (*keys, "divider-earth", "estimate", "ozone", "fire", "local-codes")
-
-
-def _asked(question: Question, here: Situation) -> dict[str, Any]:
-    first: dict[str, Any] = {"voltage": asked_voltage(question), "measure": question.key("measure")}
-    for name in ("capacitance", "bleed_resistance"):
-        if name in question:
-            first[name] = question.parameters[name].show(question.values[name])
-    block = here.echo(first)
-    own = ["measure"] if "measure" in question.assumed else []
-    return block | {"assumed": [*own, *block["assumed"]]}

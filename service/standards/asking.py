@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 from typing import Any
 
 from service import units
+from service.answers.echo import NO_MEASURES, Echo
 from service.errors import BadQuestion, Fault
 from service.parameters import Parameter, Question
 from service.units import Quantity
 
-NO_MEASURES: Mapping[str, str] = MappingProxyType({})
 CATEGORIES = ("I", "II", "III", "IV")
 INSULATION = ("functional", "basic", "supplementary", "reinforced")
 REINFORCED = "reinforced"
@@ -229,8 +228,8 @@ def as_understood(question: Question) -> Question:
 
 def echo(
     question: Question, measures: Mapping[str, str] = NO_MEASURES, further: Mapping[str, Any] | None = None
-) -> dict[str, Any]:
-    """Return the ``asked`` block: every value as understood, what else was taken, and what of it was assumed.
+) -> Echo:
+    """Return the echo: every value as understood, and what else was taken.
 
     Parameters
     ----------
@@ -240,21 +239,12 @@ def echo(
     further : mapping, optional
         Values that were taken without being a parameter, in answer units; they are assumptions.
     """
-    asked = {
-        name: _shown(question, name, measures.get(name)) for name in question.parameters if name in question.values
-    }
-    taken = {name: value for name, value in (further or {}).items() if name not in asked}
-    assumed = [name for name in asked if name in question.assumed] + list(taken)
-    return {**asked, **taken, "assumed": assumed}
-
-
-def _shown(question: Question, name: str, measure: str | None) -> Any:
-    parameter, value = question.parameters[name], question.values[name]
-    if name == "temporary_overvoltage" and value not in (LISTED, NONE):
-        return Quantity(_overvoltage(str(value)), "voltage", measure=measure)
-    if measure is not None and not isinstance(value, tuple | str):
-        return Quantity(float(value), parameter.dimension, measure=measure)
-    return parameter.show(value)
+    asked = Echo.of(question, measures=measures)
+    name = "temporary_overvoltage"
+    if name in asked.values and asked.values[name] not in (LISTED, NONE):
+        volts = Quantity(_overvoltage(question.key(name)), "voltage", measure=measures.get(name))
+        asked |= Echo({name: volts})
+    return asked | Echo.taken({name: value for name, value in (further or {}).items() if name not in asked.values})
 
 
 def needed(names: Iterable[str], detail: str) -> BadQuestion:
