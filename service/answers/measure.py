@@ -9,7 +9,6 @@ from service import spoken
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.spoken import speak
-from service.units import Quantity
 
 MEASURE = Parameter(
     "measure",
@@ -80,8 +79,3 @@ def taken_as_peak(question: Question, waveform: str) -> str:
     given = question.number("voltage")
     peak = speak(math.sqrt(2) * given, "voltage")
     return f" Taken as a peak value: {spoken.said(given, 'voltage')} rms would be {peak} peak."
-
-
-def asked_voltage(question: Question, name: str = "voltage") -> Quantity:
-    """Return a given voltage as the answer echoes it, with its measure."""
-    return Quantity(question.number(name), "voltage", measure=question.key("measure"))
