@@ -30,7 +30,7 @@ def source_block(source: Any) -> dict[str, str]:
     return {name: str(text) for name, text in parts.items() if text}
 
 
-def method_block(method: Method, provenance: str | None = None, row: str | None = None) -> dict[str, Any]:
+def method_block(method: Method, provenance: str | None = None, row: str | None = None) -> dict[str, object]:
     """Return the method block of an answer.
 
     Parameters
@@ -49,8 +49,8 @@ def method_block(method: Method, provenance: str | None = None, row: str | None 
 
 
 @lru_cache(maxsize=2048)
-def _said_of(method: Method) -> dict[str, Any]:
-    block: dict[str, Any] = {
+def _said_of(method: Method) -> dict[str, object]:
+    block: dict[str, object] = {
         "key": method.key,
         "title": method.title,
         "kind": method.kind,
@@ -61,21 +61,21 @@ def _said_of(method: Method) -> dict[str, Any]:
     return block | {"source": source_block(method.source)}
 
 
-def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, Any]:
+def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, object]:
     """Return the method block of the preferred method, with the uncertainty that its band shows."""
     chosen = evaluation.preferred(index)
     block = method_block(chosen.method, chosen.estimate.provenance, chosen.estimate.row)
     return _with_band(block, evaluation.value[index], evaluation.low[index], evaluation.high[index])
 
 
-def _with_band(block: dict[str, Any], value: float, low: float, high: float) -> dict[str, Any]:
+def _with_band(block: dict[str, object], value: float, low: float, high: float) -> dict[str, object]:
     """Return a method block with the uncertainty that a band shows, the wider half where they differ."""
     if not (math.isfinite(value) and math.isfinite(low) and math.isfinite(high) and value > 0):
         return block
     return block | {"uncertainty_percent": round(float(max(value - low, high - value) / value * 100), 2)}
 
 
-def also_block(evaluation: Evaluation, index: int = 0, unit: str | None = None) -> list[dict[str, Any]]:
+def also_block(evaluation: Evaluation, index: int = 0, unit: str | None = None) -> list[dict[str, object]]:
     """Return every other valid method with its own value and its difference from the answer.
 
     The difference is of the values; of a bracket there is none.
@@ -83,7 +83,7 @@ def also_block(evaluation: Evaluation, index: int = 0, unit: str | None = None) 
     return [_other(one, evaluation, index, unit) for one in evaluation.others(index)]
 
 
-def _other(one: Evaluated, evaluation: Evaluation, index: int, unit: str | None) -> dict[str, Any]:
+def _other(one: Evaluated, evaluation: Evaluation, index: int, unit: str | None) -> dict[str, object]:
     place, estimate = one.at(index), one.estimate
     value = float(estimate.value[place])
     block = method_block(one.method, estimate.provenance, estimate.row)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -64,8 +63,8 @@ class Beside:
     cautions : tuple of str
     """
 
-    method: Mapping[str, Any]
-    also: list[dict[str, Any]]
+    method: Mapping[str, object]
+    also: list[dict[str, object]]
     corrections: Mapping[str, float]
     notes: list[str]
     cautions: tuple[str, ...]

@@ -80,9 +80,9 @@ class Answer:
     lookup: str
     asked: Echo
     results: Mapping[str, object]
-    method: Mapping[str, Any] | None = None
+    method: Mapping[str, object] | None = None
     also: list[Any] = field(default_factory=list)
-    corrections: Mapping[str, Any] = field(default_factory=dict)
+    corrections: Mapping[str, object] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     cautions: tuple[str, ...] = ()
     gas_cautions: tuple[str, ...] = ()

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -202,7 +201,7 @@ def strays(network: Question) -> tuple[float, ...]:
     return ()
 
 
-def block(network: Question, case: Case, highest: float) -> dict[str, Any]:
+def block(network: Question, case: Case, highest: float) -> dict[str, object]:
     """Return the network of a check as answers show it.
 
     Parameters
@@ -214,7 +213,7 @@ def block(network: Question, case: Case, highest: float) -> dict[str, Any]:
         Highest voltage of the check [V peak].
     """
     plain, base, wanted = Divider.of(network), checked_frequency(case), network.optional("frequency")
-    fields: dict[str, Any] = {"dc_ratio": plain.direct_ratio}
+    fields: dict[str, object] = {"dc_ratio": plain.direct_ratio}
     if plain.fast_ratio is not None:
         fields |= {
             "high_frequency_ratio": plain.fast_ratio,
@@ -237,8 +236,8 @@ def block(network: Question, case: Case, highest: float) -> dict[str, Any]:
     return fields | {"carries": carries, "explanation": why}
 
 
-def _ratios(possible: Sequence[Divider], wanted: float | None, base: float) -> dict[str, Any]:
-    fields: dict[str, Any] = {"ratio_at_check": _range([one.ratio(base) for one in possible])}
+def _ratios(possible: Sequence[Divider], wanted: float | None, base: float) -> dict[str, object]:
+    fields: dict[str, object] = {"ratio_at_check": _range([one.ratio(base) for one in possible])}
     if wanted is not None:
         fields["ratio_at_frequency"] = _range([one.ratio(wanted) for one in possible])
         fields["ratio_difference_percent"] = _range([100 * one.difference(wanted, base) for one in possible])
@@ -311,7 +310,7 @@ def percent(difference: float) -> str:
     return f"{100 * difference:+.2g} %" if abs(difference) < 0.995 else f"{100 * difference:+.0f} %"
 
 
-def load(divider: Divider, base: float, highest: float, waveform: str) -> dict[str, Any]:
+def load(divider: Divider, base: float, highest: float, waveform: str) -> dict[str, object]:
     """Return what the divider takes from the source.
 
     Parameters
@@ -325,7 +324,7 @@ def load(divider: Divider, base: float, highest: float, waveform: str) -> dict[s
         A mean power belongs to alternating and direct voltage only.
     """
     impedance = divider.impedance(base)
-    fields = {
+    fields: dict[str, object] = {
         "resistance": Quantity(divider.upper_resistance + divider.lower_resistance, "resistance"),
         "current": Quantity(highest / abs(impedance), "current"),
     }

@@ -31,7 +31,7 @@ SAME_SETTINGS = ("setting",)
 """Parts that cancel too where the settings are the same."""
 
 
-def hash_of(record: Mapping[str, Any]) -> str:
+def hash_of(record: Mapping[str, object]) -> str:
     """Return the hash of a record: SHA-256 of its JSON with sorted names, whole numbers as such.
 
     Parameters
@@ -55,9 +55,9 @@ def _canonical(value: Any) -> Any:
     return value
 
 
-def as_given(given: Given) -> dict[str, Any]:
+def as_given(given: Given) -> dict[str, object]:
     """Return a body as it was given, as text: what a check is done again from."""
-    body: dict[str, Any] = dict(given.question.typed)
+    body: dict[str, object] = dict(given.question.typed)
     for name, part in given.parts.items():
         if name == "earlier":
             continue
@@ -168,7 +168,9 @@ def _ends(values: np.ndarray) -> float | dict[str, float]:
     return low if math.isclose(low, high, rel_tol=1e-12) else {"low": low, "high": high}
 
 
-def drift(check: Check, now: Overall, earlier: Check, before: Overall, record: Mapping[str, Any]) -> dict[str, Any]:
+def drift(
+    check: Check, now: Overall, earlier: Check, before: Overall, record: Mapping[str, object]
+) -> dict[str, object]:
     """Return how the scale factor moved since an earlier check, with its uncertainty.
 
     What is the same at both checks cancels: the gap's common part, and where the settings are the same their own parts
@@ -184,7 +186,7 @@ def drift(check: Check, now: Overall, earlier: Check, before: Overall, record: M
     moved = abs(change) > uncertainty * ratio
     word = "moved" if moved else "no-drift-shown"
     said = f"The scale factor is {100 * abs(change):.2g} % {'larger' if change > 0 else 'smaller'} than then, {known}"
-    fields: dict[str, Any] = {
+    fields: dict[str, object] = {
         "drift_percent": 100 * change,
         "drift_uncertainty_percent": 100 * uncertainty * ratio,
         "verdict": word,
@@ -204,7 +206,7 @@ def _settings(check: Check) -> Sequence[tuple[float, float]]:
     return sorted((check.readings[place].spacing, check.readings[place].diameter) for place in check.accepted)
 
 
-def differences(record: Mapping[str, Any], now: Mapping[str, Any]) -> list[dict[str, Any]]:
+def differences(record: Mapping[str, object], now: Mapping[str, object]) -> list[dict[str, str]]:
     """Return what a record says otherwise than the check done again from what it was given.
 
     Parameters
@@ -214,7 +216,7 @@ def differences(record: Mapping[str, Any], now: Mapping[str, Any]) -> list[dict[
     now : mapping
         The document of the check done again.
     """
-    found = []
+    found: list[dict[str, str]] = []
     for name in ("service_version", "data_version"):
         if record.get(name) != now.get(name):
             found.append({"what": name, "recorded": _shown(record.get(name)), "now": _shown(now.get(name))})
@@ -223,7 +225,7 @@ def differences(record: Mapping[str, Any], now: Mapping[str, Any]) -> list[dict[
     return found
 
 
-def _unlike(path: str, recorded: Any, now: Any) -> Iterator[dict[str, Any]]:
+def _unlike(path: str, recorded: Any, now: Any) -> Iterator[dict[str, str]]:
     if isinstance(recorded, Mapping) and isinstance(now, Mapping):
         for name in (*now, *(name for name in recorded if name not in now)):
             yield from _unlike(f"{path}.{name}", recorded.get(name), now.get(name))

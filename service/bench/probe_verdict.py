@@ -10,7 +10,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -187,13 +186,17 @@ class Overall:
         errors = self.comparison.indicated / self.comparison.reference - 1
         return f"{100 * float(errors.min()):+.2g} to {100 * float(errors.max()):+.2g} %"
 
-    def block(self) -> dict[str, Any]:
+    @property
+    def scale_factor(self) -> float | None:
+        """What readings are multiplied by, where one ratio was found."""
+        return 1 / self.ratio if self.agreed.word in (AGREES, READS_HIGH, READS_LOW) else None
+
+    def block(self) -> dict[str, object]:
         """Return the result as answers show it."""
-        word = self.agreed.word
+        word, scale = self.agreed.word, self.scale_factor
         low, high = self.ends
-        fields: dict[str, Any] = {"verdict": word, "explanation": self.explanation}
-        if word in (AGREES, READS_HIGH, READS_LOW):
-            scale = 1 / self.ratio
+        fields: dict[str, object] = {"verdict": word, "explanation": self.explanation}
+        if scale is not None:
             fields |= {
                 "scale_factor": scale,
                 "expanded_uncertainty": self.uncertainty,
@@ -218,10 +221,10 @@ class Overall:
         fields["expanded_uncertainty_parts_percent"] = parts
         return fields | ({"valid_for": self.valid_for()} if word != NOT_LINEAR else {})
 
-    def valid_for(self) -> dict[str, Any]:
+    def valid_for(self) -> dict[str, object]:
         """Return the voltages and the waveform that the result holds for."""
         volts, case = self.comparison.reference, self.check.references.evaluation.case
-        fields: dict[str, Any] = {
+        fields: dict[str, object] = {
             "voltage": voltage(float("nan"), float(volts.min()), float(volts.max())),
             "waveform": case.waveform,
         }

@@ -113,7 +113,7 @@ class DrawnElectrode:
     outline: Outline
     drawn: bool
     assumed: tuple[str, ...]
-    echo: Mapping[str, Any]
+    echo: Mapping[str, object]
 
     def part(self, source: int) -> str:
         """Return the path of a part of the drawing."""
@@ -423,9 +423,9 @@ def _arc(one: Given, here: complex, end: complex, faults: list[Fault]) -> list[P
     return [Piece(here, end, turn)]
 
 
-def _echo(given: Given, name: str, assumed: tuple[str, ...]) -> dict[str, Any]:
+def _echo(given: Given, name: str, assumed: tuple[str, ...]) -> dict[str, object]:
     question = given.question
-    shown: dict[str, Any] = {"name": name}
+    shown: dict[str, object] = {"name": name}
     shown |= {
         key: question.parameters[key].show(value) for key, value in question.values.items() if key not in ("name",)
     }

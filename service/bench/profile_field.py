@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -420,7 +419,7 @@ class Moved:
     by: float
     solves: int
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return what was moved, for the answer."""
         return {
             "electrode": self.name,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 
@@ -102,7 +101,7 @@ class Practice:
         """Least time between sparkovers."""
         return Quantity(self.value["interval"], "time")
 
-    def instructions(self, diameter: float, spacing: float, waveform: str) -> dict[str, Any]:
+    def instructions(self, diameter: float, spacing: float, waveform: str) -> dict[str, object]:
         """Return what a setting asks of its surroundings; what no row of the table covers is absent.
 
         Parameters

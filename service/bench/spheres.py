@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -227,10 +226,10 @@ class Setting:
         """Return the voltage with its band."""
         return voltage(self.value, float(self.evaluation.low[0]), float(self.evaluation.high[0]))
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the setting as answers show it."""
         estimate = self.evaluation.preferred().estimate
-        fields: dict[str, Any] = {
+        fields: dict[str, object] = {
             "sphere_diameter": Quantity(self.diameter, "length"),
             "spacing": Quantity(self.spacing, "length"),
             "spacing_over_diameter": self.spacing / self.diameter,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from service.answers.blocks import source_block
 from service.answers.lookup import Answer, Lead, Lookup
@@ -139,9 +138,9 @@ def _lead(voltage: float, supply: str, largest: Entry) -> Lead:
     return Lead(sentence, label, far, caution)
 
 
-def _method(largest: Entry) -> dict[str, Any]:
+def _method(largest: Entry) -> dict[str, object]:
     table = largest.table
-    block: dict[str, Any] = {"key": table.key, "title": table.title, "kind": "table"}
+    block: dict[str, object] = {"key": table.key, "title": table.title, "kind": "table"}
     validity = table.description.validity
     block |= {"validity": validity} if validity else {}
     return block | {"source": source_block(table.source), "row": largest.row, "provenance": largest.provenance}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
 
 from service import units
 from service.answers.blocks import source_block
@@ -219,7 +218,7 @@ class Part:
         """The largest distance, as answers show it."""
         return distance(governing(self.found).distance)
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the part as answers show it."""
         own = largest(self.found, FIELDS[self.name]) if self.found else {"answered": False, "why": self.why}
         return own | {"decides": DECIDES[self.name]}
@@ -241,7 +240,7 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
     layer = _layer(question, barrier, registry)
     if not (air.found or along.found or thick.found or layer):
         raise OutsideValidity(f"{air.why} {along.why}", [_fault(question, air.why)])
-    results: dict[str, Any] = {
+    results: dict[str, object] = {
         "clearance": air.block() | _beside_protection(barrier, _air, tables),
         "creepage": _creepage(along, air, under, registry) | _beside_protection(barrier, _along, tables),
         "solid_insulation": thick.block() | _stress(question, layer, thick, barrier, registry),
@@ -254,8 +253,8 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
     notes += (
         [NO_IMPULSES] * no_impulses + [PEAK_ASSUMED] * bool(further) + [VARNISH] * (barrier.protection == UNPROTECTED)
     )
-    also: list[dict[str, Any]] = []
-    corrections: dict[str, Any] = {}
+    also: list[dict[str, object]] = []
+    corrections: dict[str, object] = {}
     if air.found:
         shown, more = breakdown(under.asked, governing(air.found).distance, registry)
         results |= {"breakdown_at_clearance": shown} if shown else {}
@@ -310,7 +309,7 @@ def _lead(barrier: Barrier, parts: Sequence[Part], *, impulses: bool) -> Lead:
     return Lead(sentence, "At least", f"{words}; more for impulses", "not-a-barrier")
 
 
-def _other_clearances(asked: ClearanceQuestion, air: Part, tables: Tables) -> list[dict[str, Any]]:
+def _other_clearances(asked: ClearanceQuestion, air: Part, tables: Tables) -> list[dict[str, object]]:
     answered = governing(air.found).distance
     return [one.beside("clearance", answered) for one in clearance.beside(asked, air.found, tables.air)]
 
@@ -326,13 +325,13 @@ def _fault(question: Question, why: str) -> Fault:
     return Fault(next(name for name in (*NEEDED, "working_voltage", "temporary_overvoltage") if name in question), why)
 
 
-def _barrier(question: Question, registry: Registry, tables: Tables) -> tuple[Barrier, dict[str, Any]]:
+def _barrier(question: Question, registry: Registry, tables: Tables) -> tuple[Barrier, dict[str, object]]:
     asked, path, no_surface = asked_of(question), None, ""
     try:
         surface = surface_of(question, registry)
     except OutsideValidity as error:  # the air does not ask for a material
         surface, no_surface = CreepageSurface(GROUPS[-1], error.detail), error.detail
-    further: dict[str, Any] = {}
+    further: dict[str, object] = {}
     if "working_voltage" in question:
         path, further = path_of(question, surface)
         if asked.recurring_peak_voltage is None:
@@ -366,7 +365,7 @@ def _along(barrier: Barrier, tables: Tables) -> Part:
     return Part("creepage", creepage.above_the_clearance(along.found, governing(air.found)))
 
 
-def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> dict[str, Any]:
+def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> dict[str, object]:
     block = along.block()
     if not along.found or barrier.path is None:
         return block
@@ -378,7 +377,7 @@ def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> d
     return block
 
 
-def _beside_protection(barrier: Barrier, part: Callable[[Barrier, Tables], Part], tables: Tables) -> dict[str, Any]:
+def _beside_protection(barrier: Barrier, part: Callable[[Barrier, Tables], Part], tables: Tables) -> dict[str, object]:
     """Return where a distance stands, and what is asked outside the protection."""
     if barrier.is_solid:
         return {"where": OUTSIDE}
@@ -388,7 +387,7 @@ def _beside_protection(barrier: Barrier, part: Callable[[Barrier, Tables], Part]
     return {"where": UNDER, "outside_protection": bare.distance if bare.found else {"answered": False, "why": bare.why}}
 
 
-def _protection(barrier: Barrier, tables: Tables) -> dict[str, Any]:
+def _protection(barrier: Barrier, tables: Tables) -> dict[str, object]:
     if barrier.protection == UNPROTECTED:
         return {}
     table = tables.solid.protections
@@ -431,12 +430,12 @@ def _material(question: Question, registry: Registry) -> Material | None:
 
 def _stress(
     question: Question, layer: Layer | None, thick: Part, barrier: Barrier, registry: Registry
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """Return the stress of the solid thickness given, and whether it is below what tables ask."""
     if "solid_thickness" not in question:
         return {}
     thickness = question.number("solid_thickness")
-    block: dict[str, Any] = {"thickness_given": distance(thickness)}
+    block: dict[str, object] = {"thickness_given": distance(thickness)}
     if thick.found:
         block["thinner_than_asked"] = thickness < governing(thick.found).distance * (1 - ROUNDING)
     if layer is None:
@@ -456,7 +455,7 @@ def _stress(
     return block
 
 
-def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, Any]:
+def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, object]:
     """Return inception in the film or flat void that breaks down first, at the altitude asked."""
     air = air_of(barrier.asked, layer.thickness)
     weakest = solid.weakest_film(layer, air, registry)
@@ -468,16 +467,16 @@ def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, Any]:
         return {}
     # the low end decides: a film that may break down is not known to hold
     below = {"air_film_may_break_down": (found.whole.low or 0.0) < layer.voltage}
-    return found.block() | {"air_film_weakest": distance(float(f"{weakest.film:.3g}"))} | below
+    return {**found.block(), "air_film_weakest": distance(float(f"{weakest.film:.3g}")), **below}
 
 
-def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, Any]:
+def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, object]:
     laboratory = question.number("laboratory_altitude")
     try:
         found, missing = withstand.tests(barrier.asked, laboratory, tables.air, tables.tests)
     except OutsideValidity as error:
         found, missing = [], [error.detail]
-    block: dict[str, Any] = {"voltages": withstand.rows(found)} if found else {"answered": False}
+    block: dict[str, object] = {"voltages": withstand.rows(found)} if found else {"answered": False}
     supply = clearance.overvoltages(barrier.asked, tables.air)
     block |= {"temporary_overvoltages": supply} if supply else {}
     return block | ({"why": " ".join(missing)} if missing else {}) | {"decides": DECIDES["tests"]}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -129,7 +128,7 @@ def _cautions(here: Situation, found: Evaluation, only: str | None) -> tuple[str
     return ("estimate", "not-a-barrier", *keys)
 
 
-def _block(here: Situation, found: Evaluation) -> dict[str, Any]:
+def _block(here: Situation, found: Evaluation) -> dict[str, object]:
     volts = {"values": found.value, "low": found.low, "high": found.high}
     methods = [found.methods[i].method.key if i >= 0 else None for i in found.choice]
     return {

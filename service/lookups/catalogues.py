@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from service import units
 from service.answers.blocks import method_block
@@ -14,7 +13,7 @@ from service.parameters import Parameter
 from service.reference import Table
 from service.standards import materials
 
-Entries = list[dict[str, Any]]
+Entries = list[dict[str, object]]
 
 
 def electrodes(registry: Registry) -> Entries:
@@ -22,16 +21,16 @@ def electrodes(registry: Registry) -> Entries:
     return [_arrangement(item) for item in registry.arrangements.values()]
 
 
-def _arrangement(item: Arrangement) -> dict[str, Any]:
-    block: dict[str, Any] = {"key": item.key, "title": item.title, "on_the_bench": item.on_the_bench}
+def _arrangement(item: Arrangement) -> dict[str, object]:
+    block: dict[str, object] = {"key": item.key, "title": item.title, "on_the_bench": item.on_the_bench}
     block["parameters"] = [parameter_block(parameter) for parameter in item.parameters]
     block["methods"] = [method.key for method in item.methods]
     return block
 
 
-def parameter_block(parameter: Parameter) -> dict[str, Any]:
+def parameter_block(parameter: Parameter) -> dict[str, object]:
     """Return the declaration of a parameter; parts that do not apply are absent."""
-    block: dict[str, Any] = {"name": parameter.name, "dimension": parameter.dimension, "meaning": parameter.meaning}
+    block: dict[str, object] = {"name": parameter.name, "dimension": parameter.dimension, "meaning": parameter.meaning}
     parts = {
         "required": parameter.required,
         "default": parameter.default,
@@ -79,10 +78,10 @@ def tables(registry: Registry) -> Entries:
     return [table_block(table) for table in registry.reference.tables.values()]
 
 
-def table_block(table: Table) -> dict[str, Any]:
+def table_block(table: Table) -> dict[str, object]:
     """Return what a table says of itself, without its rows."""
     source = {name: getattr(table.source, name) for name in ("key", "citation", "edition", "table")}
-    block: dict[str, Any] = {"key": table.key, "title": table.title, "package": table.package}
+    block: dict[str, object] = {"key": table.key, "title": table.title, "package": table.package}
     block["source"] = {name: text for name, text in source.items() if text}
     block["rows"] = len(table)
     block["provenance"] = list(table.provenance_words)
@@ -107,5 +106,5 @@ CATALOGUES: Mapping[str, tuple[str, Callable[[Registry], Entries]]] = {
 }
 """Path segment to title and content."""
 
-DETAILS: Mapping[str, Callable[[Registry, str], dict[str, Any]]] = {"gases": gases.detail}
+DETAILS: Mapping[str, Callable[[Registry, str], dict[str, object]]] = {"gases": gases.detail}
 """Catalogues whose single entries say more than their line in the list."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -107,7 +106,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
     found = rules.requirements(asked, tables)
     largest = governing(found)
     shown, silent = breakdown(asked, largest.distance, registry)
-    results: dict[str, Any] = {
+    results: dict[str, object] = {
         "clearance": distance(largest.distance),
         "governed_by": largest.key,
         "requirements": [each.block("clearance") for each in found],
@@ -146,7 +145,7 @@ def pressure_of(asked: ClearanceQuestion) -> float:
     return REFERENCE_PRESSURE if asked.altitude is None else float(atmosphere.standard_pressure(asked.altitude))
 
 
-def surroundings(asked: ClearanceQuestion) -> dict[str, Any]:
+def surroundings(asked: ClearanceQuestion) -> dict[str, object]:
     """Return the air that a breakdown voltage is shown for, as answers show it."""
     return {
         "pressure": Quantity(pressure_of(asked), "pressure"),
@@ -166,7 +165,7 @@ def air_of(asked: ClearanceQuestion, gap: float) -> Case:
     )
 
 
-def breakdown(asked: ClearanceQuestion, clearance: float, registry: Registry) -> tuple[dict[str, Any], list[str]]:
+def breakdown(asked: ClearanceQuestion, clearance: float, registry: Registry) -> tuple[dict[str, Quantity], list[str]]:
     """Return the breakdown voltage of a clearance [m] between unknown electrodes and plates, and what is not known."""
     case = air_of(asked, clearance)
     found = {key: evaluate(registry.arrangement(key), case) for key in ARRANGEMENTS if key in registry.arrangements}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
-from typing import Any
 
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
@@ -95,7 +94,7 @@ def answer(question: Question, tables: BoardTables) -> Answer:
     found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
     largest = governing(found)
     beside, silent = boards.beside(voltage, place, altitude, tables)
-    results: dict[str, Any] = {
+    results: dict[str, object] = {
         "spacing": distance(largest.distance),
         "requirements": [one.block("spacing") for one in found],
         "beside": [one.beside("spacing", largest.distance) for one in beside],

@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
 
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
@@ -115,7 +114,7 @@ class Required:
 
     surface: CreepageSurface
     path: Path
-    further: dict[str, Any]
+    further: dict[str, object]
     asked: ClearanceQuestion
     clearance: Requirement | None
     found: list[Requirement]
@@ -164,7 +163,7 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
     path, asked, found, groove = required.path, required.asked, required.found, required.groove
     largest = required.largest
     factor = air_rules.altitude_factor(asked.altitude, air.altitude).value
-    results: dict[str, Any] = {
+    results: dict[str, object] = {
         "creepage": distance(largest.distance),
         "governed_by": largest.key,
         "requirements": [one.block("creepage") for one in found],
@@ -206,7 +205,7 @@ def cautions_of(path: Path) -> tuple[str, ...]:
     return ("not-a-barrier", "insulated-wire", *(("fast-current",) if is_fast(path.frequency) else ()), "local-codes")
 
 
-def path_of(question: Question, surface: CreepageSurface) -> tuple[Path, dict[str, Any]]:
+def path_of(question: Question, surface: CreepageSurface) -> tuple[Path, dict[str, object]]:
     """Return the creepage part of a question, and what was taken without being given.
 
     Raises
@@ -217,7 +216,7 @@ def path_of(question: Question, surface: CreepageSurface) -> tuple[Path, dict[st
     direct = measures(question)["working_voltage"] == "dc"
     peak = _checked_peak(question, direct)
     frequency, working = question.optional("frequency"), question.number("working_voltage")
-    further: dict[str, Any] = {}
+    further: dict[str, object] = {}
     if is_fast(frequency) and peak is None:
         peak = math.sqrt(2) * working
         further[_peak_name(question)] = Quantity(peak, "voltage")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from contextlib import suppress
-from typing import Any
 
 import numpy as np
 
@@ -121,7 +120,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     here = read_atmosphere(question, registry)
     error = design.errors(np.array([design.frequency]))[:, 0] if design.frequency else np.zeros(1)
     changes = list(design.changes(question))
-    results: dict[str, Any] = {"change": changes} if changes else {}
+    results: dict[str, object] = {"change": changes} if changes else {}
     results |= {
         "lower_resistance": Quantity(design.lower_resistance, "resistance"),
         "ratio": {"loaded": design.ratio, "unloaded": design.unloaded_ratio},
@@ -211,8 +210,8 @@ def _strays(question: Question) -> tuple[tuple[float, ...], bool]:
     return tuple(factor * rod for factor in ESTIMATE), True
 
 
-def _element(design: Design, question: Question) -> dict[str, Any]:
-    fields: dict[str, Any] = {
+def _element(design: Design, question: Question) -> dict[str, object]:
+    fields: dict[str, object] = {
         "voltage": voltage(design.element_voltage),
         "power": Quantity(design.element_power, "power"),
         "resistance": Quantity(design.upper_resistance / design.elements, "resistance"),
@@ -225,7 +224,7 @@ def _element(design: Design, question: Question) -> dict[str, Any]:
     return fields
 
 
-def _coefficients(design: Design, question: Question) -> dict[str, Any]:
+def _coefficients(design: Design, question: Question) -> dict[str, object]:
     found: dict[str, float] = {}
     kelvins, per_kelvin = question.optional("temperature_change"), question.optional("temperature_coefficient")
     if (kelvins is None) != (per_kelvin is None):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -18,7 +17,7 @@ from service.reference import Table
 from service.units import Quantity
 
 
-def catalogue(registry: Registry) -> list[dict[str, Any]]:
+def catalogue(registry: Registry) -> list[dict[str, object]]:
     """Return every gas: key, title, kind, formula, and the methods between plates in order of trust.
 
     Parameters
@@ -28,18 +27,19 @@ def catalogue(registry: Registry) -> list[dict[str, Any]]:
     return [_line(registry, i) for i in range(len(registry.reference.table("gases")))]
 
 
-def _line(registry: Registry, row: int) -> dict[str, Any]:
+def _line(registry: Registry, row: int) -> dict[str, object]:
     table = registry.reference.table("gases")
-    block: dict[str, Any] = {name: table.text(name)[row] for name in ("key", "title", "kind", "formula")}
-    block["methods"] = [method.key for method in _methods(registry, block["key"])]
-    return {name: value for name, value in block.items() if value != ""}
+    said = {name: table.text(name)[row] for name in ("key", "title", "kind", "formula")}
+    return {name: text for name, text in said.items() if text} | {
+        "methods": [method.key for method in _methods(registry, said["key"])]
+    }
 
 
 def _methods(registry: Registry, key: str) -> list[Method]:
     return [m for m in registry.arrangement("uniform-field").methods if key in m.validity.gases]
 
 
-def detail(registry: Registry, key: str) -> dict[str, Any]:
+def detail(registry: Registry, key: str) -> dict[str, object]:
     """Return what is known of a gas.
 
     Parameters
@@ -73,9 +73,9 @@ def detail(registry: Registry, key: str) -> dict[str, Any]:
     return block
 
 
-def _ranges(registry: Registry, row: int) -> dict[str, Any]:
+def _ranges(registry: Registry, row: int) -> dict[str, object]:
     table = registry.reference.table("gases")
-    block: dict[str, Any] = {"temperature_to": Quantity(float(table["temperature_to"][row]), "temperature")}
+    block: dict[str, object] = {"temperature_to": Quantity(float(table["temperature_to"][row]), "temperature")}
     secondary = float(table["secondary"][row])
     if np.isfinite(secondary):
         block["default_gamma_of_closed_forms"] = secondary
@@ -122,7 +122,7 @@ def minima(registry: Registry, key: str) -> list[PublishedMinimum]:
     ]
 
 
-def coefficients(registry: Registry, key: str) -> list[dict[str, Any]]:
+def coefficients(registry: Registry, key: str) -> list[dict[str, object]]:
     """Return the printed constants of the closed forms of a gas, with their range and source.
 
     Parameters
@@ -134,7 +134,7 @@ def coefficients(registry: Registry, key: str) -> list[dict[str, Any]]:
     return _rows(registry, "townsend-ab", key)
 
 
-def _rows(registry: Registry, name: str, key: str) -> list[dict[str, Any]]:
+def _rows(registry: Registry, name: str, key: str) -> list[dict[str, object]]:
     """Return the rows of a table that belong to a gas, as printed."""
     table = registry.reference.table(name)
     names = [field.name for field in table.fields if field.quantity not in ("gas", "gas_key")]
@@ -143,16 +143,18 @@ def _rows(registry: Registry, name: str, key: str) -> list[dict[str, Any]]:
     return [{**{cell: row[cell] for cell in names if row[cell]}, "table": table.key, **_from(source)} for row in rows]
 
 
-def _from(source: dict[str, str]) -> dict[str, Any]:
+def _from(source: dict[str, str]) -> dict[str, object]:
     return {"table_source": source["key"]}
 
 
-def _method_blocks(registry: Registry, key: str) -> list[dict[str, Any]]:
+def _method_blocks(registry: Registry, key: str) -> list[dict[str, object]]:
     """Return the methods between plates in order of trust, each with the note of its row."""
     table = registry.reference.table("gas-methods")
     notes = dict(zip(table.text("key"), table.text("note"), strict=True))
-    blocks = [method_block(method) for method in _methods(registry, key)]
-    return [block | ({"note": notes[block["key"]]} if notes.get(block["key"]) else {}) for block in blocks]
+    return [
+        method_block(method) | ({"note": notes[method.key]} if notes.get(method.key) else {})
+        for method in _methods(registry, key)
+    ]
 
 
 def measured(registry: Registry, key: str) -> Table:

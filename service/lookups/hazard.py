@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 from service import units
 from service.answers.blocks import source_block
@@ -270,7 +269,7 @@ def _stick(circuit: Circuit) -> dict[str, object]:
     return found
 
 
-def _method(reference: Reference, limits: Sequence[PublishedLimit]) -> dict[str, Any]:
+def _method(reference: Reference, limits: Sequence[PublishedLimit]) -> dict[str, object]:
     table = reference.table("shock-limits")
     return {
         "key": "published-limits",

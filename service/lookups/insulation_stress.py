@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -252,8 +251,8 @@ def _strength_notes(layer: Layer, material: Material | None) -> list[str]:
     return ["None of the published strengths states the thickness asked; they are shown as published."]
 
 
-def _method(film: Evaluation | None, citations: Table) -> dict[str, Any]:
-    block: dict[str, Any] = {
+def _method(film: Evaluation | None, citations: Table) -> dict[str, object]:
+    block: dict[str, object] = {
         "key": "layers-in-series",
         "title": "Solid layer and air film in series",
         "kind": "formula",

@@ -110,7 +110,7 @@ def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedM
 
 def method_at(
     sweeps: list[Sweep], found: list[Evaluation | None]
-) -> tuple[dict[str, Any] | None, list[Any], tuple[str, ...]]:
+) -> tuple[dict[str, object] | None, list[Any], tuple[str, ...]]:
     """Return method, other methods, and where they are those of: the minimum of the first curve, else its middle.
 
     Parameters

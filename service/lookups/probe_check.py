@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 import numpy as np
 
@@ -109,8 +108,9 @@ def answer(given: Given, registry: Registry) -> Answer:
     check = Check.of(given, registry)
     overall = Overall(check) if check.accepted.size else None
     network, earlier = given.parts.get("network"), given.parts.get("earlier")
-    results: dict[str, Any] = _about(check)
-    results["overall"] = {"verdict": CANNOT_TELL, "explanation": NOTHING} if overall is None else overall.block()
+    results: dict[str, object] = _about(check)
+    verdict, explanation = (CANNOT_TELL, NOTHING) if overall is None else (overall.agreed.word, overall.explanation)
+    results["overall"] = {"verdict": verdict, "explanation": explanation} if overall is None else overall
     results["settings"] = [_setting(check, place) for place in range(len(check.readings))]
     if network is not None:
         results["network"] = divider.block(network.question, check.situations[0].case, check.highest)
@@ -123,10 +123,9 @@ def answer(given: Given, registry: Registry) -> Answer:
     results["hash"] = probe_record.hash_of(document({**results, "asked": asked, **registry.versions}))
     results["sign"] = SIGN
     shown = _shown(check)
-    verdict, explanation = results["overall"]["verdict"], results["overall"]["explanation"]
     if overall is None:
-        reasons = dict.fromkeys(why for setting in results["settings"] for why in setting["why_not"])
-        explanation = f"{explanation} {next(iter(reasons), '')}".rstrip()
+        reasons = (why for reasons in check.why_not for why in reasons)
+        explanation = f"{explanation} {next(reasons, '')}".rstrip()
     return Answer(
         "probe-check",
         asked,
@@ -138,7 +137,7 @@ def answer(given: Given, registry: Registry) -> Answer:
         ("discharge-first", "divider-earth", "ratio-only", "ultraviolet"),
         title=f"Probe check: {verdict}",
         figure=None if overall is None else lambda: probe_record.figure(check, overall),
-        lead=Lead(explanation, "Probe", _headline(results["overall"]), "ratio-only"),
+        lead=Lead(explanation, "Probe", _headline(overall), "ratio-only"),
     )
 
 
@@ -157,22 +156,21 @@ HEADLINES = {
 }
 
 
-def _headline(overall: Mapping[str, Any]) -> str:
-    word = HEADLINES[overall["verdict"]]
-    if "scale_factor" not in overall:
+def _headline(overall: Overall | None) -> str:
+    word = HEADLINES[CANNOT_TELL if overall is None else overall.agreed.word]
+    if overall is None or overall.scale_factor is None:
         return word
-    percent = overall["expanded_uncertainty_percent"]
-    return f"{word}; multiply readings by {overall['scale_factor']:.3f} (+/- {percent:.2g} %)"
+    return f"{word}; multiply readings by {overall.scale_factor:.3f} (+/- {100 * overall.uncertainty:.2g} %)"
 
 
-def _about(check: Check) -> dict[str, Any]:
+def _about(check: Check) -> dict[str, object]:
     """Return what was checked, by whom and when, as far as it was said."""
     names = [name for name in ("device", "serial", "operator", "date") if name in check.question]
     about = {name: check.question.key(name) for name in names}
     return {"about": about} if about else {}
 
 
-def _drift(check: Check, overall: Overall, earlier: Given, registry: Registry) -> dict[str, Any]:
+def _drift(check: Check, overall: Overall, earlier: Given, registry: Registry) -> dict[str, object]:
     before = Check.of(earlier.parts["given"], registry)
     if not before.accepted.size:
         return {"verdict": CANNOT_TELL, "explanation": "No setting of the earlier check is accepted."}
@@ -180,10 +178,10 @@ def _drift(check: Check, overall: Overall, earlier: Given, registry: Registry) -
     return probe_record.drift(check, overall, before, Overall(before), record)
 
 
-def _setting(check: Check, place: int) -> dict[str, Any]:
+def _setting(check: Check, place: int) -> dict[str, object]:
     reading, beside = check.readings[place], check.references
     sparkovers = reading.sparkovers
-    fields: dict[str, Any] = {
+    fields: dict[str, object] = {
         "sphere_diameter": Quantity(reading.diameter, "length"),
         "spacing": Quantity(reading.spacing, "length"),
     }
@@ -213,18 +211,18 @@ def _setting(check: Check, place: int) -> dict[str, Any]:
     return fields | _method(check, place)
 
 
-def _ratio(check: Check, place: int) -> dict[str, Any]:
+def _ratio(check: Check, place: int) -> dict[str, object]:
     if not check.references.known[place]:
         return {}
     ratio = check.readings[place].sparkovers.mean / float(check.references.value[place])
-    fields = {"ratio_error_percent": 100 * (ratio - 1)}
+    fields: dict[str, object] = {"ratio_error_percent": 100 * (ratio - 1)}
     own = check.by_itself(place)
     if own is not None:
         fields["ratio_error_uncertainty_percent"] = 100 * COVERAGE * float(own.setting_uncertainty[0]) * ratio
     return fields
 
 
-def _method(check: Check, place: int) -> dict[str, Any]:
+def _method(check: Check, place: int) -> dict[str, object]:
     method = check.references.method(place)
     return {} if method is None else {"method": method.key, "provenance": method.provenance}
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -152,10 +151,10 @@ def _answer(
     question: Question, here: Situation, plan: Sequence[Setting], left: Sequence[float], practice: Practice
 ) -> Answer:
     first = plan[0]
-    results: dict[str, Any] = {"settings": [block(number, one) for number, one in enumerate(plan, start=1)]}
+    results: dict[str, object] = {"settings": [block(number, one) for number, one in enumerate(plan, start=1)]}
     if left:
         results["not_covered"] = [Quantity(volts, "voltage") for volts in left]
-    results["precautions"] = precautions(here.case.waveform, plan, practice)
+    before = results["precautions"] = precautions(here.case.waveform, plan, practice)
     asked = _asked(question, here, plan)
     title = f"Probe plan, {len(plan)} settings"
     return Answer(
@@ -168,7 +167,7 @@ def _answer(
         [*here.notes, *first.evaluation.preferred().estimate.notes, *modelled(plan), DAY],
         CAUTIONS,
         title=title,
-        written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, results["precautions"], plan)},
+        written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, before, plan)},
         lead=_lead(plan, left, unsaid_waveform(question)),
     )
 
@@ -208,7 +207,7 @@ DAY = (
 )
 
 
-def block(number: int, setting: Setting) -> dict[str, Any]:
+def block(number: int, setting: Setting) -> dict[str, object]:
     """Return a setting of the plan as answers show it."""
     shown = setting.block()
     head = {"order": number, "expected_voltage": setting.reference_voltage()}

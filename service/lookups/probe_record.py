@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
@@ -68,7 +67,7 @@ def answer(given: Given, registry: Registry) -> Answer:
     again = probe_check.answer(given.parts["given"], registry)
     document = again.document(registry)
     unlike = probe_record.differences(record, document)
-    results: dict[str, Any] = {"verdict": verdict, "hash": found}
+    results: dict[str, object] = {"verdict": verdict, "hash": found}
     if isinstance(stated, str):
         results["recorded_hash"] = stated[:80]
     moved = [one for one in unlike if one["what"] not in ("service_version", "data_version")]

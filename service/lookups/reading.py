@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from service import units
 from service.answers.blocks import voltage
@@ -127,8 +126,8 @@ def answer_with_record(given: Given, registry: Registry) -> Answer:
     record = given.parts["record"]
     check = Check.of(record.parts["given"], registry)
     overall = Overall(check) if check.accepted.size else None
-    block = {} if overall is None else overall.block()
-    if overall is None or "scale_factor" not in block:
+    scale = None if overall is None else overall.scale_factor
+    if overall is None or scale is None:
         detail = "record gives no scale factor: its check found no one ratio, or could not tell."
         raise BadQuestion.about("record", detail)
     notes = list(_of_record(given, overall, record))
@@ -138,7 +137,7 @@ def answer_with_record(given: Given, registry: Registry) -> Answer:
     values = {**assumed, **given.question.values}
     question = replace(given.question, lookup="reading", values=values, parameters=declared)
     question = replace(question, assumed=frozenset(assumed) - {name for name in values if given.question.given(name)})
-    return _answer(question, Known(block["scale_factor"], block["expanded_uncertainty"], tuple(notes)), registry)
+    return _answer(question, Known(scale, overall.uncertainty, tuple(notes)), registry)
 
 
 def _of_record(given: Given, overall: Overall, record: Given) -> Iterator[str]:
@@ -164,7 +163,7 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
     uncertainty = math.hypot(known.uncertainty, digits)
     value = peak * known.scale_factor
     low, high = (value * end for end in possible(1.0, uncertainty))
-    results: dict[str, Any] = {
+    results: dict[str, object] = {
         "true_voltage": voltage(value, low, high),
         "scale_factor": known.scale_factor,
         "expanded_uncertainty_percent": 100 * uncertainty,

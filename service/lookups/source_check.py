@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
@@ -59,7 +58,7 @@ RESULTS: Mapping[str, str] = {
     "verdict": "Over all: possible, impossible, more-than-claimed (a hazard) or cannot-tell.",
     "explanation": "Why.",
 }
-METHOD: Mapping[str, Any] = {
+METHOD: Mapping[str, object] = {
     "key": "power-balance",
     "title": "Power balance",
     "kind": "formula",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
@@ -174,7 +173,7 @@ class Plan:
         """Every setting that was found."""
         return [setting for rows in self.found.values() for setting in rows if setting is not None]
 
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> list[dict[str, object]]:
         """Return the settings as answers show them, voltage by voltage."""
         return [
             row(one, settings[i], target, self.wanted)
@@ -239,9 +238,9 @@ def _lead(plan: Plan, taken: str) -> Lead:
     return Lead(sentence + more + taken, "Settings", f"{len(plan.given)}, for {low} to {high} peak", caution)
 
 
-def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, Any]:
+def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, object]:
     """Return a setting as answers show it, or why there is none."""
-    head: dict[str, Any] = {"voltage": voltage(target.peak)}
+    head: dict[str, object] = {"voltage": voltage(target.peak)}
     if len({each.measure for each in wanted}) > 1:
         head["measure"] = target.measure
     if setting is not None:

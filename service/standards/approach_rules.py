@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -61,9 +60,9 @@ class Entry:
     provenance: str
     edition: str
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the entry as answers show it."""
-        shown: dict[str, Any] = (
+        shown: dict[str, object] = (
             {"text": TEXTS.get(self.printed, self.printed)}
             if self.distance is None
             else {"distance": distance(self.distance), "printed": self.printed}

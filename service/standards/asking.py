@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from service import units
 from service.answers.echo import NO_MEASURES, Echo
@@ -227,7 +226,7 @@ def as_understood(question: Question) -> Question:
 
 
 def echo(
-    question: Question, measures: Mapping[str, str] = NO_MEASURES, further: Mapping[str, Any] | None = None
+    question: Question, measures: Mapping[str, str] = NO_MEASURES, further: Mapping[str, object] | None = None
 ) -> Echo:
     """Return the echo: every value as understood, and what else was taken.
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -469,7 +468,7 @@ BESIDE: tuple[Callable[[ClearanceQuestion, Sequence[Requirement], ClearanceTable
 )
 
 
-def overvoltages(asked: ClearanceQuestion, tables: ClearanceTables) -> list[dict[str, Any]]:
+def overvoltages(asked: ClearanceQuestion, tables: ClearanceTables) -> list[dict[str, object]]:
     """Return the temporary overvoltages listed for the supply, across solid insulation: doubled where reinforced."""
     if asked.system_voltage is None or asked.direct or not asked.listed:
         return []

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -358,7 +357,7 @@ FAST_BOARD = "Whether Table 2 of IEC 60664-4 holds for printed wiring is not kno
 
 def rationalized(
     question: Question, path: Path, tables: CreepageTables, reference: Reference, answered: float
-) -> list[dict[str, Any]]:
+) -> list[dict[str, object]]:
     """Return the creepage by rationalized voltage, where a mains supply has a nominal voltage of the tables.
 
     ``answered`` is the creepage answered [m].
@@ -399,7 +398,7 @@ def _by_row(path: Path, tables: CreepageTables, table: Table, row: int, voltage:
     )
 
 
-def flashover(peak_voltage: float, reference: Reference) -> dict[str, Any]:
+def flashover(peak_voltage: float, reference: Reference) -> dict[str, object]:
     """Return practice figures for flashover along a surface, as the distance at a peak voltage [V]."""
     table = reference.table("surface-flashover")
     rows = [
@@ -414,9 +413,9 @@ def flashover(peak_voltage: float, reference: Reference) -> dict[str, Any]:
     }
 
 
-def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, Any]:
+def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, object]:
     field = float(table["field"][row])
-    block: dict[str, Any] = {
+    block: dict[str, object] = {
         "item": table.text("item")[row],
         "field": Quantity(field, "field"),
         "distance": distance(peak_voltage / field),

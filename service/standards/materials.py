@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -91,13 +90,13 @@ class Material:
         values = [end for one in self.known(name) for end in (one.low, one.high)]
         return tuple(dict.fromkeys((min(values), max(values)))) if values else ()
 
-    def blocks(self, name: str) -> list[dict[str, Any]]:
+    def blocks(self, name: str) -> list[dict[str, object]]:
         """Return the figures of a property as answers show them."""
         return [one.block() for one in self.figures.get(name, ())]
 
-    def block(self, groups: Table) -> dict[str, Any]:
+    def block(self, groups: Table) -> dict[str, object]:
         """Return the material as the catalogue shows it; ``groups`` are the material groups of IEC 60664-1."""
-        entry: dict[str, Any] = {"key": self.key, "names": list(self.names)}
+        entry: dict[str, object] = {"key": self.key, "names": list(self.names)}
         indices = self.ends("tracking_index")
         group = group_of(min(indices), groups) if indices else None
         entry |= {"material_group": group} if group else {}
@@ -123,7 +122,7 @@ class Material:
         return f"{what}: the published figures differ {why}, {words}; none is averaged."
 
 
-def catalogue(registry: Registry) -> list[dict[str, Any]]:
+def catalogue(registry: Registry) -> list[dict[str, object]]:
     """Return every material with every published figure, in the order of the table."""
     groups = registry.reference.table("iec-60664-1-material-groups")
     return [material.block(groups) for material in every(registry.reference).values()]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from service.answers.blocks import source_block
 from service.reference import Table
@@ -79,9 +78,9 @@ class Requirement:
             **provenance_block(self.provenance),
         }
 
-    def method(self) -> dict[str, Any]:
+    def method(self) -> dict[str, object]:
         """Return the method block of an answer that this requirement governs."""
-        block: dict[str, Any] = {"key": self.table.key, "title": self.table.title, "kind": "table"}
+        block: dict[str, object] = {"key": self.table.key, "title": self.table.title, "kind": "table"}
         parts = {"validity": self.table.description.validity, "doubts": self.table.description.doubts}
         block |= {name: text for name, text in parts.items() if text}
         return block | {

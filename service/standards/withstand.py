@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -39,7 +38,7 @@ class WithstandTest:
     table: Table
     provenance: str
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the test as answers show it."""
         return {
             "key": self.key,
@@ -253,6 +252,6 @@ def _partial_discharge(asked: ClearanceQuestion, tables: WithstandTables) -> Ite
     )
 
 
-def rows(found: Sequence[WithstandTest]) -> list[dict[str, Any]]:
+def rows(found: Sequence[WithstandTest]) -> list[dict[str, object]]:
     """Return tests as answers show them."""
     return [one.block() for one in found]

@@ -64,7 +64,7 @@ def entry(kind: str, key: str) -> Response:
     def one(registry: Registry) -> dict[str, Any]:
         if kind in DETAILS:
             return DETAILS[kind](registry, name)
-        known = {block["key"]: block for block in entries(registry)}
+        known = {str(block["key"]): block for block in entries(registry)}
         if name not in known:
             raise NotFound(f"There is no '{echo(name)}' among {title.lower()}{did_you_mean(name, known)}.")
         return known[name]

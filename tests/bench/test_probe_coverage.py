@@ -93,7 +93,7 @@ def test_the_uncertainty_covers_the_truth(registry, name):
 
     reference, scatter = volts(0.0, density, WATER), case.get("scatter", 0.004)
     overall = probe_check.answer(read(probe_check.BODY, body(case, reference, scatter)), registry).results["overall"]
-    assert overall["verdict"] == "agrees-within-uncertainty"
+    assert overall.agreed.word == "agrees-within-uncertainty"
 
     def spread(half):
         return random.uniform(-half, half, (DRAWS, 1))
@@ -106,5 +106,5 @@ def test_the_uncertainty_covers_the_truth(registry, name):
     means = truth * (1 + scatter / np.sqrt(10) * random.standard_normal(size))
     # the line through the origin, every setting by one over the square of its reference voltage
     scale = (means / reference).sum(axis=1) / ((means / reference) ** 2).sum(axis=1)
-    covered = np.mean(np.abs(scale - 1) <= overall["expanded_uncertainty"])
+    covered = np.mean(np.abs(scale - 1) <= overall.uncertainty)
     assert 0.93 <= covered <= 0.97, covered

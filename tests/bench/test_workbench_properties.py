@@ -106,8 +106,8 @@ def test_the_verdict_does_not_depend_on_the_unit_of_the_instrument(registry, fac
         for one in readings(0.05, 0.003, 1)
     ]
     other = answer(read(BODY, {**body, "attenuation": 1000 / factor, "readings": scaled}), registry).results["overall"]
-    assert other["scale_factor"] == pytest.approx(plain["scale_factor"], rel=1e-9)
-    assert other["expanded_uncertainty"] == pytest.approx(plain["expanded_uncertainty"], rel=1e-6)
+    assert other.scale_factor == pytest.approx(plain.scale_factor, rel=1e-9)
+    assert other.uncertainty == pytest.approx(plain.uncertainty, rel=1e-6)
 
 
 def test_a_whole_check_agrees_with_the_library(registry):
