@@ -92,7 +92,7 @@ GUARDS = (
     Mutant(
         "standards/clearance.py",
         "ReadValue(max(found.value, lowest), found.row",
-        "Found(found.value, found.row",
+        "ReadValue(found.value, found.row",
         ("tests/standards/test_creepage.py", "tests/standards/test_hand_overs.py"),
         "printed wiring has no floor of 0.04 mm",
     ),

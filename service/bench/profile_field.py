@@ -44,8 +44,6 @@ MOST_SLENDER = 1e5
 """Largest length of the drawing over its smallest radius."""
 WAIT = 5.0
 """Time that a question waits for its turn [s]."""
-EARTH, SURROUNDINGS = "plane", "surroundings"
-"""Names of what is not an electrode, in answers."""
 
 _TURNS = threading.BoundedSemaphore(max(os.cpu_count() or 1, 1))
 

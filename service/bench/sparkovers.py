@@ -147,18 +147,6 @@ def pooled_deviation(settings: Sequence[Sparkovers]) -> float:
     return float(np.sqrt(freedom @ squares / freedom.sum()))
 
 
-def repeatability(settings: Sequence[Sparkovers]) -> FloatArray:
-    """Return the relative standard uncertainty of each mean, from the pooled deviation; JCGM 100, 4.2.3.
-
-    Parameters
-    ----------
-    settings : sequence of Sparkovers
-        Each of two or more.
-    """
-    counts = np.array([one.count for one in settings], dtype=np.float64)
-    return np.asarray(pooled_deviation(settings) / np.sqrt(counts))
-
-
 WIDTH, LOOSE = 0.01, 1.2
 """Usual standard deviation of a sphere gap's impulses over the voltage, and how loosely its logarithm is held; ours,
 common practice, no source."""

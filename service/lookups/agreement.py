@@ -202,35 +202,3 @@ def _lead(figures: Sequence[Figures]) -> Lead:
         f"{WANTED:g} % of the cells lie inside the stated band, in {len(figures) - inside} fewer."
     )
     return Lead(sentence, "Bands that hold", f"{inside} of {len(figures)} comparisons", "estimate")
-
-
-COLUMNS = ("method", "held against", "cells", "median", "95 %", "worst", "inside band", "within 3 %", "within 5 %")
-
-
-def evidence_table(registry: Registry) -> str:
-    """Return the comparisons as a table in Markdown, deviations in percent.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
-    lines = [_line(COLUMNS), _line(("---", "---", *("---:",) * 7))]
-    return "\n".join([*lines, *(_line(_cells(found.figures())) for found in comparisons(registry))]) + "\n"
-
-
-def _cells(one: Figures) -> tuple[str, ...]:
-    against = f"{one.table}, {one.part}" if one.part else one.table
-    fitted = f" ({one.calibration_cells} fitted)" if one.calibration_cells else ""
-    percents = (
-        one.median_percent,
-        one.p95_percent,
-        one.worst_percent,
-        one.inside_band_percent,
-        one.within_3_percent,
-        one.within_5_percent,
-    )
-    return (f"`{one.method}`", against, f"{one.cells}{fitted}", *(f"{figure:.1f}" for figure in percents))
-
-
-def _line(cells: tuple[str, ...]) -> str:
-    return f"| {' | '.join(cells)} |"

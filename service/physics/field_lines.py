@@ -251,7 +251,7 @@ class _Tracing:
                 found = (float(self.w[k].imag), PLANE, complex(self.w[k].real), -1, 0.0)
             near = found[0] <= ARRIVED * way
             if near and (found[0] < NEAR * abs(self.w[k] - self.begun[k]) or self.tries[k] == MOST_TRIES):
-                self._end(k, drop, way, found)
+                self._end(k, drop, found)
             elif self.tries[k] < MOST_TRIES and (near or self.level[k] + 1 == self.levels[k].size):
                 self.tries[k] += 1
             elif self.level[k] + 1 < self.levels[k].size:
@@ -269,7 +269,7 @@ class _Tracing:
         end = complex(panels.at(panel, t)[0])
         return float(away[0]), int(panels.owner[panel[0]]), end, int(panel[0]), float(t[0])
 
-    def _end(self, k: int, drop: float, way: float, found: tuple[float, int, complex, int, float]) -> None:
+    def _end(self, k: int, drop: float, found: tuple[float, int, complex, int, float]) -> None:
         away, conductor, place, panel, t = found
         line = self.lines[k]
         if conductor == PLANE:

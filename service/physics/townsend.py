@@ -54,42 +54,6 @@ def townsend_exponent(secondary: ArrayLike) -> Floats:
     return np.asarray(np.log1p(1 / positive("secondary coefficient", secondary, "")))
 
 
-def secondary_coefficient(exponent: ArrayLike) -> Floats:
-    """Return the secondary coefficient whose criterion has an avalanche exponent.
-
-    ``secondary = 1 / (exp(exponent) - 1)``
-
-    Parameters
-    ----------
-    exponent : array_like
-        Exponent alpha d at breakdown; greater than zero.
-
-    Returns
-    -------
-    ndarray
-        Secondary electrons per ion, gamma.
-
-    Raises
-    ------
-    OutsideValidity
-        When a value is not greater than zero.
-
-    Notes
-    -----
-    The inverse of `townsend_exponent`. Textbooks often leave the 1 out, 0.1 % at gamma = 0.001.
-
-    References
-    ----------
-    naidu-kamaraju, chapter 2, example 2.3.
-
-    Examples
-    --------
-    >>> float(secondary_coefficient(7.676 * 0.9).round(6))
-    0.001
-    """
-    return np.asarray(1 / np.expm1(positive("exponent", exponent, "")))
-
-
 def bridged_exponent(pd: ArrayLike, near: tuple[float, float], far: tuple[float, float]) -> Floats:
     """Return an avalanche exponent that changes from one published value to another between two pd.
 

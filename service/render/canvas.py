@@ -49,9 +49,6 @@ PAGE_DARK: dict[str, str] = {"ground": "#16191c", "code": "#24292e", "fault": "#
 
 CURVES = tuple(role for role in LIGHT if role.startswith("curve"))
 
-TEXTS = ("ink", "soft", "accent", *CURVES)
-"""Roles that letters are set in."""
-
 BASE: Mapping[str, Mapping[str, str]] = {"light": LIGHT, "dark": DARK, "auto": LIGHT}
 """Theme to the colours that stand in the shapes themselves; ``auto`` overrides them by a style sheet."""
 

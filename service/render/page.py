@@ -8,11 +8,12 @@ from typing import Any
 
 from service.answers.figure import Figure
 
-THEMES = ("auto", "light", "dark")
+THEMES = ("light", "dark", "auto")
 """Looks of pictures and cards; ``auto`` follows the reader's preference."""
 
-VIEWS = ("", "brief", "plot", "full")
-"""How much a picture shows: the drawing with its headline, the headline alone, the drawing alone, or everything."""
+VIEWS = ("brief", "plot", "full")
+"""How much a picture shows: the headline alone, the drawing alone, or everything; by default the drawing with its
+headline."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class Page:
     address : str
         Of this very answer, as text; may be empty.
     view : str
-        One of `VIEWS`.
+        One of `VIEWS`, or empty.
     width : int
         Of a picture, in its own units; 0 for what its content wants.
     """

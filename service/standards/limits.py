@@ -20,7 +20,7 @@ from service.standards.asking import quantity, volts
 from service.standards.circuit import FAST, Circuit, Span
 from service.units import ROUNDING, Quantity
 
-EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = STATES = ("exceeded", "not-exceeded", "does-not-apply", "unknown")
+EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = ("exceeded", "not-exceeded", "does-not-apply", "unknown")
 """The words of a limit; none of them says that something may be done."""
 
 STORED = ("charge", "energy", "capacitance")

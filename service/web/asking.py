@@ -16,18 +16,19 @@ from service.answers.lookup import FORMATS, Lookup
 from service.errors import BadQuestion, NotFound, echo
 from service.lookups import posted
 from service.parameters import Parameter, Question, Value
+from service.render.page import THEMES, VIEWS
 
 PICTURES = ("html", "svg", "png")
 """Formats that take a theme."""
 
 PLACE = re.compile(r"[0-9]{1,6}", re.ASCII)
 """The place of an entry in a list, in a dotted name."""
-THEME = Parameter("theme", "choice", "Colours of a card or picture.", choices=("light", "dark", "auto"), default="auto")
+THEME = Parameter("theme", "choice", "Colours of a card or picture.", choices=THEMES, default="auto")
 VIEW = Parameter(
     "view",
     "choice",
     "How much a card or picture shows: brief is what is read first and why, plot the drawing alone, full everything.",
-    choices=("brief", "plot", "full"),
+    choices=VIEWS,
 )
 WIDTH = Parameter("width", "count", "Width of a picture, in its own units.", low=200, high=1600, example="480")
 DIGITS = Parameter("digits", "count", "Significant digits of what only prints.", low=1, high=17, example="3")

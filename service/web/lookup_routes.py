@@ -9,7 +9,6 @@ from functools import lru_cache, partial
 from typing import Any
 from urllib.parse import parse_qsl
 
-import orjson
 from flask import Blueprint, Response, request
 
 from service.answers.lookup import Answer, Lookup
@@ -243,8 +242,3 @@ def policy(shop: Workshop, form: str) -> str:
     if form == "html":
         return CARD_POLICY.format(ancestors=shop.configuration.frame_ancestors)
     return PICTURE_POLICY if form == "svg" else NOTHING_LOADED
-
-
-def json_body(document: object) -> bytes:
-    """Return a document as JSON bytes with a final newline."""
-    return orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY)
