@@ -131,7 +131,7 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
 def _evaluate_one(arrangement: Arrangement, case: Case, every: bool, only: str | None) -> Evaluation:
     found: list[Evaluated] = []
     for method in arrangement.applying(case):
-        if only in (None, method.key) and method.validity.holds_at_one(case):
+        if only in (None, method.key) and method.validity.reaches(case):
             found.append(Evaluated(method, HERE, method.function(case)))
             if not every:
                 break

@@ -71,7 +71,7 @@ class Case:
         return int(self.gap.size)
 
     @cached_property
-    def numbers(self) -> dict[str, float]:
+    def numbers(self) -> dict[Any, float]:
         """Limited quantities of a case of one element as plain numbers, as far as they were asked for."""
         return {}
 

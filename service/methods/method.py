@@ -44,9 +44,9 @@ __all__ = [
 Bound = float | Callable[[Case], FloatArray]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Quantity:
-    """What a limit is about: a parameter of a question, or what follows from several.
+    """What a limit is about: a parameter of a question, or what follows from several; one object for one quantity.
 
     Parameters
     ----------
@@ -75,6 +75,13 @@ class Quantity:
         if self.key in case.dimensions:
             return case.dimensions[self.key]
         return np.asarray(getattr(case, self.key), dtype=np.float64)
+
+    def number(self, case: Case) -> float:
+        """Return the quantity of a case of one element, worked out once a case."""
+        known = case.numbers.get(self)
+        if known is None:
+            known = case.numbers[self] = float(self.value(case)[0])
+        return known
 
     def said(self, value: float) -> str:
         """Return a value in words."""
@@ -164,16 +171,12 @@ class Limit:
 
     def holds_at_one(self, case: Case) -> bool:
         """Return what `holds` says of a case of one element, by plain numbers."""
-        numbers = case.numbers
-        if self.quantity.of is None:
-            value = numbers.get(self.quantity.key)
-            if value is None:
-                value = numbers[self.quantity.key] = float(self.quantity.value(case)[0])
-        else:
-            value = float(self.quantity.of(case)[0])
-        slack = ROUNDING * abs(value)
+        value = self.quantity.number(case)
         low = float(self.low(case)[0]) if callable(self.low) else self.low
         high = float(self.high(case)[0]) if callable(self.high) else self.high
+        if low <= value <= high:
+            return True
+        slack = ROUNDING * abs(value)
         return low - slack <= value <= high + slack
 
     def holds(self, case: Case) -> BoolArray:
@@ -239,7 +242,23 @@ class Validity:
 
     def holds_at_one(self, case: Case) -> bool:
         """Return whether keys and ranges hold at a case of one element."""
-        return self.applies(case) and all(limit.holds_at_one(case) for limit in self.limits)
+        return self.applies(case) and self.reaches(case)
+
+    def reaches(self, case: Case) -> bool:
+        """Return whether the ranges hold at a case of one element."""
+        numbers = case.numbers
+        for limit, quantity, low, high in self._ranges:
+            value = numbers.get(quantity)
+            if value is None:
+                value = quantity.number(case)
+            if not low <= value <= high and not limit.holds_at_one(case):
+                return False
+        return True
+
+    @cached_property
+    def _ranges(self) -> tuple[tuple[Limit, Quantity, float, float], ...]:
+        """The limits beside their plain bounds, which most values meet without a call; NaN where bounds vary."""
+        return tuple((one, one.quantity, *(one.plain or (np.nan, np.nan))) for one in self.limits)
 
     def mask(self, case: Case) -> BoolArray:
         """Return where keys and ranges hold; each range is asked only of what the ranges before it left."""

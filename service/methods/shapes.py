@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -128,6 +129,7 @@ class Electrode:
         return bool((sizes & (density >= ATMOSPHERIC[0]) & (density <= ATMOSPHERIC[1])).all())
 
 
+@lru_cache(maxsize=256)
 def fineness(electrode: Electrode, finest: float) -> Limit:
     """Return the limit on pressure times radius, from a finest [Pa m]."""
     quantity = Quantity(
@@ -145,6 +147,7 @@ def strength(electrode: Electrode, highest: float, field: Callable[[Case], Float
     return Limit(electrode.radius.parameter, quantity, high=highest)
 
 
+@lru_cache(maxsize=256)
 def utilization_limits(electrode: Electrode) -> tuple[Limit, Limit]:
     """Return the ranges of the utilization factor where inception may be breakdown, and where corona comes first."""
     factor = Quantity("field utilization factor", "number", "field utilization factor", electrode.weakness)
