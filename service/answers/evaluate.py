@@ -112,7 +112,7 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
         mask = _valid(method, case, None if every else open_)
         if not mask.any():
             continue
-        estimate = method.function(case.select(mask))
+        estimate = method.estimate(case.select(mask))
         new = mask & open_
         inside = new[mask]
         value[new], low[new], high[new] = estimate.value[inside], estimate.low[inside], estimate.high[inside]
@@ -130,9 +130,10 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
 
 def _evaluate_one(arrangement: Arrangement, case: Case, every: bool, only: str | None) -> Evaluation:
     found: list[Evaluated] = []
+    plain = case.plain
     for method in arrangement.applying(case):
-        if only in (None, method.key) and method.validity.reaches(case):
-            found.append(Evaluated(method, HERE, method.function(case)))
+        if only in (None, method.key) and method.validity.reaches(plain):
+            found.append(Evaluated(method, HERE, method.estimate(plain).in_arrays))
             if not every:
                 break
     if not found:

@@ -12,7 +12,7 @@ from service.methods.computed import Computed
 from service.methods.criterion import WEAK_BAND, criterion_methods
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.laws import ionization_fits
-from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method
+from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method, single
 from service.methods.shapes import Electrode, whole
 from service.parameters import Parameter
 from service.physics.criterion import inception
@@ -84,8 +84,8 @@ class _Rod:
         Before the rows it is that of a free ball, which is lower; beyond them that of the last row, since a larger gap
         never lowers the inception of a rod.
         """
-        found: FloatArray = case.kept("inception-of-the-rod", lambda: self._inception(case))
-        return found
+        found: FloatArray = case.kept("inception-of-the-rod", lambda: self._inception(case.in_arrays))
+        return single(found) if case.is_plain else found  # type: ignore[return-value]  # a plain number in its place
 
     def _inception(self, case: Case) -> FloatArray:
         ratio, axis = case.gap / _tip(case), self.table.axes[0]
@@ -96,7 +96,7 @@ class _Rod:
             near = case.select(before)
             ball = inception(SPHERE_PLANE, near.gap, _tip(near), near.reduced_pressure, self.fit).voltage
             rod[before] = np.minimum(ball, rod[before])
-        return rod
+        return rod  # type: ignore[no-any-return]  # an array
 
     def lowered(self, method: Method) -> Method:
         """Return a method of the criterion in air whose low end is not above that of the rod."""
@@ -104,10 +104,10 @@ class _Rod:
             return method
 
         def function(case: Case) -> Estimate:
-            found = method.function(case)
-            below = np.where(np.isnan(found.value), 1 - WEAK_BAND, found.low / found.value)
+            of, found = case.of, method.estimate(case)
+            below = of.where(of.isnan(found.value), 1 - WEAK_BAND, found.low / found.value)
             # no more than holds for a rod, but what the sharpest electrode holds, every rod does
-            low = np.fmax(self.inception(case) * below, self.ends.floor(case))
-            return replace(found, low=np.fmin(found.low, low))
+            low = of.fmax(self.inception(case) * below, self.ends.floor(case))
+            return replace(found, low=of.fmin(found.low, low))
 
-        return replace(method, function=function)
+        return replace(method, function=function, by_numbers=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from service import spoken
@@ -42,22 +44,24 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     first = handover(reference)[0] if np.isnan(row.pd_from) else row.pd_from
 
     def voltage(case: Case) -> FloatArray:
-        return uniform.quadratic_root_voltage(case.pd / unit, linear, root)
+        volts: FloatArray = uniform.quadratic_root_voltage(case.pd / unit, linear, root)
+        return volts
 
     def remarks(case: Case) -> tuple[str, ...]:
-        return (EXTENDED_NOTE,) * bool((case.pd < PRINTED_FROM).any())
+        return (EXTENDED_NOTE,) if case.of.any(case.pd < PRINTED_FROM) else ()
 
     def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         # beyond the printed range the band is that of the neighbour, Townsend's; from twice its begin on our own
-        if (case.pd >= 2 * PRINTED_FROM).all():
+        of = case.of
+        if of.all(case.pd >= 2 * PRINTED_FROM):
             return volts * (1 - row.low), volts * (1 + row.high)
-        extended = np.clip(np.log(2 * PRINTED_FROM / case.pd) / np.log(2), 0.0, 1.0)
-        low, high = (own + np.maximum(OF_THE_MINIMUM - own, 0.0) * extended for own in (row.low, row.high))
+        extended = of.minimum(of.maximum(of.log(2 * PRINTED_FROM / case.pd) / math.log(2), 0.0), 1.0)
+        low, high = (own + max(OF_THE_MINIMUM - own, 0.0) * extended for own in (row.low, row.high))
         return volts * (1 - low), volts * (1 + high)
 
     limits = (Limit("gap", PRODUCT, first, row.pd_to), *common_limits(row, WIDEST_GAP))
     heading = f"{linear / 1e5:g} x + {root / 1e4:g} sqrt(x)"  # as printed: kV, cm
-    return Form(voltage, limits, banded, kind="formula", remarks=remarks, heading=heading)
+    return Form(voltage, limits, banded, kind="formula", remarks=remarks, heading=heading, by_numbers=True)
 
 
 @once
@@ -151,16 +155,17 @@ def micro_gap(row: GasRow, reference: Reference) -> Form:
 def table_schumann(row: GasRow, reference: Reference) -> Form:
     """Schumann's table at the density-scaled gap."""
     table = reference.table("schumann-table")
-    gaps, table_of = table["gap"], Tabulated(table["gap"], table["voltage"])
+    first, last, table_of = float(table["gap"][0]), float(table["gap"][-1]), Tabulated(table["gap"], table["voltage"])
 
     def voltage(case: Case) -> FloatArray:
         # a gap at an end of the table may lie a rounding beyond it once it is scaled
-        scaled = np.clip(case.gap * case.relative_density, gaps[0], gaps[-1])
-        return table_of(scaled)
+        of = case.of
+        volts: FloatArray = table_of(of.minimum(of.maximum(case.gap * case.relative_density, first), last))
+        return volts
 
     limits = (
-        Limit("gap", SCALED_GAP, float(gaps[0]), float(gaps[-1])),
+        Limit("gap", SCALED_GAP, first, last),
         Limit("gap", GAP, high=WIDEST_GAP),
         Limit("pressure", PRESSURE, high=HIGHEST_PRESSURE),
     )
-    return Form(voltage, limits, kind="table")
+    return Form(voltage, limits, kind="table", by_numbers=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -78,15 +79,22 @@ class Bounds:
         found: tuple[FloatArray, FloatArray] = case.kept("uniform-band", lambda: self._uniform(case))
         return found
 
+    @cached_property
+    def _in_gas(self) -> Mapping[str, tuple[Method, ...]]:
+        gases = {gas for method in self.plates for gas in method.validity.gases}
+        return {gas: tuple(method for method in self.plates if gas in method.validity.gases) for gas in gases}
+
     def _uniform(self, case: Case) -> tuple[FloatArray, FloatArray]:
+        if case.is_plain:
+            first = next((one for one in self._in_gas[case.gas] if one.validity.holds_at_one(case)), None)
+            found = None if first is None else first.estimate(case)
+            return (case.filled(np.nan), case.filled(np.nan)) if found is None else (found.low, found.high)
         low, high = np.full((2, case.size), np.nan)
         wanted = np.ones(case.size, dtype=np.bool_)
-        for method in self.plates:
-            if not method.validity.applies(case):
-                continue
+        for method in self._in_gas[case.gas]:
             mask = method.validity.mask(case) & wanted
             if mask.any():
-                estimate = method.function(case.select(mask))
+                estimate = method.estimate(case.select(mask))
                 low[mask], high[mask] = estimate.low, estimate.high
                 wanted &= ~mask
             if not wanted.any():
@@ -108,20 +116,21 @@ class Bounds:
         estimate : Estimate
             Of any arrangement.
         """
-        uniform_low, uniform_high = self.uniform(case)
-        low = np.fmin(self.sharpest.raised(case, estimate.low, uniform_low), estimate.value)
-        high = np.fmin(estimate.high, uniform_high)
-        return replace(estimate, low=low, high=_above(high, np.fmax(low, estimate.value)))
+        of, (uniform_low, uniform_high) = case.of, self.uniform(case)
+        low = of.fmin(self.sharpest.raised(case, estimate.low, uniform_low), estimate.value)
+        high = of.fmin(estimate.high, uniform_high)
+        return replace(estimate, low=low, high=_above(case, high, of.fmax(low, estimate.value)))
 
     def bracket(self, case: Case, inception: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the ends of a bracket in air over the low end of an inception voltage [V]: breakdown comes later."""
-        low = np.fmax(inception, self.floor(case))
-        return low, _above(self.uniform(case)[1], low)
+        low = case.of.fmax(inception, self.floor(case))
+        return low, _above(case, self.uniform(case)[1], low)
 
 
-def _above(high: FloatArray, least: FloatArray) -> FloatArray:
+def _above(case: Case, high: FloatArray, least: FloatArray) -> FloatArray:
     """Return high ends raised to what they cannot be below; none where there is none."""
-    return np.where(np.isnan(high), np.nan, np.fmax(high, least))
+    raised: FloatArray = case.of.where(case.of.isnan(high), np.nan, case.of.fmax(high, least))
+    return raised
 
 
 @once
@@ -144,7 +153,7 @@ def bounded(reference: Reference, method: Method) -> Method:
     method : Method
     """
     ends = bounds(reference)
-    return replace(method, function=lambda case: ends.within(case, method.function(case)))
+    return replace(method, function=lambda case: ends.within(case, method.estimate(case)), by_numbers=True)
 
 
 @once
@@ -208,12 +217,13 @@ def _in_air(uniform: Method, ends: Bounds, minimum: MinimumOfAir) -> Method:
     def function(case: Case) -> Estimate:
         low_end, high = ends.uniform(case)
         low = ends.sharpest.voltage(case, low_end)
-        notes = (WHY, *((NO_LOW,) if np.isnan(low).any() else ()), *ends.sharpest.notes(case), *_left(case, minimum.pd))
+        absent = case.of.any(case.of.isnan(low))
+        notes = (WHY, *((NO_LOW,) if absent else ()), *ends.sharpest.notes(case), *_left(case, minimum.pd))
         row = None
         if case.size == 1:
-            below = "none" if np.isnan(low[0]) else ends.sharpest.row(case, low_end)
+            below = "none" if absent else ends.sharpest.row(case, low_end)
             row = f"low end: {below}; high end: uniform field"
-        return Estimate(np.full(case.size, np.nan), low, high, notes=notes, row=row, provenance="memory")
+        return Estimate(case.filled(np.nan), low, high, notes=notes, row=row, provenance="memory")
 
     advised = (
         replace(limit, below=MICRO_ADVICE) if limit.quantity is GAP else limit for limit in uniform.validity.limits
@@ -222,13 +232,13 @@ def _in_air(uniform: Method, ends: Bounds, minimum: MinimumOfAir) -> Method:
 
 
 def _left(case: Case, minimum: float) -> tuple[str, ...]:
-    least = float(case.reduced_pressure.min())
+    least = float(np.min(case.reduced_pressure)) if not case.is_plain else float(case.reduced_pressure)
     return (LEFT_NOTE.format(minimum / least * 1e3),) if least < THIN_FROM else ()
 
 
 def _alone(reference: Reference, ends: Bounds, minimum: MinimumOfAir) -> Method:
     def function(case: Case) -> Estimate:
-        nothing = np.full(case.size, np.nan)
+        nothing = case.filled(np.nan)
         row = f"low end: {ends.sharpest.row(case, nothing)}; high end: none" if case.size == 1 else None
         notes = (NO_HIGH, *ends.sharpest.notes(case))
         return Estimate(nothing, ends.floor(case), nothing, notes=notes, row=row, provenance="memory")
@@ -249,13 +259,14 @@ def _alone(reference: Reference, ends: Bounds, minimum: MinimumOfAir) -> Method:
         None,
         Source(table.source.key, table.source.citation),
         "memory",
+        by_numbers=True,
     )
 
 
 def _in_gas(uniform: Method) -> Method:
     def function(case: Case) -> Estimate:
-        nothing = np.full(case.size, np.nan)
-        found = uniform.function(case)
+        nothing = case.filled(np.nan)
+        found = uniform.estimate(case)
         return Estimate(nothing, nothing, found.high, notes=(WHY, NO_LOW, *found.notes))
 
     return _bracket(uniform, function, uniform.validity.limits)
@@ -271,4 +282,5 @@ def _bracket(uniform: Method, function: Callable[[Case], Estimate], limits: tupl
         None,
         uniform.source,
         uniform.provenance,
+        by_numbers=True,
     )

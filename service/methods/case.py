@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
+from service.physics.numbers import functions_for
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -23,6 +24,9 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 @dataclass(frozen=True)
 class Case:
     """One question or many of the same kind; every array has the same shape ``(n,)``, SI.
+
+    What a single question asks goes through `plain`, the same case with a plain number in place of every array; methods
+    that are written for both say so.
 
     Parameters
     ----------
@@ -68,7 +72,37 @@ class Case:
     @property
     def size(self) -> int:
         """Number of elements."""
-        return int(self.gap.size)
+        return 1 if self.is_plain else int(self.gap.size)
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether plain numbers stand in place of arrays."""
+        gap: Any = self.gap
+        return isinstance(gap, float)
+
+    @cached_property
+    def of(self) -> Any:
+        """Functions that go with the numbers of this case."""
+        return functions_for(self.gap)
+
+    @cached_property
+    def plain(self) -> Case:
+        """The case of one element with a plain number in place of every array."""
+        if self.is_plain:
+            return self
+        made = self._mapped(lambda array: array.item())
+        made.__dict__.update(in_arrays=self, numbers=self.numbers)
+        return made
+
+    @cached_property
+    def in_arrays(self) -> Case:
+        """The case with arrays, for what takes nothing else."""
+        return self._mapped(lambda number: np.array([number])) if self.is_plain else self
+
+    def filled(self, value: float) -> FloatArray:
+        """Return a value for every element."""
+        found: Any = value if self.is_plain else np.full(self.gap.size, value)
+        return found  # type: ignore[no-any-return]  # an array, or a plain number in its place
 
     @cached_property
     def numbers(self) -> dict[Any, float]:
@@ -100,7 +134,7 @@ class Case:
 
     def select(self, mask: BoolArray) -> Case:
         """Return the elements where the mask is true."""
-        if mask.all():
+        if self.is_plain or mask.all():
             return self
         return self._mapped(lambda array: array[mask])
 
@@ -118,7 +152,7 @@ class Case:
             raise ValueError("only a case of one element is repeated")
         return self._mapped(lambda array: np.broadcast_to(array[:1], (count,)))
 
-    def _mapped(self, change: Callable[[FloatArray], FloatArray]) -> Case:
+    def _mapped(self, change: Callable[[FloatArray], Any]) -> Case:
         return replace(
             self,
             gap=change(self.gap),
@@ -164,6 +198,35 @@ class Estimate:
     notes: tuple[str, ...] = ()
     provenance: str | None = None
     row: str | None = None
+
+    @property
+    def in_arrays(self) -> Estimate:
+        """The same with arrays in place of plain numbers."""
+        return self._mapped(lambda number: np.array([number])) if self.is_plain else self
+
+    @property
+    def plain(self) -> Estimate:
+        """The same of one element with plain numbers in place of arrays."""
+        return self if self.is_plain else self._mapped(lambda array: array.item())
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether plain numbers stand in place of arrays."""
+        value: Any = self.value
+        return isinstance(value, float)
+
+    def _mapped(self, change: Callable[[Any], Any]) -> Estimate:
+        return Estimate(
+            change(self.value),
+            change(self.low),
+            change(self.high),
+            None if self.inception is None else change(self.inception),
+            None if self.utilization is None else change(self.utilization),
+            {name: change(factor) for name, factor in self.corrections.items()} if self.corrections else NOTHING,
+            self.notes,
+            self.provenance,
+            self.row,
+        )
 
 
 def banded(

@@ -15,7 +15,7 @@ from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch
 from service.methods.lines import LineElectrode, Lines
-from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limit, Method, Quantity
+from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limit, Method, Quantity, single
 from service.methods.shapes import Radius
 from service.parameters import Parameter
 from service.physics.boundary import gauss
@@ -160,10 +160,10 @@ def rods_note(reference: Reference, case: Case) -> tuple[str, ...]:
     """Return what the table of rods says of the distance of a case of one element at 50 or 60 Hz, if it does."""
     table = reference.table("rod-gap-60hz")
     spacing, voltage = table["spacing"], table["voltage"]
-    slow = case.waveform == "ac" and case.size == 1 and float(case.frequency[0]) <= SLOW
-    if case.gas != "air" or not slow or not spacing[0] <= case.gap[0] <= spacing[-1]:
+    slow = case.waveform == "ac" and case.size == 1 and single(case.frequency) <= SLOW
+    if case.gas != "air" or not slow or not spacing[0] <= (gap := single(case.gap)) <= spacing[-1]:
         return ()
-    return (RODS_NOTE.format(float(interpolate(spacing, voltage, case.gap)[0]) / 1e3),)
+    return (RODS_NOTE.format(float(interpolate(spacing, voltage, gap)) / 1e3),)
 
 
 SLOW = 400.0
@@ -209,12 +209,12 @@ def computed_arrangement(
 
 def _within(computed: Computed, method: Method) -> Method:
     def function(case: Case) -> Estimate:
-        found = method.function(case)
-        bracket = bool(np.isnan(found.value).any())
+        found = method.estimate(case)
+        bracket = bool(case.of.any(case.of.isnan(found.value)))
         if method.key.startswith("streamer-"):
             found = replace(found, low=found.low * (1 - BETWEEN_ROWS), high=found.high * (1 + BETWEEN_ROWS))
         return replace(found, notes=(*found.notes, *(rods_note(computed.reference, case) if bracket else ())))
 
     validity = method.validity
     limits = (*computed.limits(), *validity.limits)
-    return replace(method, function=function, validity=replace(validity, limits=limits))
+    return replace(method, function=function, by_numbers=True, validity=replace(validity, limits=limits))

@@ -164,8 +164,8 @@ class Criterion:
     def breakdown(self, case: Case) -> Estimate:
         """Return inception as breakdown."""
         found = self.inception(case)
-        eta, volts = self.electrode.utilization(case), found.voltage
-        less = np.clip((NEARLY_UNIFORM - eta) / (NEARLY_UNIFORM - LESS_UNIFORM), 0.0, 1.0)
+        of, eta, volts = case.of, self.electrode.utilization(case), found.voltage
+        less = of.minimum(of.maximum((NEARLY_UNIFORM - eta) / (NEARLY_UNIFORM - LESS_UNIFORM), 0.0), 1.0)
         notes = self._notes(case, found.maximum_reduced_field)
         below = above = NEAR_BAND + (self.weak_band - NEAR_BAND) * less
         if "impulse" in case.waveform and case.polarity == "positive":
@@ -179,29 +179,30 @@ class Criterion:
         """Return the bracket from inception, or what the sharpest electrode holds, to the uniform field."""
         found = self.inception(case)
         volts, lower = found.voltage, 1 - self.weak_band
-        fast = case.frequency > FAST
-        nothing = np.full(case.size, np.nan)
+        some, fast = case.of.any, case.of.any(case.frequency > FAST)
+        nothing = case.filled(np.nan)
         estimate = Estimate(
             nothing,
             self.surface.low(case, volts, lower * volts)[0],
             nothing,
             inception=found.voltage,
             utilization=self.electrode.utilization(case),
-            notes=(CORONA_NOTE, *((FAST_NOTE,) * bool(fast.any())), *self._notes(case, found.maximum_reduced_field)),
+            notes=(CORONA_NOTE, *((FAST_NOTE,) if fast else ()), *self._notes(case, found.maximum_reduced_field)),
         )
         corrected = self.weak.corrected(case, estimate)
         low, high = self.ends.bracket(case, corrected.low)
-        held = (HELD_NOTE,) if not fast.any() and (low > corrected.low).any() else ()
-        far = (NO_HIGH,) if np.isnan(high).any() else ()
+        held = (HELD_NOTE,) if not fast and some(low > corrected.low) else ()
+        far = (NO_HIGH,) if some(case.of.isnan(high)) else ()
         return replace(corrected, low=low, high=high, notes=(*corrected.notes, *held, *far))
 
     def highest_field(self, case: Case) -> FloatArray:
         """Return the highest field over pressure [V/(m Pa)], or a bound above it where that is within the fit."""
         uniform = self.fit.uniform_field_voltage(case.gap, case.reduced_pressure)
-        bound = uniform * self.electrode.maximum_field(case) / case.reduced_pressure
-        if (bound <= self.fit.highest).all():
-            return np.asarray(bound)
-        return self.inception(case).maximum_reduced_field
+        bound: FloatArray = uniform * self.electrode.maximum_field(case) / case.reduced_pressure
+        if case.of.all(bound <= self.fit.highest):
+            return bound
+        field: FloatArray = self.inception(case).maximum_reduced_field
+        return field
 
     def _notes(self, case: Case, highest_field: FloatArray) -> tuple[str, ...]:
         notes = self.electrode.remarks(case)
@@ -210,7 +211,7 @@ class Criterion:
         if not self.electrode.checked(case):
             notes = (*notes, UNCHECKED_NOTE)
         printed = self.fit.field_at_printed_end
-        if (highest_field > printed).any():
+        if case.of.any(highest_field > printed):
             notes = (*notes, FIELD_NOTE.format(printed))
         return notes
 
@@ -249,6 +250,7 @@ class Criterion:
                 self.weak_band * 100,
                 source,
                 provenance,
+                by_numbers=True,
             ),
             Method(
                 f"streamer-{self.name}-inception",
@@ -259,6 +261,7 @@ class Criterion:
                 None,
                 source,
                 provenance,
+                by_numbers=True,
             ),
         )
 
@@ -287,7 +290,7 @@ def _of(electrode: Electrode, bracket: Method) -> Method:
     validity = replace(bracket.validity, options=electrode.chosen)
 
     def function(case: Case) -> Estimate:
-        found = bracket.function(case)
+        found = bracket.estimate(case)
         notes = (NO_CRITERION_NOTE, *(note for note in found.notes if note != WHY))
         return replace(found, utilization=electrode.utilization(case), notes=notes)
 
@@ -324,7 +327,7 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
         onset = onset_field(law, radius, case.relative_density) / electrode.maximum_field(case)
         low, high = ends.bracket(case, LOWER * onset)
         eta = electrode.utilization(case)
-        return Estimate(np.full(case.size, np.nan), low, high, inception=onset, utilization=eta, notes=(ONSET_NOTE,))
+        return Estimate(case.filled(np.nan), low, high, inception=onset, utilization=eta, notes=(ONSET_NOTE,))
 
     name = "radius times relative density"
     scaled = Quantity(name, "length", name, lambda case: electrode.radius(case) * case.relative_density)
@@ -349,6 +352,7 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
         ONSET_UNCERTAINTY_PERCENT,
         table.source,
         table.provenance_words[-1],
+        by_numbers=True,
     )
     return (method,)
 
@@ -402,7 +406,8 @@ def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> 
         return replace(corrected, high=np.fmax(np.fmin(corrected.high, ends.uniform(case)[1]), corrected.value))
 
     def highest_field(case: Case) -> FloatArray:
-        return electrode.inception(case, fit).maximum_reduced_field
+        field: FloatArray = electrode.inception(case, fit).maximum_reduced_field
+        return field
 
     limits = (
         Limit("gap", PRODUCT, row.pd_from, row.pd_to),
@@ -433,7 +438,7 @@ def _from_above(uniform_method: Method, electrode: Electrode) -> Method:
     """Return the bracket without a low end under a method of the uniform field."""
 
     def function(case: Case) -> Estimate:
-        uniform = uniform_method.function(case)
+        uniform = uniform_method.estimate(case)
         nothing = np.full(case.size, np.nan)
         eta = electrode.utilization(case)
         return Estimate(nothing, nothing, uniform.high, utilization=eta, notes=(NO_CRITERION, *uniform.notes))

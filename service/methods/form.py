@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -60,6 +61,8 @@ class Form:
         Whether it answers only where a secondary coefficient is given.
     thin : bool
         Whether electrons cross the gap with few collisions, so that X-rays come with the voltage.
+    by_numbers : bool
+        Whether voltage, band and remarks take a case in plain numbers too.
     """
 
     voltage: Callable[[Case], FloatArray]
@@ -77,6 +80,7 @@ class Form:
     floor: float = 0.0
     given_secondary: bool = False
     thin: bool = False
+    by_numbers: bool = False
 
     def said(self, case: Case) -> tuple[str, ...]:
         """Return every sentence that belongs to the answer to a case."""
@@ -119,9 +123,11 @@ class Surface:
 
     def share(self, case: Case, volts: FloatArray) -> FloatArray:
         """Return 0 where the gas alone counts, rising straight with pressure or mean field to 1."""
+        of = case.of
         by_pressure = (case.pressure - self.pressure) / (self.pressure_end - self.pressure)
         by_field = (volts / case.gap / self.field - 1) / (self.pressure_end / self.pressure - 1)
-        return np.minimum(np.maximum(np.fmax(by_pressure, by_field), 0.0), 1.0)
+        found: FloatArray = of.minimum(of.maximum(of.fmax(by_pressure, by_field), 0.0), 1.0)
+        return found
 
     def low(
         self, case: Case, volts: FloatArray, low: FloatArray, floor: float = 0.0
@@ -136,11 +142,11 @@ class Surface:
         floor : float
             What is not widened [V].
         """
-        share = self.share(case, volts)
-        if not (share > 0).any():
+        of, share = case.of, self.share(case, volts)
+        if not of.any(share > 0):
             return low, ()
-        widened = np.minimum(low, low + (volts * (1 - self.widest) - low) * share)
-        return np.maximum(widened, np.minimum(low, floor)) if floor else widened, (self.note,)
+        widened = of.minimum(low, low + (volts * (1 - self.widest) - low) * share)
+        return of.maximum(widened, of.minimum(low, floor)) if floor else widened, (self.note,)
 
     @property
     def note(self) -> str:
@@ -165,7 +171,8 @@ def own_band(row: GasRow, reference: Reference) -> Band:
     def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         if before is row:
             return volts * (1 - row.low), volts * (1 + row.high)
-        share = np.clip(np.log(case.pd / row.pd_from) / np.log(TAPER), 0.0, 1.0)
+        of = case.of
+        share = of.minimum(of.maximum(of.log(case.pd / row.pd_from) / math.log(TAPER), 0.0), 1.0)
         low, high = (first + (last - first) * share for first, last in ((before.low, row.low), (before.high, row.high)))
         return volts * (1 - low), volts * (1 + high)
 

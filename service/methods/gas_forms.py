@@ -192,11 +192,12 @@ def points(row: GasRow, reference: Reference) -> Form:
     gaps = " or ".join(GAP.said(one.gap) for one in series)
 
     def nearest(case: Case) -> FloatArray:
-        return _nearest(series, case.gap)
+        return _nearest(series, case.in_arrays.gap)
 
     def end(place: int) -> Callable[[Case], FloatArray]:
         return lambda case: (
-            np.array([_own(series, gap, place) for gap in case.gap]) * (case.temperature / REFERENCE_TEMPERATURE)
+            np.array([_own(series, gap, place) for gap in case.in_arrays.gap])
+            * (case.temperature / REFERENCE_TEMPERATURE)
         )
 
     def voltage(case: Case) -> FloatArray:

@@ -39,11 +39,12 @@ def gas_remarks(reference: Reference, gas: str) -> Callable[[Case], tuple[str, .
     always = tuple(table.text(name)[row] for name in ("doubts", "purity") if other and table.text(name)[row])
 
     def remarks(case: Case) -> tuple[str, ...]:
+        some = case.of.any
         conditional = {
             IMPULSE_NOTE: case.waveform in IMPULSES,
-            FREQUENCY_NOTE: gas != "air" and (case.frequency > 20e3).any(),
-            COLD_NOTE: other and (case.temperature < COLD).any(),
-            DENSE_NOTE: other and (case.pressure > DENSE).any(),
+            FREQUENCY_NOTE: gas != "air" and some(case.frequency > 20e3),
+            COLD_NOTE: other and some(case.temperature < COLD),
+            DENSE_NOTE: other and some(case.pressure > DENSE),
         }
         return (*always, *(note for note, applies in conditional.items() if applies))
 

@@ -99,7 +99,8 @@ class LineElectrode(Electrode):
 
     def maximum_field(self, case: Case) -> FloatArray:
         """Return the highest field per volt [1/m]."""
-        return self.lines_of(case).highest
+        highest = self.lines_of(case.in_arrays).highest
+        return highest.item() if case.is_plain else highest  # type: ignore[return-value]  # a plain number in its place
 
     def inceptions(self, case: Case, fits: Sequence[IonizationFit]) -> list[Inception]:
         """Return the inception of a case by several fits."""
@@ -107,4 +108,6 @@ class LineElectrode(Electrode):
 
     def inception(self, case: Case, fit: IonizationFit) -> Inception:
         """Return the inception of a case by one fit."""
-        return self.lines_of(case).inception(case.reduced_pressure, fit)
+        arrays = case.in_arrays
+        found = self.lines_of(arrays).inception(arrays.reduced_pressure, fit)
+        return found.plain if case.is_plain else found

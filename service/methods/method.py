@@ -74,13 +74,14 @@ class Quantity:
             return self.of(case)
         if self.key in case.dimensions:
             return case.dimensions[self.key]
-        return np.asarray(getattr(case, self.key), dtype=np.float64)
+        found: FloatArray = getattr(case, self.key)
+        return found
 
     def number(self, case: Case) -> float:
         """Return the quantity of a case of one element, worked out once a case."""
         known = case.numbers.get(self)
         if known is None:
-            known = case.numbers[self] = float(self.value(case)[0])
+            known = case.numbers[self] = single(self.value(case))
         return known
 
     def said(self, value: float) -> str:
@@ -111,8 +112,13 @@ FRACTION = Quantity(
     "fraction",
     "fraction",
     "fraction of the first gas",
-    lambda case: np.full(case.size, np.nan) if case.fraction is None else case.fraction,
+    lambda case: case.filled(np.nan) if case.fraction is None else case.fraction,
 )
+
+
+def single(value: FloatArray | float) -> float:
+    """Return what a case of one element has, in plain numbers or in arrays, as a plain number."""
+    return value if isinstance(value, float) else np.asarray(value).item()
 
 
 @dataclass(frozen=True)
@@ -172,8 +178,8 @@ class Limit:
     def holds_at_one(self, case: Case) -> bool:
         """Return what `holds` says of a case of one element, by plain numbers."""
         value = self.quantity.number(case)
-        low = float(self.low(case)[0]) if callable(self.low) else self.low
-        high = float(self.high(case)[0]) if callable(self.high) else self.high
+        low = single(self.low(case)) if callable(self.low) else self.low
+        high = single(self.high(case)) if callable(self.high) else self.high
         if low <= value <= high:
             return True
         slack = ROUNDING * abs(value)
@@ -263,7 +269,7 @@ class Validity:
     def mask(self, case: Case) -> BoolArray:
         """Return where keys and ranges hold; each range is asked only of what the ranges before it left."""
         if case.size == 1:
-            return np.array([self.holds_at_one(case)])
+            return np.array([self.holds_at_one(case.plain)])
         mask = np.full(case.size, self.applies(case))
         for limit in self.limits:
             if not mask.any():
@@ -341,6 +347,8 @@ class Method:
         Relative half widths, below and above, of the gap or pressure at which a voltage is reached on the left branch.
     thin : bool
         Whether electrons cross the gap with few collisions, so that X-rays come with the voltage.
+    by_numbers : bool
+        Whether the function takes a case in plain numbers too.
     """
 
     key: str
@@ -354,6 +362,13 @@ class Method:
     similarity: bool = False
     place_uncertainty: tuple[float, float] = (0.0, 0.0)
     thin: bool = False
+    by_numbers: bool = False
+
+    def estimate(self, case: Case) -> Estimate:
+        """Return what the function says of a case inside the validity, in arrays or in plain numbers as the case is."""
+        if case.is_plain and not self.by_numbers:
+            return self.function(case.in_arrays).plain
+        return self.function(case)
 
 
 @dataclass(frozen=True)

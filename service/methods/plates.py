@@ -70,7 +70,8 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
             return found
         # humidity and frequency lower the floor as they lower the band that stands on it: no end falls with the gap
         own = weak.corrected(case, Estimate(volts, low, high), humid=form.similarity).low
-        return replace(found, low=np.maximum(found.low, np.minimum(own, form.floor * (own / low))))
+        of = case.of
+        return replace(found, low=of.maximum(found.low, of.minimum(own, form.floor * (own / low))))
 
     return Method(
         row.key,
@@ -84,4 +85,5 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
         form.similarity,
         form.place_uncertainty,
         form.thin,
+        form.by_numbers,
     )

@@ -158,7 +158,7 @@ class Ceiling:
             below = self.dense.holds(case) & (case.gap <= to * (1 + ROUNDING)) & (case.frequency <= fastest)
             if below.any():
                 longer = replace(case.select(below), gap=np.clip(case.gap[below], first, last))
-                high[below] = self.method.function(longer).high
+                high[below] = self.method.estimate(longer).high
         return high
 
 
@@ -239,11 +239,11 @@ def _between(method: Method, ceilings: list[Ceiling]) -> Method:
     """Return a bracket of unknown electrodes as one of rods, below what bounds them from above."""
 
     def function(case: Case) -> Estimate:
-        found = method.function(case)
+        found = method.estimate(case)
         high = np.fmin.reduce([found.high, *(ceiling.high(case) for ceiling in ceilings)])
         high = np.where(np.isnan(high), np.nan, np.fmax(high, found.low))
         row = (found.row or "").split(";")[0]
         notes = (NO_LAW_NOTE, *(note for note in found.notes if note != WHY))
         return replace(found, high=high, notes=notes, row=row or None)
 
-    return replace(method, function=function)
+    return replace(method, function=function, by_numbers=False)

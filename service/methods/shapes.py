@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from service.methods.method import Case, FloatArray, Limit, Quantity
-from service.physics.criterion import Inception, inception, inceptions
+from service.physics.criterion import Inception, inception, inception_on, inceptions
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
 from service.units import ROUNDING
@@ -42,12 +42,12 @@ class Radius:
 
 def half(name: str) -> Radius:
     """Return half of a dimension as radius."""
-    return Radius(name, lambda case: np.asarray(case.dimensions[name] / 2))
+    return Radius(name, lambda case: case.dimensions[name] / 2)
 
 
 def whole(name: str) -> Radius:
     """Return a dimension that is a radius."""
-    return Radius(name, lambda case: np.asarray(case.dimensions[name]))
+    return Radius(name, lambda case: case.dimensions[name])
 
 
 @dataclass(frozen=True)
@@ -87,9 +87,7 @@ class Electrode:
 
     def utilization(self, case: Case) -> FloatArray:
         """Return mean over greatest field."""
-        found: FloatArray = case.kept(
-            (self.shape, "utilization"), lambda: np.asarray(1 / (case.gap * self.maximum_field(case)))
-        )
+        found: FloatArray = case.kept((self.shape, "utilization"), lambda: 1 / (case.gap * self.maximum_field(case)))
         return found
 
     def maximum_field(self, case: Case) -> FloatArray:
@@ -101,20 +99,28 @@ class Electrode:
 
     def inceptions(self, case: Case, fits: Sequence[IonizationFit]) -> list[Inception]:
         """Return the inception of a case by several fits."""
+        if case.is_plain:
+            if self.shape.axis is None:
+                return [found.plain for found in self.inceptions(case.in_arrays, fits)]
+            axis = self.shape.axis(case.gap, self.radius(case))
+            return [inception_on(axis, float(case.reduced_pressure), fit) for fit in fits]
         return inceptions(self.shape, case.gap, self.radius(case), case.reduced_pressure, fits)
 
     def inception(self, case: Case, fit: IonizationFit) -> Inception:
         """Return the inception of a case by one fit."""
+        if case.is_plain:
+            return self.inceptions(case, [fit])[0]
         return inception(self.shape, case.gap, self.radius(case), case.reduced_pressure, fit)
 
     def weakness(self, case: Case) -> FloatArray:
         """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""
         slender = case.gap / self.radius(case) > self.corona_first * (1 + ROUNDING)
-        return np.where(slender, 0.0, self.utilization(case))
+        found: FloatArray = case.of.where(slender, 0.0, self.utilization(case))
+        return found
 
     def remarks(self, case: Case) -> tuple[str, ...]:
         """Return the sentence that the proportions ask for."""
-        if self.remark is None or not (case.gap / self.radius(case) > self.remark[0] * (1 + ROUNDING)).any():
+        if self.remark is None or not case.of.any(case.gap / self.radius(case) > self.remark[0] * (1 + ROUNDING)):
             return ()
         return (self.remark[1],)
 
@@ -124,9 +130,10 @@ class Electrode:
             return False
         smallest, largest = self.checked_radii
         radius, density = self.radius(case), case.relative_density
-        sizes = (radius >= smallest * (1 - ROUNDING)) & (radius <= largest * (1 + ROUNDING))
-        sizes &= case.gap <= 1.6 * radius
-        return bool((sizes & (density >= ATMOSPHERIC[0]) & (density <= ATMOSPHERIC[1])).all())
+        sizes = (
+            (radius >= smallest * (1 - ROUNDING)) & (radius <= largest * (1 + ROUNDING)) & (case.gap <= 1.6 * radius)
+        )
+        return bool(case.of.all(sizes & (density >= ATMOSPHERIC[0]) & (density <= ATMOSPHERIC[1])))
 
 
 @lru_cache(maxsize=256)
@@ -136,7 +143,7 @@ def fineness(electrode: Electrode, finest: float) -> Limit:
         "reduced pressure times radius",
         "pd",
         "pressure times radius (at 20 °C)",
-        lambda case: np.asarray(case.reduced_pressure * electrode.radius(case)),
+        lambda case: case.reduced_pressure * electrode.radius(case),
     )
     return Limit(electrode.radius.parameter, quantity, finest)
 

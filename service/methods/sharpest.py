@@ -6,14 +6,15 @@ that are not described either may be the sharp one, so the polarity is not credi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 
 from service.methods.laws import constants, exponent_law, humidity_laws, long_gap_laws
-from service.methods.method import Case, FloatArray
+from service.methods.method import Case, FloatArray, single
 from service.physics.atmosphere import relative_density
 from service.physics.corrections import Air, ExponentLaw, HumidityLaw, carried_to
 from service.reference import Reference, Table, Tabulated
@@ -21,7 +22,7 @@ from service.reference.kept import once
 from service.units import ROUNDING, to_si
 
 NEEDLE_AIR = Air(
-    relative_density(to_si(760.0, "mmHg", "pressure"), to_si(25.0, "degC", "temperature")),
+    float(relative_density(to_si(760.0, "mmHg", "pressure"), to_si(25.0, "degC", "temperature"))),
     to_si(18.4, "g/m3", "humidity"),
 )
 """Reference air of the needle table: 25 degC, 760 mmHg, 80 % relative humidity (aiee-1914, memory)."""
@@ -82,8 +83,9 @@ class CarriedLaw:
 
     def gap(self, case: Case, densest: float) -> FloatArray:
         """Return the gap of the same number of molecules at a density that the correction reaches [m]."""
-        share = np.minimum(case.relative_density, densest) / self._density(case)
-        return np.asarray(case.gap * (share if self.denser else np.minimum(share, 1.0)))
+        share = case.of.minimum(case.relative_density, densest) / self._density(case)
+        found: FloatArray = case.gap * (share if self.denser else case.of.minimum(share, 1.0))
+        return found
 
     def voltage(self, case: Case, gap: FloatArray) -> FloatArray:
         """Return peak voltages [V], rising with gap and density.
@@ -94,19 +96,22 @@ class CarriedLaw:
         gap : ndarray
             As `gap` returns it [m].
         """
-        density = self._density(case)
-        inside = np.minimum(np.maximum(gap, self.span[0]), self.span[1])
-        here = self._air(density, case.humidity)
+        of, density = case.of, self._density(case)
+        inside = of.minimum(of.maximum(gap, self.span[0]), self.span[1])
+        # no more humid than its own air: what water adds is not credited
+        here = Air(density, of.fmin(case.humidity, self._water * density))
         found = carried_to(self.volts(inside), inside, self.air, here, self.humidity, self.exponents).voltage
-        return np.asarray(found + self.gradient * density * np.maximum(gap - self.span[1], 0.0))
+        volts: FloatArray = found + self.gradient * density * of.maximum(gap - self.span[1], 0.0)
+        return volts
 
-    def _air(self, density: FloatArray, humidity: FloatArray) -> Air:
-        """Return the air at hand, no more humid than its own: what water adds is not credited."""
-        own = air_at(density, np.full(density.shape, np.nan), self.air)
-        return Air(density, np.fmin(humidity, own.humidity))
+    @cached_property
+    def _water(self) -> float:
+        return _water_of(self.air)
 
     def _density(self, case: Case) -> FloatArray:
-        return np.minimum(np.maximum(case.relative_density, self.densities[0]), self.densities[1])
+        of, (thinnest, densest) = case.of, self.densities
+        found: FloatArray = of.minimum(of.maximum(case.relative_density, thinnest), densest)
+        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,9 +157,10 @@ class Sharpest:
         uniform_low : ndarray
             Low end of the uniform field of the same case [V]; NaN where there is none.
         """
-        beyond = self._fast_gap(case) > self.fast["clearance"][-1] * (1 + ROUNDING)
+        beyond = self._fast_gap(case) > self._fast_curve.span[1] * (1 + ROUNDING)
         absent = beyond & (case.frequency > self.value["falls-to"])
-        return np.where(absent, np.nan, self.floor(case, uniform_low))
+        found: FloatArray = case.of.where(absent, np.nan, self.floor(case, uniform_low))
+        return found
 
     def floor(self, case: Case, uniform_low: FloatArray) -> FloatArray:
         """Return what any electrode in air holds at least [V peak]: the same, held where its high frequency ends.
@@ -164,8 +170,8 @@ class Sharpest:
         case, uniform_low
             As in `voltage`.
         """
-        parts = [volts for _, volts in self._parts(case, uniform_low)]
-        return np.asarray(np.fmin.reduce(parts))
+        found: FloatArray = reduce(case.of.fmin, [volts for _, volts in self._parts(case, uniform_low)])
+        return found
 
     def raised(self, case: Case, low: FloatArray, uniform_low: FloatArray) -> FloatArray:
         """Return low ends raised to the floor [V peak]; worked out only where it does not surely lie below them.
@@ -177,8 +183,12 @@ class Sharpest:
         case, uniform_low
             As in `voltage`.
         """
-        above = np.fmin(self.value["share"] * uniform_low, self._withstand(case))  # of its parts the quick ones
-        return low if (above <= low).all() else np.fmax(low, self.floor(case, uniform_low))
+        of = case.of
+        above = of.fmin(self.value["share"] * uniform_low, self._withstand(case))  # of its parts the quick ones
+        if of.all(above <= low):
+            return low
+        raised: FloatArray = of.fmax(low, self.floor(case, uniform_low))
+        return raised
 
     def row(self, case: Case, uniform_low: FloatArray) -> str:
         """Return in words what the curve of a case of one element is taken from.
@@ -188,30 +198,30 @@ class Sharpest:
         case, uniform_low
             As in `voltage`.
         """
-        parts = {words: float(volts[0]) for words, volts in self._parts(case, uniform_low)}
+        parts = {words: single(volts) for words, volts in self._parts(case, uniform_low)}
         return min(parts, key=lambda words: (np.isnan(parts[words]), parts[words]))
 
     def notes(self, case: Case) -> tuple[str, ...]:
         """Return what the air and the frequency of a case ask to be said."""
-        density, frequency = case.relative_density, case.frequency
+        density, frequency, some = case.relative_density, case.frequency, case.of.any
         said = {
-            THIN_NOTE: (density < 0.5).any(),
-            DENSE_NOTE: (density > self.value["densest"]).any(),
-            FAST_NOTE: ((frequency > self.value["falls-from"]) & (frequency <= self.value["falls-to"])).any(),
+            THIN_NOTE: some(density < 0.5),
+            DENSE_NOTE: some(density > self.value["densest"]),
+            FAST_NOTE: some((frequency > self.value["falls-from"]) & (frequency <= self.value["falls-to"])),
         }
         return tuple(note for note, applies in said.items() if applies)
 
     def _parts(self, case: Case, uniform_low: FloatArray) -> Iterator[tuple[str, FloatArray]]:
-        slow = case.kept("sharpest-slow", lambda: list(self._slow(case)))
+        of, slow = case.of, case.kept("sharpest-slow", lambda: list(self._slow(case)))
         yield "0.9 of the low end of the uniform field", self.value["share"] * uniform_low
-        if not (case.frequency > self.value["falls-from"]).any():
+        if not of.any(case.frequency > self.value["falls-from"]):
             yield from slow
             return
-        least = np.minimum.reduce([volts for _, volts in slow])
+        least = reduce(of.minimum, [volts for _, volts in slow])
         ends = self.value["falls-from"], self.value["falls-to"]
-        fall = np.log(np.clip(case.frequency, *ends) / ends[0]) / np.log(ends[1] / ends[0])
-        fast = np.minimum(self._fast(case), least)
-        full = (case.frequency >= self.value["falls-to"]).all()
+        fall = of.log(of.minimum(of.maximum(case.frequency, ends[0]), ends[1]) / ends[0]) / math.log(ends[1] / ends[0])
+        fast = of.minimum(self._fast(case), least)
+        full = of.all(case.frequency >= self.value["falls-to"])
         words = "IEC 60664-4 Table 1" if full else "falling in log frequency to IEC 60664-4 Table 1"
         yield words, least + (fast - least) * fall
 
@@ -227,45 +237,53 @@ class Sharpest:
 
     def _withstand(self, case: Case) -> FloatArray:
         """Return Table A.1 at the density-scaled gap; beyond its end the larger of its last value and a gradient."""
-        column = "voltage_impulse" if case.waveform == "lightning-impulse" else "voltage_peak"
-        clearances, voltages = self.withstand["clearance"], self.withstand[column]
-        scaled, density = self._scaled(case), np.minimum(case.relative_density, self.value["densest"])
-        inside = np.asarray(self._curves[column](np.clip(scaled, clearances[0], clearances[-1])))
-        beyond = np.maximum(voltages[-1], self.value["gradient-beyond"] * density * case.gap)
-        table = np.where(scaled > clearances[-1], beyond, inside)
-        return np.where(scaled < clearances[0] * (1 - ROUNDING), np.inf, table)
+        of, curve = case.of, self._curves["voltage_impulse" if case.waveform == "lightning-impulse" else "voltage_peak"]
+        first, last = curve.span
+        scaled, density = self._scaled(case), of.minimum(case.relative_density, self.value["densest"])
+        inside = curve(of.minimum(of.maximum(scaled, first), last))
+        beyond = of.maximum(curve.last, self.value["gradient-beyond"] * density * case.gap)
+        table = of.where(scaled > last, beyond, inside)
+        found: FloatArray = of.where(scaled < first * (1 - ROUNDING), np.inf, table)
+        return found
 
     def _fast(self, case: Case) -> FloatArray:
-        clearances = self.fast["clearance"]
-        return self._fast_curve(np.clip(self._fast_gap(case), clearances[0], clearances[-1]))
+        first, last = self._fast_curve.span
+        volts: FloatArray = self._fast_curve(case.of.minimum(case.of.maximum(self._fast_gap(case), first), last))
+        return volts
 
     def _fast_gap(self, case: Case) -> FloatArray:
         # printed for up to 2000 m: thinner air is scaled, denser air is not credited
-        return np.minimum(case.gap, self._scaled(case))
+        found: FloatArray = case.of.minimum(case.gap, self._scaled(case))
+        return found
 
     def _scaled(self, case: Case) -> FloatArray:
         """Return the gap of the same number of molecules at the pressure of Table A.1 and 20 degC [m]."""
         pressure = case.reduced_pressure
         densest = self.value["densest"] * pressure / case.relative_density
-        return np.asarray(case.gap * np.minimum(pressure, densest) / self.value["table-pressure"])
+        found: FloatArray = case.gap * case.of.minimum(pressure, densest) / self.value["table-pressure"]
+        return found
 
 
 def _where(law: CarriedLaw, longer: float, case: Case, densest: float) -> FloatArray:
     """Return a law where the gap is long enough for it to matter, and infinity elsewhere [V]."""
     gap = law.gap(case, densest)
     matters = gap > longer
-    if matters.all():
+    if case.of.all(matters):
         return law.voltage(case, gap)
-    found = np.full(case.size, np.inf)
-    if matters.any():
+    found = case.filled(np.inf)
+    if case.of.any(matters):
         found[matters] = law.voltage(case.select(matters), gap[matters])
     return found
 
 
 def air_at(density: FloatArray, humidity: FloatArray, origin: Air) -> Air:
     """Return air of a density; where its humidity is not known, that of another air over density: no correction."""
-    same = np.asarray(origin.humidity) / np.asarray(origin.relative_density) * density
-    return Air(density, np.where(np.isnan(humidity), same, humidity))
+    return Air(density, np.where(np.isnan(humidity), _water_of(origin) * density, humidity))
+
+
+def _water_of(air: Air) -> float:
+    """Return the humidity of one state of the air over its density."""
+    return single(np.asarray(air.humidity)) / single(np.asarray(air.relative_density))
 
 
 @once

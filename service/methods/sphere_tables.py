@@ -7,9 +7,11 @@ another.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
@@ -30,12 +32,13 @@ from service.methods.method import (
     Method,
     Quantity,
     Validity,
+    single,
 )
 from service.methods.weak_field import FASTEST, WeakField
 from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
-from service.reference import Reference, Table, weakest
+from service.reference import Reference, Table, Tabulated, weakest
 from service.units import ROUNDING
 
 NO_STATED_ACCURACY = 0.10
@@ -63,6 +66,11 @@ class SphereColumn:
     bracketed: BoolArray
     doubtful: BoolArray
     provenance: tuple[str, ...]
+
+    @cached_property
+    def curve(self) -> Tabulated:
+        """Voltages over spacings."""
+        return Tabulated(self.spacings, self.voltages)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,8 +100,10 @@ class SphereTable:
         place: np.ndarray = case.kept((self, "nearest"), lambda: self._nearest(case.dimensions["sphere_diameter"]))
         return place
 
-    def _nearest(self, diameter: FloatArray) -> np.ndarray:
+    def _nearest(self, diameter: Any) -> Any:
         """Return the position of the nearest tabulated diameter by its logarithm."""
+        if isinstance(diameter, float):
+            return bisect_left(self.middles.tolist(), diameter)
         return np.searchsorted(self.middles, diameter, side="left")
 
     @cached_property
@@ -108,19 +118,25 @@ class SphereTable:
 
     def nearest_diameter(self, case: Case) -> FloatArray:
         """Return the nearest tabulated diameter per element [m]."""
-        return np.asarray(self.diameters[self.nearest(case)])
+        found: FloatArray = self.diameters[self.nearest(case)]
+        return found
 
     def first_spacing(self, case: Case) -> FloatArray:
         """Return the smallest tabulated spacing of the nearest diameter [m]."""
-        return np.asarray(self.ends[self.nearest(case), 0])
+        found: FloatArray = self.ends[self.nearest(case), 0]
+        return found
 
     def last_spacing(self, case: Case) -> FloatArray:
         """Return the largest tabulated spacing of the nearest diameter [m]."""
-        return np.asarray(self.ends[self.nearest(case), 1])
+        found: FloatArray = self.ends[self.nearest(case), 1]
+        return found
 
     def voltage(self, case: Case) -> FloatArray:
         """Return the tabulated voltage [V peak], straight between spacings; inside the columns only."""
         which = self.nearest(case)
+        if case.is_plain:
+            column = self.columns[int(which)]
+            return column.curve(min(max(case.gap, column.curve.span[0]), column.curve.span[1]))  # type: ignore[no-any-return]
         volts = np.empty(case.size)
         for place in np.unique(which):
             own = which == place
@@ -130,10 +146,10 @@ class SphereTable:
 
     def rows(self, case: Case) -> tuple[str, str, bool]:
         """Return the printed rows that the first element uses, the least certain provenance, and any doubt."""
-        column = self.columns[int(self.nearest(case)[0])]
-        gap = float(case.gap[0])
+        column = self.columns[int(np.ravel(self.nearest(case))[0])]
+        gap = float(np.ravel(case.gap)[0])
         after = min(int(np.searchsorted(column.spacings, gap * (1 - ROUNDING))), column.spacings.size - 1)
-        exact = np.isclose(column.spacings[after], gap, rtol=ROUNDING)
+        exact = abs(column.spacings[after] - gap) <= ROUNDING * gap
         used = [after] if exact or after == 0 else [after - 1, after]
         spacings = " and ".join(f"{column.spacings[i] * 100:g} cm" for i in used)
         worst = weakest(column.provenance[i] for i in used)
@@ -218,6 +234,7 @@ def table_methods(
         practice["uncertainty"] * 100,
         printed.source,
         printed.provenance_words[-1],
+        by_numbers=True,
     )
     beyond = _Continued(
         table_itself,
@@ -281,15 +298,16 @@ class _Continued:
         """Return the criterion times what it lacks at the cell, to a power that falls to nothing with the gap."""
         end = self.end(case)
         cell = replace(case, gap=end)
-        scale = (self.table.function(cell).value / self.criterion.function(cell).value) ** np.minimum(case.gap / end, 1)
-        found = self.criterion.function(case)
+        at_cell = self.table.estimate(cell).value / self.criterion.estimate(cell).value
+        scale = at_cell ** case.of.minimum(case.gap / end, 1.0)
+        found = self.criterion.estimate(case)
         return replace(
             found,
             value=found.value * scale,
             low=found.low * scale,
             high=found.high * scale,
             inception=None,
-            notes=(self.note.format(float(end[0]) * 100), *found.notes),
+            notes=(self.note.format(float(np.ravel(end)[0]) * 100), *found.notes),
         )
 
     def method(self) -> Method:
@@ -304,13 +322,13 @@ class _Continued:
             self.criterion.uncertainty_percent,
             self.criterion.source,
             "derived",
+            by_numbers=True,
         )
 
 
 def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practice: Mapping[str, float]) -> Estimate:
-    humidity = np.where(
-        np.isnan(case.humidity), value["sphere-gap-reference-humidity"] * case.relative_density, case.humidity
-    )
+    of, unknown = case.of, case.of.isnan(case.humidity)
+    humidity = of.where(unknown, value["sphere-gap-reference-humidity"] * case.relative_density, case.humidity)
     factor = sphere_gap_factor(
         case.relative_density,
         humidity,
@@ -321,7 +339,7 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
     share = case.gap / case.dimensions["sphere_diameter"]
     kind = "-direct" if case.waveform == "dc" else ""
     stated, to = practice[f"uncertainty{kind}"], practice[f"largest-spacing-over-diameter{kind}"]
-    band = np.where(share <= to * (1 + ROUNDING), stated, NO_STATED_ACCURACY)
+    band = of.where(share <= to * (1 + ROUNDING), stated, NO_STATED_ACCURACY)
     band = band + widening(case.relative_density, 1.0, value["sphere-gap-density-widening"])
     row, provenance, doubtful = table.rows(case)
     notes = _notes(case, share, to, volts, practice) + (("A printed cell that was used is in doubt.",) * doubtful)
@@ -346,14 +364,14 @@ def _notes(
     case: Case, share: FloatArray, to: float, volts: FloatArray, practice: Mapping[str, float]
 ) -> tuple[str, ...]:
     notes = []
-    if (share > to * (1 + ROUNDING)).any():
+    if case.of.any(share > to * (1 + ROUNDING)):
         notes.append(
             f"Beyond {to:g} of the diameter the standard states no accuracy: the band of "
             f"{NO_STATED_ACCURACY * 100:g} % is ours."
         )
     diameter, below = practice["irradiation-to-diameter"], practice["irradiation-below-voltage"]
     small = case.dimensions["sphere_diameter"] <= diameter * (1 + ROUNDING)
-    if ((volts < below) | small).any():
+    if case.of.any((volts < below) | small):
         notes.append(
             f"Below {spoken.said(below, 'voltage')} or with spheres up to {spoken.said(diameter, 'length')}, irradiate "
             "the gap; without it the voltage scatters upward."
@@ -416,11 +434,11 @@ class Hall:
         given = [one.name for one in SIZES if one.name in sizes]
         if not given or case.size != 1:
             return ()
-        diameter = float(sizes["sphere_diameter"][0])
-        over = {name: float(sizes[name][0]) / diameter for name in given}
+        diameter = single(sizes["sphere_diameter"])
+        over = {name: single(sizes[name]) / diameter for name in given}
         wall = 1 / over["wall"] if "wall" in over else 0.0
         height, lead = (over.get(name, USUAL[name]) for name in ("height", "lead"))
-        place = np.array([float(case.gap[0]) / diameter, height, lead, wall])
+        place = np.array([single(case.gap) / diameter, height, lead, wall])
         axes, table = self._table
         least = np.array([0.0, *(axis[0] for axis in axes[1:])])
         most = np.array([axis[-1] for axis in axes])
@@ -439,7 +457,7 @@ class Hall:
         """Return a method that says what a hall does."""
 
         def function(case: Case) -> Estimate:
-            found = method.function(case)
+            found = method.estimate(case)
             return replace(found, notes=(*found.notes, *self.notes(case)))
 
-        return replace(method, function=function)
+        return replace(method, function=function, by_numbers=True)

@@ -67,15 +67,21 @@ class WeakField:
         humid : bool
             Whether humidity widens the band.
         """
-        if humid and case.gas == "air" and not (case.humidity == self.reference_humidity).all():
+        of = case.of
+        if humid and case.gas == "air" and not of.all(case.humidity == self.reference_humidity):
             estimate = self._widened(case, estimate)
         falls = (case.frequency > self.falls_from) | (case.frequency * case.gap > self.law.critical_frequency_times_gap)
-        return self._lowered(case, estimate) if falls.any() else estimate
+        if not of.any(falls):
+            return estimate
+        lowered = self._lowered(case.in_arrays, estimate.in_arrays)
+        return lowered.plain if case.is_plain else lowered
 
     def _widened(self, case: Case, estimate: Estimate) -> Estimate:
-        extra = np.nan_to_num(widening(case.humidity, self.reference_humidity, self.per_humidity))
-        bracket = np.isnan(estimate.value)
-        below, above = (np.where(bracket, end, estimate.value) * extra for end in (estimate.low, estimate.high))
+        of = case.of
+        extra = widening(case.humidity, self.reference_humidity, self.per_humidity)
+        extra = of.where(of.isnan(extra), 0.0, extra)
+        bracket = of.isnan(estimate.value)
+        below, above = (of.where(bracket, end, estimate.value) * extra for end in (estimate.low, estimate.high))
         return replace(estimate, low=estimate.low - below, high=estimate.high + above)
 
     def _lowered(self, case: Case, estimate: Estimate) -> Estimate:

@@ -7,60 +7,10 @@ cylinders, a cylinder or a hyperboloid and a plane).
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from types import SimpleNamespace
-from typing import Any, Protocol
+from typing import Protocol
 
-import numpy as np
-
-Numbers = Any
-"""A plain number, or an array of them; of plain numbers all stays plain, which is many times faster for one."""
-
-
-def _where(condition: bool, yes: float, no: float) -> float:
-    return yes if condition else no
-
-
-PLAIN = SimpleNamespace(
-    sqrt=math.sqrt,
-    log1p=math.log1p,
-    atanh=math.atanh,
-    asinh=math.asinh,
-    maximum=max,
-    minimum=min,
-    where=_where,
-    all=bool,
-    any=bool,
-)
-"""Functions for plain numbers."""
-ARRAYS = SimpleNamespace(
-    sqrt=np.sqrt,
-    log1p=np.log1p,
-    atanh=np.arctanh,
-    asinh=np.arcsinh,
-    maximum=np.maximum,
-    minimum=np.minimum,
-    where=np.where,
-    all=np.all,
-    any=np.any,
-)
-"""The same functions for arrays, element by element."""
-
-
-def functions_for(value: Numbers) -> Any:
-    """Return the functions that go with a number or an array.
-
-    Parameters
-    ----------
-    value : float or ndarray
-
-    Returns
-    -------
-    namespace
-        `PLAIN` or `ARRAYS`.
-    """
-    return PLAIN if isinstance(value, float) else ARRAYS
+from service.physics.numbers import Numbers, functions_for
 
 
 class Axis(Protocol):

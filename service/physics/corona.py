@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import ArrayLike
-
-from service.physics.domain import Floats, positive, within
+from service.physics.domain import positive_numbers, within_numbers
+from service.physics.numbers import Numbers, functions_for
 
 
 @dataclass(frozen=True)
@@ -29,9 +27,7 @@ class CoronaLaw:
     reference_density: float = 1.0
 
 
-def onset_field(
-    law: CoronaLaw, radius: ArrayLike, relative_density: ArrayLike, surface_factor: ArrayLike = 1.0
-) -> Floats:
+def onset_field(law: CoronaLaw, radius: Numbers, relative_density: Numbers, surface_factor: Numbers = 1.0) -> Numbers:
     """Return the field at the surface at which corona starts.
 
     ``field = g0 delta m (1 + c / sqrt(delta radius))``, delta referred to the reference density of the law
@@ -72,7 +68,7 @@ def onset_field(
     >>> f"{onset_field(CoronaLaw(field=30e5, root=0.0301), 0.01, 1.0) / 1e5:.1f}"
     '39.0'
     """
-    r = positive("radius", radius, "m")
-    delta = positive("relative_density", relative_density, "") / law.reference_density
-    m = within("surface_factor", positive("surface_factor", surface_factor, ""), 0.0, 1.0, "")
-    return np.asarray(law.field * delta * m * (1 + law.root / np.sqrt(delta * r)))
+    r = positive_numbers("radius", radius, "m")
+    delta = positive_numbers("relative_density", relative_density, "") / law.reference_density
+    m = within_numbers("surface_factor", positive_numbers("surface_factor", surface_factor, ""), 0.0, 1.0, "")
+    return law.field * delta * m * (1 + law.root / functions_for(delta * r).sqrt(delta * r))

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.errors import OutsideValidity
-from service.physics.domain import Floats, positive, within
+from service.physics.domain import Floats, positive, positive_numbers, within, within_numbers
+from service.physics.numbers import Numbers, functions_for
 from service.physics.root import find_root
 from service.units import ROUNDING
 
@@ -42,8 +43,8 @@ class FrequencyLaw:
 
 
 def sphere_gap_factor(
-    relative_density: ArrayLike, humidity: ArrayLike, coefficient: float, reference_humidity: float
-) -> Floats:
+    relative_density: Numbers, humidity: Numbers, coefficient: float, reference_humidity: float
+) -> Numbers:
     """Return the factor on a sphere-gap table for density and humidity.
 
     ``factor = delta (1 + coefficient (h / delta - reference_humidity))``
@@ -84,12 +85,12 @@ def sphere_gap_factor(
     >>> f"{14.4 * sphere_gap_factor(1.0, 15e-3, 2.0, 8.5e-3):.2f}"
     '14.59'
     """
-    delta = positive("relative_density", relative_density, "")
-    h = within("humidity", humidity, 0.0, np.inf, "kg/m3")
-    return np.asarray(delta * (1 + coefficient * (h / delta - reference_humidity)))
+    delta = positive_numbers("relative_density", relative_density, "")
+    h = within_numbers("humidity", humidity, 0.0, np.inf, "kg/m3")
+    return delta * (1 + coefficient * (h / delta - reference_humidity))
 
 
-def widening(values: ArrayLike, reference: float, per_unit: float) -> Floats:
+def widening(values: Numbers, reference: float, per_unit: float) -> Numbers:
     """Return by how much a band widens away from the reference condition, relatively.
 
     ``widening = per_unit |value - reference|``
@@ -108,7 +109,8 @@ def widening(values: ArrayLike, reference: float, per_unit: float) -> Floats:
     ndarray
         Dimensionless.
     """
-    return np.asarray(per_unit * np.abs(np.asarray(values, dtype=np.float64) - reference))
+    given: Numbers = values if isinstance(values, float) else np.asarray(values, dtype=np.float64)
+    return per_unit * abs(given - reference)
 
 
 def frequency_factor(frequency: ArrayLike, gap: ArrayLike, law: FrequencyLaw) -> Floats:
@@ -269,7 +271,7 @@ class HumidityLaw:
     highest: float
     reference: float
 
-    def factor(self, humidity_over_density: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:
+    def factor(self, humidity_over_density: Numbers) -> tuple[Numbers, Any]:
         """Return the factor k, and where it is held at the end of the range.
 
         Parameters
@@ -289,11 +291,12 @@ class HumidityLaw:
         OutsideValidity
             When the value is negative.
         """
-        ratio = within("humidity_over_density", humidity_over_density, 0.0, np.inf, "kg/m3")
-        y = np.clip(ratio, self.lowest, self.highest) - self.reference
+        ratio = within_numbers("humidity_over_density", humidity_over_density, 0.0, np.inf, "kg/m3")
+        of = functions_for(ratio)
+        y = of.minimum(of.maximum(ratio, self.lowest), self.highest) - self.reference
         slack = ROUNDING * self.highest
         held = (ratio < self.lowest - slack) | (ratio > self.highest + slack)
-        return np.asarray(1 + self.slope * y + self.curvature * y * y), np.asarray(held)
+        return 1 + self.slope * y + self.curvature * y * y, held
 
 
 @dataclass(frozen=True)
@@ -326,7 +329,7 @@ class ExponentLaw:
     fall_to: float
     fall_divisor: float
 
-    def of_density(self, g: ArrayLike) -> Floats:
+    def of_density(self, g: Numbers) -> Numbers:
         """Return the exponent m of the relative density.
 
         Parameters
@@ -334,10 +337,11 @@ class ExponentLaw:
         g : array_like
             Parameter g, dimensionless.
         """
-        bounded = np.minimum(np.maximum(g, self.rise_from), self.full_from)
-        return np.asarray(bounded * (bounded - self.rise_from) / self.rise_divisor)
+        of = functions_for(g)
+        bounded = of.minimum(of.maximum(g, self.rise_from), self.full_from)
+        return bounded * (bounded - self.rise_from) / self.rise_divisor
 
-    def of_humidity(self, g: ArrayLike) -> Floats:
+    def of_humidity(self, g: Numbers) -> Numbers:
         """Return the exponent w of the humidity factor.
 
         Parameters
@@ -345,9 +349,10 @@ class ExponentLaw:
         g : array_like
             Parameter g, dimensionless.
         """
-        bounded = np.minimum(np.maximum(g, self.fall_from), self.fall_to)
+        of = functions_for(g)
+        bounded = of.minimum(of.maximum(g, self.fall_from), self.fall_to)
         falling = (self.fall_offset - bounded) * (self.fall_to - bounded) / self.fall_divisor
-        return np.minimum(self.of_density(g), falling)
+        return of.minimum(self.of_density(g), falling)
 
     def with_slopes(self, g: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Return m, w, dm/dg and dw/dg."""
@@ -389,11 +394,11 @@ class Air:
     humidity: ArrayLike
     _states: dict[HumidityLaw, Any] = field(default_factory=dict, repr=False, compare=False)
 
-    def state(self, law: HumidityLaw) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    def state(self, law: HumidityLaw) -> tuple[Numbers, Numbers, Any]:
         """Return density, humidity factor and where it is held; worked out once for a law."""
         if law not in self._states:
             self._states[law] = _state(self, law)
-        found: tuple[Floats, Floats, NDArray[np.bool_]] = self._states[law]
+        found: tuple[Numbers, Numbers, Any] = self._states[law]
         return found
 
 
@@ -411,13 +416,13 @@ class Corrected:
         Where k was held at the end of its range in the air of the question; to be noted, and the band widened.
     """
 
-    voltage: Floats
-    factor: Floats
-    humidity_held: NDArray[np.bool_]
+    voltage: Numbers
+    factor: Numbers
+    humidity_held: Any
 
 
 def carried_to(
-    voltage: ArrayLike, length: ArrayLike, origin: Air, here: Air, law: HumidityLaw, exponents: ExponentLaw
+    voltage: Numbers, length: Numbers, origin: Air, here: Air, law: HumidityLaw, exponents: ExponentLaw
 ) -> Corrected:
     """Return a 50 % breakdown voltage in the air of the question.
 
@@ -457,32 +462,38 @@ def carried_to(
     ----------
     iec-60060-1-2010, 4.3; from memory.
     """
-    U, L = positive("voltage", voltage, "V"), positive("length", length, "m")
+    U, L = positive_numbers("voltage", voltage, "V"), positive_numbers("length", length, "m")
     delta0, k0, _ = origin.state(law)
     g = U / (exponents.gradient * L * delta0 * k0)
     U0 = U / (delta0 ** exponents.of_density(g) * k0 ** exponents.of_humidity(g))
     delta, k, held = _state(here, law)
     g0 = U0 / (exponents.gradient * L * delta * k)
-    U_here = np.asarray(U0 * np.exp(_logarithm_of_correction(g0, np.log(delta), np.log(k), exponents)))
-    return Corrected(U_here, np.asarray(U_here / U), np.broadcast_to(held, U_here.shape))
+    log = functions_for(delta).log
+    logarithm = _logarithm_of_correction(g0, log(delta), log(k), exponents)
+    U_here = U0 * functions_for(logarithm).exp(logarithm)
+    return Corrected(U_here, U_here / U, held if isinstance(U_here, float) else np.broadcast_to(held, U_here.shape))
 
 
-def _state(air: Air, law: HumidityLaw) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    delta = within("relative_density", air.relative_density, LOWEST_DENSITY, HIGHEST_DENSITY, "")
-    k, held = law.factor(within("humidity", air.humidity, 0.0, np.inf, "kg/m3") / delta)
+def _state(air: Air, law: HumidityLaw) -> tuple[Numbers, Numbers, Any]:
+    delta = within_numbers("relative_density", air.relative_density, LOWEST_DENSITY, HIGHEST_DENSITY, "")
+    k, held = law.factor(within_numbers("humidity", air.humidity, 0.0, np.inf, "kg/m3") / delta)
     return delta, k, held
 
 
 def _logarithm_of_correction(
-    g_of_reference: Floats, log_density: Floats, log_k: Floats, exponents: ExponentLaw
-) -> Floats:
+    g_of_reference: Numbers, log_density: Numbers, log_k: Numbers, exponents: ExponentLaw
+) -> Numbers:
     """Return ln K by Newton's rule; the equation is smooth but for the corners of the exponents."""
+    if isinstance(g_of_reference, float) and isinstance(log_density, float) and isinstance(log_k, float):
+        found = _logarithm_at_one(g_of_reference, log_density, log_k, exponents)
+        if found is not None:
+            return found
     g0, log_delta, log_factor = np.broadcast_arrays(g_of_reference, log_density, log_k)
     if g0.size <= FEW:
         numbers = zip(g0.ravel().tolist(), log_delta.ravel().tolist(), log_factor.ravel().tolist(), strict=True)
-        found = [_logarithm_at_one(*one, exponents) for one in numbers]
-        if None not in found:
-            return np.array(found).reshape(g0.shape)
+        few = [_logarithm_at_one(*one, exponents) for one in numbers]
+        if None not in few:
+            return np.array(few).reshape(g0.shape)
     x = np.asarray(exponents.of_density(g0) * log_delta + exponents.of_humidity(g0) * log_factor)
     for _ in range(NEWTON_STEPS):
         g = g0 * np.exp(x)

@@ -19,10 +19,11 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from service.physics.axes import PLAIN, Axis, Numbers, functions_for
+from service.physics.axes import Axis
 from service.physics.domain import Floats, positive
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
+from service.physics.numbers import PLAIN, Numbers, functions_for
 from service.physics.root import find_root
 from service.units import ROUNDING
 
@@ -164,9 +165,14 @@ class Inception:
         Highest field over pressure [V/(m Pa)], to be compared with the range of the fit.
     """
 
-    voltage: Floats
-    zone: Floats
-    maximum_reduced_field: Floats
+    voltage: Numbers
+    zone: Numbers
+    maximum_reduced_field: Numbers
+
+    @property
+    def plain(self) -> Inception:
+        """The same of one case in plain numbers."""
+        return Inception(self.voltage.item(), self.zone.item(), self.maximum_reduced_field.item())
 
 
 def inception(
@@ -260,12 +266,24 @@ def _of_few(
     make: Callable[[Numbers, Numbers], Axis], gap: Floats, radius: Floats, pressure: Floats, fit: IonizationFit
 ) -> Inception:
     """Return `inception` of few cases, each in plain numbers."""
-    rows = []
-    for s, R, p in zip(gap.tolist(), radius.tolist(), pressure.tolist(), strict=True):
-        axis = make(s, R)
-        volts, zone = inception_voltage(axis, p, fit)
-        rows.append((volts, zone, volts * axis.field(0.0) / p))
-    return Inception(*np.array(rows).T)
+    cases = zip(gap.tolist(), radius.tolist(), pressure.tolist(), strict=True)
+    rows = [inception_on(make(s, R), p, fit) for s, R, p in cases]
+    return Inception(*np.array([(one.voltage, one.zone, one.maximum_reduced_field) for one in rows]).T)
+
+
+def inception_on(axis: Axis, pressure: float, fit: IonizationFit) -> Inception:
+    """Return `inception` of one case in plain numbers, from its axis.
+
+    Parameters
+    ----------
+    axis : Axis
+        Of plain numbers.
+    pressure : float
+        Reduced to 20 degC [Pa].
+    fit : IonizationFit
+    """
+    volts, zone = inception_voltage(axis, pressure, fit)
+    return Inception(volts, zone, volts * axis.field(0.0) / pressure)
 
 
 @dataclass(frozen=True)
@@ -408,7 +426,7 @@ class _Cases:
 
     def field_at(self, distance: Floats) -> Floats:
         """Return the field per volt at several distances a case."""
-        return self.shape.law(distance, self.s[:, None], self.R[:, None])
+        return np.asarray(self.shape.law(distance, self.s[:, None], self.R[:, None]))
 
     def excess(self, voltage: Floats, field: Floats, weights: Floats, power: float) -> Floats:
         """Return ``(integral / K)^power - 1`` from the field per volt at nodes with weights."""

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.errors import Fault, OutsideValidity
+from service.physics.numbers import Numbers
 from service.units import ROUNDING
 
 Floats = NDArray[np.float64]
@@ -51,6 +52,17 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
         detail = f"{name} {wrong:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}."
         raise OutsideValidity(detail, [Fault(name, detail)])
     return array
+
+
+def within_numbers(name: str, values: Numbers, low: float, high: float, unit: str) -> Numbers:
+    """Return what `within` does, a plain number left plain: for relations that are written for both."""
+    plain = isinstance(values, float) and low <= values <= high and values < np.inf
+    return values if plain else within(name, values, low, high, unit)
+
+
+def positive_numbers(name: str, values: Numbers, unit: str) -> Numbers:
+    """Return what `positive` does, a plain number left plain: for relations that are written for both."""
+    return values if isinstance(values, float) and 0 < values < np.inf else positive(name, values, unit)
 
 
 def positive(name: str, values: ArrayLike, unit: str) -> Floats:

@@ -20,10 +20,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.physics import axes
-from service.physics.domain import Floats, positive, within
+from service.physics.domain import Floats, positive, positive_numbers, within
+from service.physics.numbers import Numbers, functions_for
 
-FieldLaw = Callable[[Floats, Floats, Floats], Floats]
-"""Distance from the electrode of highest field, gap, radius [m] to field per volt [1/m]; elementwise, unchecked."""
+FieldLaw = Callable[[Numbers, Numbers, Numbers], Numbers]
+"""Distance from the electrode of highest field, gap, radius [m] to field per volt [1/m]; unchecked.
+
+Of plain numbers, or of arrays element by element.
+"""
 
 
 def end_of_gap(gap: Floats, radius: Floats) -> Floats:
@@ -57,7 +61,7 @@ class Shape:
     title: str
     law: FieldLaw
     lowest: Callable[[Floats, Floats], Floats] = end_of_gap
-    axis: Callable[[axes.Numbers, axes.Numbers], axes.Axis] | None = None
+    axis: Callable[[Numbers, Numbers], axes.Axis] | None = None
     similar: bool = False
 
     def axis_field(self, distance: ArrayLike, gap: ArrayLike, radius: ArrayLike) -> Floats:
@@ -84,9 +88,9 @@ class Shape:
         """
         s, R = positive("gap", gap, "m"), positive("radius", radius, "m")
         fraction = within("distance over gap", np.asarray(distance, dtype=np.float64) / s, 0.0, 1.0, "")
-        return self.law(fraction * s, s, R)
+        return np.asarray(self.law(fraction * s, s, R))
 
-    def maximum_field(self, gap: ArrayLike, radius: ArrayLike) -> Floats:
+    def maximum_field(self, gap: Numbers, radius: Numbers) -> Numbers:
         """Return the highest field for one volt between the electrodes.
 
         Parameters
@@ -104,9 +108,10 @@ class Shape:
         OutsideValidity
             When a length is not positive.
         """
-        return self.axis_field(0.0, gap, radius)
+        s, R = positive_numbers("gap", gap, "m"), positive_numbers("radius", radius, "m")
+        return self.law(0.0 * s, s, R)
 
-    def utilization_factor(self, gap: ArrayLike, radius: ArrayLike) -> Floats:
+    def utilization_factor(self, gap: Numbers, radius: Numbers) -> Numbers:
         """Return the field utilization factor: mean field over highest field, 0 to 1.
 
         Parameters
@@ -124,10 +129,10 @@ class Shape:
         OutsideValidity
             When a length is not positive.
         """
-        return np.asarray(1 / (np.asarray(gap, dtype=np.float64) * self.maximum_field(gap, radius)))
+        return 1 / (positive_numbers("gap", gap, "m") * self.maximum_field(gap, radius))
 
 
-def coaxial_cylinders(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def coaxial_cylinders(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between coaxial cylinders: ``1 / ((r + z) ln((r + gap) / r))``, r the inner radius.
 
     Examples
@@ -137,41 +142,41 @@ def coaxial_cylinders(distance: Floats, gap: Floats, radius: Floats) -> Floats:
     >>> f"{COAXIAL_CYLINDERS.utilization_factor(np.e - 1, 1.0):.6f}"
     '0.581977'
     """
-    return np.asarray(1 / ((radius + distance) * np.log1p(gap / radius)))
+    return 1 / ((radius + distance) * functions_for(gap).log1p(gap / radius))
 
 
-def concentric_spheres(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def concentric_spheres(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between concentric spheres: ``r (r + gap) / (gap (r + z)^2)``, r the inner radius."""
-    return np.asarray(radius * (radius + gap) / (gap * (radius + distance) ** 2))
+    return radius * (radius + gap) / (gap * (radius + distance) ** 2)
 
 
-def parallel_cylinders(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def parallel_cylinders(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between equal parallel cylinders, one volt between them and none to earth.
 
     ``a / (m (r gap + z (gap - z)))`` with ``a^2 = r gap + gap^2 / 4`` (line charges at distance a from the middle)
     and ``cosh(m) = 1 + gap / (2 r)``; at the surface ``sqrt((D + 2 r)/(D - 2 r)) / (2 r arcosh(D / (2 r)))`` with the
     axis distance D.
     """
-    s, r, z = gap, radius, distance
-    a = np.sqrt(s * (r + s / 4))
-    m = 2 * np.arcsinh(np.sqrt(s / r) / 2)
-    return np.asarray(a / (m * (r * s + z * (s - z))))
+    of, s, r, z = functions_for(gap), gap, radius, distance
+    a = of.sqrt(s * (r + s / 4))
+    m = 2 * of.asinh(of.sqrt(s / r) / 2)
+    return a / (m * (r * s + z * (s - z)))
 
 
-def cylinder_plane(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def cylinder_plane(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between a cylinder and a plane: half of two cylinders at twice the gap and voltage."""
     return 2 * parallel_cylinders(distance, 2 * gap, radius)
 
 
-def hyperboloid_plane(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def hyperboloid_plane(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between a hyperboloid of revolution and the plane of its confocal family.
 
     ``a / (y (r gap + z (2 gap - z)))`` with ``a^2 = gap (gap + r)``, ``sinh(y)^2 = gap / r``, r the radius of
     curvature at the tip; at the tip ``2 / (r h ln((1 + h)/(1 - h)))`` with ``h^2 = gap / (gap + r)``.
     """
-    d, r, z = gap, radius, distance
-    y = np.arcsinh(np.sqrt(d / r))
-    return np.asarray(np.sqrt(d * (d + r)) / (y * (r * d + z * (2 * d - z))))
+    of, d, r, z = functions_for(gap), gap, radius, distance
+    y = of.asinh(of.sqrt(d / r))
+    return of.sqrt(d * (d + r)) / (y * (r * d + z * (2 * d - z)))
 
 
 COAXIAL_CYLINDERS = Shape("coaxial cylinders", coaxial_cylinders, axis=axes.coaxial_cylinders)
@@ -189,39 +194,49 @@ SEARCH_ROUNDS = 3
 """Grid on which the lowest field is located, and how often it is refined."""
 
 
-def _image_sum(first: Floats, step: Floats, w: Floats) -> Floats:
+def _image_sum(first: Numbers, step: Numbers, w: Numbers) -> Numbers:
     """Return the sum of ``S(first + k step, h)`` over k = 0, 1, ..., with ``w = exp(2 h)``."""
-    k = np.arange(EXPLICIT_TERMS).reshape(-1, *(1,) * max(first.ndim, w.ndim))
-    t = first + k * step
-    q = np.exp(-t)
-    total = np.sum(q * -np.expm1(-2 * t) / (1 + w * (q * q)) ** 2, axis=0)
-    return np.asarray(2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w))
+    if isinstance(first, float):
+        total = sum(_image(first + k * step, w) for k in range(EXPLICIT_TERMS))
+    else:
+        k = np.arange(EXPLICIT_TERMS).reshape(-1, *(1,) * max(first.ndim, w.ndim))
+        total = np.sum(_image(first + k * step, w), axis=0)
+    return 2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w)
 
 
-def _tail(t: Floats, step: Floats, w: Floats) -> Floats:
+def _image(t: Numbers, w: Numbers) -> Numbers:
+    """Return S(t, h) over ``2 w``."""
+    of = functions_for(t)
+    q = of.exp(-t)
+    return q * -of.expm1(-2 * t) / (1 + w * (q * q)) ** 2
+
+
+def _tail(t: Numbers, step: Numbers, w: Numbers) -> Numbers:
     """Return the rest of the sum: the integral of S from t on over the step, plus step/24 of its slope at t."""
-    e_h = np.sqrt(w)
-    e_u = np.exp(-t) * e_h
+    of = functions_for(t)
+    e_h = of.sqrt(w)
+    e_u = of.exp(-t) * e_h
     sech_u = 2 * e_u / (1 + e_u * e_u)
     cosh_h, sinh_h = (e_h + 1 / e_h) / 2, (e_h - 1 / e_h) / 2
-    integral = cosh_h * sech_u + 2 * sinh_h * np.arctan(e_u)
+    integral = cosh_h * sech_u + 2 * sinh_h * of.atan(e_u)
     tanh_u = (1 - e_u * e_u) / (1 + e_u * e_u)
     # sinh(t) sech(u) and cosh(t) sech(u) with t = u + h, so that nothing large is formed
     sinh_t, cosh_t = cosh_h * tanh_u + sinh_h, cosh_h + sinh_h * tanh_u
     slope = sech_u * (cosh_t - 2 * sinh_t * tanh_u)
-    return np.asarray(integral / step + step / 24 * slope)
+    return integral / step + step / 24 * slope
 
 
-def _bispherical(z: Floats, s: Floats, R: Floats) -> tuple[Floats, Floats, Floats]:
+def _bispherical(z: Numbers, s: Numbers, R: Numbers) -> tuple[Numbers, Numbers, Numbers]:
     """Return m, ``exp(2 h)`` and ``cosh(h)^2 / a`` at the distance z from the first sphere."""
-    m = 2 * np.arcsinh(np.sqrt(s / R) / 2)
-    a = np.sqrt(s * (R + s / 4))
+    of = functions_for(s)
+    m = 2 * of.asinh(of.sqrt(s / R) / 2)
+    a = of.sqrt(s * (R + s / 4))
     near = R * s / (a + s / 2)
     w = (near + (s - z)) / (near + z)
     return m, w, a / (R * s + z * (s - z))
 
 
-def spheres_symmetrical(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def spheres_symmetrical(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between equal spheres at plus and minus half a volt.
 
     Examples
@@ -232,10 +247,10 @@ def spheres_symmetrical(distance: Floats, gap: Floats, radius: Floats) -> Floats
     '0.7358'
     """
     m, w, scale = _bispherical(distance, gap, radius)
-    return np.asarray(scale * (_image_sum(m, m, w) + _image_sum(m, m, 1 / w)) / 2)
+    return scale * (_image_sum(m, m, w) + _image_sum(m, m, 1 / w)) / 2
 
 
-def spheres_one_earthed(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def spheres_one_earthed(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between equal spheres, the first at one volt and the other at none, far from other things.
 
     Odd images belong to the first sphere, even ones to the earthed sphere.
@@ -248,10 +263,10 @@ def spheres_one_earthed(distance: Floats, gap: Floats, radius: Floats) -> Floats
     '1.517'
     """
     m, w, scale = _bispherical(distance, gap, radius)
-    return np.asarray(scale * (_image_sum(m, 2 * m, w) + _image_sum(2 * m, 2 * m, 1 / w)))
+    return scale * (_image_sum(m, 2 * m, w) + _image_sum(2 * m, 2 * m, 1 / w))
 
 
-def sphere_plane(distance: Floats, gap: Floats, radius: Floats) -> Floats:
+def sphere_plane(distance: Numbers, gap: Numbers, radius: Numbers) -> Numbers:
     """Return the field between a sphere and a plane: two spheres at twice the gap and twice the voltage.
 
     Examples

@@ -8,6 +8,7 @@ criterion takes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -18,7 +19,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.physics.atmosphere import REFERENCE_TEMPERATURE
-from service.physics.domain import Floats, positive, within
+from service.physics.domain import Floats, positive, positive_numbers, within
+from service.physics.numbers import Numbers
 
 BOLTZMANN = 1.380649e-23
 """[J/K], exact since 2019."""
@@ -514,7 +516,7 @@ class IonizationFit:
             return self
         return IonizationFit(*(getattr(self, one.name)[:, None] for one in fields(self)))
 
-    def uniform_field_voltage(self, gap: ArrayLike, reduced_pressure: ArrayLike) -> Floats:
+    def uniform_field_voltage(self, gap: Numbers, reduced_pressure: Numbers) -> Numbers:
         """Return the voltage at which the criterion holds in a uniform field.
 
         ``U = gap p E/p`` where ``alpha_eff(E/p) gap p = K``
@@ -552,8 +554,12 @@ class IonizationFit:
         >>> f"{fit.uniform_field_voltage(0.01, 1e5) / 1e3:.2f}"
         '31.08'
         """
-        x = np.asarray(positive("gap", gap, "m") * positive("reduced_pressure", reduced_pressure, "Pa"))
+        x = positive_numbers("gap", gap, "m") * positive_numbers("reduced_pressure", reduced_pressure, "Pa")
         wanted = self.critical_number / x
+        if isinstance(x, float) and isinstance(self.curvature, float):
+            curved = self.curvature > 0
+            field = self.centre + math.sqrt((wanted + self.offset) / self.curvature) if curved else math.inf
+            return x * ((wanted + self.intercept) / self.slope if field > self.branch else field)
         reduced_field = np.full_like(x, np.inf)
         if np.any(np.asarray(self.curvature) > 0):
             with np.errstate(divide="ignore"):

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.errors import OutsideValidity
-from service.physics.domain import Floats, positive, within
+from service.physics.domain import Floats, positive, positive_numbers, within
+from service.physics.numbers import Numbers, functions_for
 from service.physics.root import find_root
 
 
-def quadratic_root_voltage(reduced_gap: ArrayLike, linear: float, root: float) -> Floats:
+def quadratic_root_voltage(reduced_gap: Numbers, linear: float, root: float) -> Numbers:
     """Return the breakdown voltage of a formula with a linear and a root term.
 
     ``voltage = linear reduced_gap + root sqrt(reduced_gap)``
@@ -53,11 +54,11 @@ def quadratic_root_voltage(reduced_gap: ArrayLike, linear: float, root: float) -
 
     Examples
     --------
-    >>> float(quadratic_root_voltage(0.01, 2422e3, 60.8e3).round())
-    30300.0
+    >>> f"{quadratic_root_voltage(0.01, 2422e3, 60.8e3):.0f}"
+    '30300'
     """
-    x = positive("reduced gap", reduced_gap, "m")
-    return np.asarray(linear * x + root * np.sqrt(x))
+    x = positive_numbers("reduced gap", reduced_gap, "m")
+    return linear * x + root * functions_for(x).sqrt(x)
 
 
 def linear_voltage(pd: ArrayLike, offset: float, slope: float) -> Floats:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -43,7 +45,7 @@ def interpolate(x: ArrayLike, y: ArrayLike, at: ArrayLike) -> NDArray[np.float64
     >>> round(float(interpolate([0.40, 0.50], [14.4, 17.4], 0.45)), 6)
     15.9
     """
-    return Tabulated.of(x, y)(at)
+    return np.asarray(Tabulated.of(x, y)(at), dtype=np.float64)
 
 
 READ_BEYOND = 2 * ROUNDING
@@ -82,18 +84,46 @@ class Tabulated:
         return cls(np.asarray(arguments, dtype=np.float64), np.asarray(values, dtype=np.float64))
 
     @cached_property
+    def span(self) -> tuple[float, float]:
+        """First and last argument."""
+        return float(self.arguments[0]), float(self.arguments[-1])
+
+    @cached_property
+    def last(self) -> float:
+        """Last value."""
+        return float(self.values[-1])
+
+    @cached_property
     def ends(self) -> tuple[float, float]:
         """First and last argument, with the rounding that reads them."""
-        low, high = float(self.arguments[0]), float(self.arguments[-1])
-        return low - READ_BEYOND * abs(low), high + READ_BEYOND * abs(high)
+        low, high = self.span
+        return low - ROUNDING * abs(low), high + ROUNDING * abs(high)
 
-    def __call__(self, at: ArrayLike) -> NDArray[np.float64]:
-        """Return the values at arguments; `OutsideValidity` beyond the ends, or where one is not a number."""
-        wanted = np.asarray(at, dtype=np.float64)
+    @cached_property
+    def _points(self) -> tuple[list[float], list[float]]:
+        return self.arguments.tolist(), self.values.tolist()
+
+    def _at_one(self, at: float) -> float:
+        """Return the value at one argument inside the ends, as NumPy has it, without the cost of an array."""
+        x, y = self._points
+        place = bisect_right(x, at)
+        if place in (0, len(x)):
+            return y[min(place, len(x) - 1)]
+        slope = (y[place] - y[place - 1]) / (x[place] - x[place - 1])
+        return slope * (at - x[place - 1]) + y[place - 1]
+
+    def __call__(self, at: Any) -> Any:
+        """Return the values at arguments; `OutsideValidity` beyond the ends, or where one is not a number.
+
+        Of a plain number the value is a plain number.
+        """
         low, high = self.ends
+        if isinstance(at, float) and low <= at <= high:
+            return self._at_one(at)
+        wanted = np.asarray(at, dtype=np.float64)
         inside = low <= wanted.item() <= high if wanted.size == 1 else np.all((wanted >= low) & (wanted <= high))
         if not inside:
-            first, last = float(self.arguments[0]), float(self.arguments[-1])
+            first, last = self.span
             raise OutsideValidity(
                 f"The table reaches from {first:g} to {last:g} (SI units); nothing is read beyond its ends."
             )
