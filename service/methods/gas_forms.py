@@ -120,7 +120,7 @@ def closed(row: GasRow, reference: Reference) -> Form:
         def found(case: Case) -> FloatArray:
             own = ends_at(exponent(case))[end]
             # left of a trusted table its own left branch would begin; the closed form's minimum is another one
-            return np.full(case.size, max(own, begins) if end == 0 and case.secondary is None else own)
+            return case.filled(max(own, begins) if end == 0 and case.secondary is None else own)
 
         return found
 

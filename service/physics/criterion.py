@@ -255,11 +255,9 @@ def inceptions(
     """
     if shape.axis is not None:
         return [_of_few(shape.axis, gap, radius, reduced_pressure, fit) for fit in fits]
-    count = len(fits)
-    gaps, radii, pressures = (np.tile(one, count) for one in (gap, radius, reduced_pressure))
-    found = inception(shape, gaps, radii, pressures, IonizationFit.stacked(fits, gap.size))
-    parts = (np.split(one, count) for one in (found.voltage, found.zone, found.maximum_reduced_field))
-    return [Inception(*one) for one in zip(*parts, strict=True)]
+    cases = _Cases(shape, fits[0], gap, radius, reduced_pressure)
+    voltage, zone = (found.reshape(len(fits), gap.size) for found in cases.by_all(tuple(fits)).solve())
+    return [Inception(*one) for one in zip(voltage, zone, voltage * cases.ends[0] / reduced_pressure, strict=True)]
 
 
 def _of_few(
@@ -299,6 +297,15 @@ class _Cases:
     def select(self, which: Index | NDArray[np.bool_]) -> _Cases:
         """Return some of the cases."""
         return _Cases(self.shape, self.fit.select(which), self.s[which], self.R[which], self.p[which])
+
+    def by_all(self, fits: tuple[IonizationFit, ...]) -> _Cases:
+        """Return the cases by every fit in a row; the field, which does not depend on the fit, is found once."""
+        count = len(fits)
+        sizes = (np.tile(one, count) for one in (self.s, self.R, self.p))
+        found = _Cases(self.shape, IonizationFit.stacked(fits, self.s.size), *sizes)
+        axis = tuple(np.tile(array, (count, 1)) for array in self.axis)
+        found.__dict__.update(lowest=np.tile(self.lowest, count), axis=axis)
+        return found
 
     @cached_property
     def lowest(self) -> Floats:

@@ -196,24 +196,24 @@ SEARCH_ROUNDS = 3
 
 def _image_sum(first: Numbers, step: Numbers, w: Numbers) -> Numbers:
     """Return the sum of ``S(first + k step, h)`` over k = 0, 1, ..., with ``w = exp(2 h)``."""
-    if isinstance(first, float):
+    if isinstance(w, float):
         total = sum(_image(first + k * step, w) for k in range(EXPLICIT_TERMS))
     else:
-        k = np.arange(EXPLICIT_TERMS).reshape(-1, *(1,) * max(first.ndim, w.ndim))
+        k = np.arange(EXPLICIT_TERMS).reshape(-1, *(1,) * max(np.ndim(first), w.ndim))
         total = np.sum(_image(first + k * step, w), axis=0)
     return 2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w)
 
 
 def _image(t: Numbers, w: Numbers) -> Numbers:
     """Return S(t, h) over ``2 w``."""
-    of = functions_for(t)
+    of = functions_for(w)
     q = of.exp(-t)
     return q * -of.expm1(-2 * t) / (1 + w * (q * q)) ** 2
 
 
 def _tail(t: Numbers, step: Numbers, w: Numbers) -> Numbers:
     """Return the rest of the sum: the integral of S from t on over the step, plus step/24 of its slope at t."""
-    of = functions_for(t)
+    of = functions_for(w)
     e_h = of.sqrt(w)
     e_u = of.exp(-t) * e_h
     sech_u = 2 * e_u / (1 + e_u * e_u)

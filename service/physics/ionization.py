@@ -9,9 +9,9 @@ criterion takes.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
-from functools import cached_property
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any, Protocol
 
@@ -441,8 +441,9 @@ class IonizationFit:
     highest: float = np.inf
 
     @classmethod
-    def stacked(cls, fits: Sequence[IonizationFit], size: int) -> IonizationFit:
-        """Return fits as one whose numbers are arrays, each fit ``size`` times in a row."""
+    @lru_cache(maxsize=64)
+    def stacked(cls, fits: tuple[IonizationFit, ...], size: int) -> IonizationFit:
+        """Return fits of plain numbers as one whose numbers are arrays, each fit ``size`` times in a row."""
         numbers: Any = (np.repeat([getattr(fit, one.name) for fit in fits], size) for one in fields(cls))
         return cls(*numbers)
 
