@@ -279,6 +279,15 @@ def inception_on(axis: Axis, pressure: float, fit: IonizationFit) -> Inception:
     pressure : float
         Reduced to 20 degC [Pa].
     fit : IonizationFit
+
+    Returns
+    -------
+    Inception
+        Of plain numbers.
+
+    References
+    ----------
+    See `inception`.
     """
     volts, zone = inception_voltage(axis, pressure, fit)
     return Inception(volts, zone, volts * axis.field(0.0) / pressure)

@@ -55,13 +55,37 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
 
 
 def within_numbers(name: str, values: Numbers, low: float, high: float, unit: str) -> Numbers:
-    """Return what `within` does, a plain number left plain: for relations that are written for both."""
+    """Return what `within` does, a plain number left plain: for relations that are written for both.
+
+    Parameters
+    ----------
+    name, low, high, unit
+        As in `within`.
+    values : float or array_like
+        Values in SI.
+
+    Returns
+    -------
+    float or ndarray
+    """
     plain = isinstance(values, float) and low <= values <= high and values < np.inf
     return values if plain else within(name, values, low, high, unit)
 
 
 def positive_numbers(name: str, values: Numbers, unit: str) -> Numbers:
-    """Return what `positive` does, a plain number left plain: for relations that are written for both."""
+    """Return what `positive` does, a plain number left plain: for relations that are written for both.
+
+    Parameters
+    ----------
+    name, unit
+        As in `positive`.
+    values : float or array_like
+        Values in SI.
+
+    Returns
+    -------
+    float or ndarray
+    """
     return values if isinstance(values, float) and 0 < values < np.inf else positive(name, values, unit)
 
 
