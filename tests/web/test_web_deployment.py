@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
-import getpass
 import os
-import re
-import shutil
 import signal
-import socket
-import subprocess
-import sys
 import threading
 import time
-from pathlib import Path
 
 import pytest
 import requests
 
-ROOT = Path(__file__).parents[2]
-GUNICORN = Path(sys.executable).parent / "gunicorn"
-NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")
+from tests import load
+from tests.deployment import GUNICORN, NGINX, children, proxy_in, workers_in
+
 QUESTION = "/v1/breakdown?gap=8mm&electrodes=uniform-field"
 CLIENTS = 4
 
@@ -30,45 +22,10 @@ if not GUNICORN.exists() and not os.environ.get("CI"):
 pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 
 
-def file_of(name: str) -> str:
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    found = re.search(rf"<!-- file: {re.escape(name)} -->\n```[a-z]*\n(.*?)```", readme, re.DOTALL)
-    assert found, name
-    return found[1]
-
-
-def free_port() -> int:
-    with socket.socket() as opened:
-        opened.bind(("127.0.0.1", 0))
-        return opened.getsockname()[1]
-
-
-def wait_for(address: str) -> None:
-    for _ in range(300):
-        with contextlib.suppress(requests.RequestException):
-            if requests.get(address, timeout=5).status_code == 200:
-                return
-        time.sleep(0.1)
-    raise AssertionError(f"{address} does not answer")
-
-
 @pytest.fixture(scope="module")
 def workers(tmp_path_factory):
-    folder, port = tmp_path_factory.mktemp("gunicorn"), free_port()
-    settings = folder / "gunicorn.conf.py"
-    settings.write_text(file_of("gunicorn.conf.py").replace(":8000", f":{port}"), encoding="utf-8")
-    unit = file_of("sparkover-reference.service")
-    given = dict(pair.split("=", 1) for line in re.findall(r"^Environment=(.*)$", unit, re.M) for pair in line.split())
-    # the address of the users' own proxy stays as in the file; here it ends no TLS
-    environment = {**os.environ, **given, "PYTHONPATH": str(ROOT)}
-    command = [str(GUNICORN), "-c", str(settings), "service.web:create_app()"]
-    process = subprocess.Popen(
-        command, cwd=folder, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    wait_for(f"http://127.0.0.1:{port}/health/ready")
-    yield port, process
-    process.send_signal(signal.SIGTERM)
-    process.wait(timeout=40)
+    with workers_in(tmp_path_factory.mktemp("gunicorn")) as started:
+        yield started
 
 
 @pytest.fixture(scope="module")
@@ -76,28 +33,8 @@ def proxy(workers, tmp_path_factory):
     assert NGINX is not None or not os.environ.get("CI"), "nginx is not installed, and CI is set"
     if NGINX is None:
         pytest.skip("nginx is not installed")
-    folder, port = tmp_path_factory.mktemp("nginx"), free_port()
-    site = file_of("nginx.conf").replace("127.0.0.1:8000", f"127.0.0.1:{workers[0]}")
-    site = site.replace("listen 443 ssl;", f"listen 127.0.0.1:{port};").replace("/var/cache/nginx", str(folder))
-    places = "".join(
-        f"{kind}_temp_path {folder}/{kind}; " for kind in ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
-    )
-    # its workers must reach the folder of this test, which belongs to who runs it
-    user = f"user {getpass.getuser()};" if os.geteuid() == 0 else ""
-    own = f"daemon off; {user} pid {folder}/pid; error_log {folder}/error.log;"
-    whole = f"{own} events {{}} http {{ access_log off; {places} {site} }}"
-    file = folder / "nginx.conf"
-    file.write_text(whole, encoding="utf-8")
-    process = subprocess.Popen([NGINX, "-p", str(folder), "-c", str(file)], stderr=subprocess.DEVNULL)
-    wait_for(f"http://127.0.0.1:{port}/health/live")
-    yield f"http://127.0.0.1:{port}"
-    process.terminate()
-    process.wait(timeout=20)
-
-
-def children(process) -> list[int]:
-    tasks = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text(encoding="utf-8")
-    return [int(text) for text in tasks.split()]
+    with proxy_in(tmp_path_factory.mktemp("nginx"), workers[0]) as address:
+        yield address
 
 
 def asked_meanwhile(base, act, seconds=3.0):
@@ -129,7 +66,7 @@ def asked_meanwhile(base, act, seconds=3.0):
 
 def test_a_worker_killed_under_load_fails_no_answer_behind_the_proxy(workers, proxy):
     _, process = workers
-    statuses = asked_meanwhile(proxy, lambda: os.kill(children(process)[0], signal.SIGKILL))
+    statuses = asked_meanwhile(proxy, lambda: os.kill(children(process.pid)[0], signal.SIGKILL))
     # what a proxy had begun to pass on when the worker was killed cannot be asked again; one a client at the most
     cut = [one for one in statuses if "prematurely" in str(one)]
     assert len(cut) <= CLIENTS
@@ -167,3 +104,22 @@ def test_a_cheap_question_is_answered_beside_a_dear_one(workers):
     dear.start()
     assert requests.get(base + QUESTION, timeout=5).status_code == 200
     dear.join(timeout=60)
+
+
+def test_a_mix_of_questions_is_answered_while_workers_come_and_go():
+    """``python -m tests.load`` for a few seconds; the thirty minutes are asked by command."""
+    if NGINX is None:
+        pytest.skip("nginx is not installed")
+    minutes = load.run(3, 5, length=2.5).minutes
+    assert [why for one in minutes for why in one.failures] == []
+    assert sum(one.cut for one in minutes) <= load.CLIENTS
+    assert all(one.times and one.memory for one in minutes[:3])
+
+
+def test_growth_is_told_from_what_comes_and_goes():
+    def grew(*sizes):
+        after = [load.Minute(memory=[100.0, size]) for size in sizes]
+        return load.grown([load.Minute(event="all are reloaded", memory=[900.0]), *after])
+
+    assert not grew(120, 140, 150, 149, 150, 148)
+    assert grew(120, 140, 160, 180, 200, 220)
