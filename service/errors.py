@@ -24,7 +24,7 @@ ECHO_LIMIT = 32
 """Most characters of input that an error repeats."""
 
 
-def echo(text: str) -> str:
+def quoted(text: str) -> str:
     """Return at most 32 characters of input for an error text, control characters replaced."""
     shown = "".join(character if character.isprintable() else "?" for character in text[:ECHO_LIMIT])
     return shown + ("..." if len(text) > ECHO_LIMIT else "")
@@ -113,7 +113,7 @@ class UnknownName(BadQuestion):
             The accepted name that is surely meant, where that is known; else the nearest spelling is offered.
         """
         names = tuple(known)
-        detail = f"{parameter} does not know '{echo(given)}'{did_you_mean(meant or given, names)}."
+        detail = f"{parameter} does not know '{quoted(given)}'{did_you_mean(meant or given, names)}."
         return cls(detail, [Fault(parameter, detail, names)])
 
 

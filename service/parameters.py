@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from service import units
-from service.errors import BadQuestion, Fault, UnknownName, did_you_mean, echo
+from service.errors import BadQuestion, Fault, UnknownName, did_you_mean, quoted
 from service.units import Quantity
 
 Value = float | int | str | bool | tuple[Any, ...]
@@ -170,7 +170,7 @@ class Parameter:
         above = self.high is not None and value > self.high
         if below or above:
             end = "low" if below else "high"
-            detail = f"{self.name} must be {LIMITS[end]} {self.bounds_in_words()[end]}; '{echo(text)}' lies outside."
+            detail = f"{self.name} must be {LIMITS[end]} {self.bounds_in_words()[end]}; '{quoted(text)}' lies outside."
             raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), self.bounds())])
 
     def bounds_in_words(self) -> dict[str, str]:
@@ -198,7 +198,7 @@ class Parameter:
     def _number(self, text: str) -> float:
         if len(text) > units.LONGEST or not units.PLAIN_NUMBER.fullmatch(text):
             raise BadQuestion.about(
-                self.name, f"{self.name} is a plain number without a unit; '{echo(text)}' is not.", self.accepted()
+                self.name, f"{self.name} is a plain number without a unit; '{quoted(text)}' is not.", self.accepted()
             )
         value = float(text)
         if not abs(value) < float("inf"):
@@ -208,7 +208,7 @@ class Parameter:
     def _count(self, text: str) -> int:
         if not re.fullmatch(r"[0-9]{1,9}", text, re.ASCII):
             raise BadQuestion.about(
-                self.name, f"{self.name} is a whole number without a unit; '{echo(text)}' is not.", self.accepted()
+                self.name, f"{self.name} is a whole number without a unit; '{quoted(text)}' is not.", self.accepted()
             )
         return int(text)
 
@@ -229,7 +229,7 @@ class Parameter:
     def _boolean(self, text: str) -> bool:
         if text not in ("true", "false"):
             raise BadQuestion.about(
-                self.name, f"{self.name} is true or false; '{echo(text)}' is neither.", ("true", "false")
+                self.name, f"{self.name} is true or false; '{quoted(text)}' is neither.", ("true", "false")
             )
         return text == "true"
 
@@ -399,7 +399,7 @@ def _sort_out(
             raise told([Fault("", f"A question holds at most {MOST_PAIRS} names; this one holds more.")])
         if name not in declared:
             why = did_you_mean(name, declared)
-            faults.append(Fault(name[: units.LONGEST], f"'{echo(name)}' is not known here{why}.", tuple(declared)))
+            faults.append(Fault(name[: units.LONGEST], f"'{quoted(name)}' is not known here{why}.", tuple(declared)))
         elif name in given:
             faults.append(Fault(name, f"{name} is given more than once.", declared[name].accepted()))
         else:

@@ -14,7 +14,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Final
 
-from service.errors import BadQuestion, did_you_mean, echo
+from service.errors import BadQuestion, did_you_mean, quoted
 
 ROUNDING = 1e-9
 """Relative slack of a comparison with a limit: what was read in another unit, or computed and computed back, still lies
@@ -226,7 +226,7 @@ def read(parameter: str, text: str, dimension: str, *, zero: bool = False) -> fl
         raise BadQuestion.about(parameter, f"{parameter} is not a finite number.", kind.spellings)
     if kind.lowest is not None and not (value > kind.lowest or (zero and value == kind.lowest)):
         raise BadQuestion.about(
-            parameter, f"{parameter} must be greater than zero; '{echo(text)}' is not.", kind.spellings
+            parameter, f"{parameter} must be greater than zero; '{quoted(text)}' is not.", kind.spellings
         )
     return value
 
@@ -296,13 +296,13 @@ def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
     if match is None:
         hint = " A comma is never a decimal mark; write a point." if "," in text else ""
         raise BadQuestion.about(
-            parameter, f"{parameter} cannot read '{echo(text)}'; it needs {wanted}.{hint}", kind.spellings
+            parameter, f"{parameter} cannot read '{quoted(text)}'; it needs {wanted}.{hint}", kind.spellings
         )
     number, spelling = match.groups()
     if spelling is None:
         raise BadQuestion.about(
             parameter,
-            f"{parameter} needs a unit: '{echo(text)}' is a bare number; it needs {wanted}.",
+            f"{parameter} needs a unit: '{quoted(text)}' is a bare number; it needs {wanted}.",
             kind.spellings,
         )
     return number, find(parameter, spelling, kind)
@@ -330,7 +330,7 @@ def find(parameter: str, spelling: str, kind: Dimension) -> Unit:
     if spelling.casefold() in GAUGE:
         raise BadQuestion.about(
             parameter,
-            f"{parameter}: '{echo(spelling)}' is a gauge pressure; give the absolute pressure.",
+            f"{parameter}: '{quoted(spelling)}' is a gauge pressure; give the absolute pressure.",
             kind.spellings,
         )
     candidates = [
@@ -342,7 +342,7 @@ def find(parameter: str, spelling: str, kind: Dimension) -> Unit:
     alike = [name for name in kind.spellings if len(name) > 1 and name[:2] == spelling[:2]]
     why = f", it is the unit of {other}" if other else did_you_mean(spelling, alike, ALIKE)
     raise BadQuestion.about(
-        parameter, f"{parameter} needs {kind.title}; '{echo(spelling)}' is not a unit of it{why}.", kind.spellings
+        parameter, f"{parameter} needs {kind.title}; '{quoted(spelling)}' is not a unit of it{why}.", kind.spellings
     )
 
 

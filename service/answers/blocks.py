@@ -13,7 +13,7 @@ from service.methods import FloatArray, Method
 from service.units import Quantity
 
 
-def number(value: float | np.floating[Any]) -> float | None:
+def finite_or_none(value: float | np.floating[Any]) -> float | None:
     """Return a float, or ``None`` for NaN."""
     plain = float(value)
     return None if math.isnan(plain) else plain
@@ -21,7 +21,7 @@ def number(value: float | np.floating[Any]) -> float | None:
 
 def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> Quantity:
     """Return a peak voltage [V]; a NaN value makes a bracket, a NaN bound is absent."""
-    return Quantity(number(value), "voltage", number(low), number(high), unit)
+    return Quantity(finite_or_none(value), "voltage", finite_or_none(low), finite_or_none(high), unit)
 
 
 def source_block(source: Any) -> dict[str, str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import also_block, chosen_method, corrections_block, number, voltage
+from service.answers.blocks import also_block, chosen_method, corrections_block, finite_or_none, voltage
 from service.answers.document import Shown
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
@@ -125,7 +125,7 @@ class Point(Shown):
             voltage(inception) if math.isfinite(inception) else None,
             voltage(held) if math.isfinite(held) else None,
             Quantity(value / float(evaluation.case.gap[0]), "field") if math.isfinite(value) else None,
-            number(eta),
+            finite_or_none(eta),
         )
 
     @property

@@ -201,7 +201,7 @@ def strays(network: Question) -> tuple[float, ...]:
     return ()
 
 
-def block(network: Question, case: Case, highest: float) -> dict[str, object]:
+def network_block(network: Question, case: Case, highest: float) -> dict[str, object]:
     """Return the network of a check as answers show it.
 
     Parameters
@@ -229,7 +229,7 @@ def block(network: Question, case: Case, highest: float) -> dict[str, object]:
     worst = max((one.element_voltages(base).max() for one in possible or [plain]), default=0.0)
     fields |= {
         "element_voltage": voltage(highest * float(worst)),
-        "load": load(plain, base, highest, case.waveform),
+        "load": loading(plain, base, highest, case.waveform),
     }
     if wanted is not None and possible:
         fields["largest_stress_over_mean"] = _range([one.unevenness(wanted) for one in possible])
@@ -276,12 +276,12 @@ def carried(plain: Divider, possible: Sequence[Divider], wanted: float | None, b
         return "cannot-tell", (
             "The stray capacitance of the upper arm to earth decides, and was not said: give stray_capacitance, or the "
             "height of the upper arm. As drawn, without strays, the ratio differs by "
-            f"{percent(_largest(plain, wanted, base))}; a few picofarads can make that tens of percent."
+            f"{difference_in_words(_largest(plain, wanted, base))}; a few picofarads can make that tens of percent."
         )
     found = [_largest(one, wanted, base) for one in possible]
     words = {"yes" if abs(one) <= ALIKE else "no" for one in found}
     where = f"at {units.shown(wanted, 'frequency'):.4g} kHz" if wanted is not None else "somewhere up to 10 MHz"
-    said = " to ".join(dict.fromkeys(percent(one) for one in found))
+    said = " to ".join(dict.fromkeys(difference_in_words(one) for one in found))
     if len(words) > 1:
         return "cannot-tell", f"The ratio {where} differs from that of the check by {said}: give stray_capacitance."
     word = words.pop()
@@ -297,12 +297,12 @@ def _largest(divider: Divider, wanted: float | None, base: float) -> float:
     return float(differences[np.argmax(np.abs(differences))])
 
 
-def percent(difference: float) -> str:
+def difference_in_words(difference: float) -> str:
     """Return a relative difference in words; what is far below any measurement is not spelled out.
 
     Examples
     --------
-    >>> percent(-0.123), percent(1e-17), percent(25.0)
+    >>> difference_in_words(-0.123), difference_in_words(1e-17), difference_in_words(25.0)
     ('-12 %', 'less than 0.01 %', '+2500 %')
     """
     if abs(difference) < LEAST:
@@ -310,7 +310,7 @@ def percent(difference: float) -> str:
     return f"{100 * difference:+.2g} %" if abs(difference) < 0.995 else f"{100 * difference:+.0f} %"
 
 
-def load(divider: Divider, base: float, highest: float, waveform: str) -> dict[str, object]:
+def loading(divider: Divider, base: float, highest: float, waveform: str) -> dict[str, object]:
     """Return what the divider takes from the source.
 
     Parameters

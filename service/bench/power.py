@@ -219,7 +219,7 @@ JUDGES: Mapping[str, Callable[[Balance], tuple[str, str]]] = {
 """Ways of reading a claimed output current, and how each is judged."""
 
 
-def judged(balance: Balance, wanted: str) -> list[OutputReading]:
+def output_readings(balance: Balance, wanted: str) -> list[OutputReading]:
     """Return the verdicts on the claimed current, as it was read or in each way, and on a claimed pulse energy.
 
     Parameters

@@ -17,7 +17,7 @@ import numpy as np
 
 from service import units
 from service.bench.probe_body import FLAT, READING, VOLTAGE
-from service.errors import BadQuestion, Fault, did_you_mean, echo
+from service.errors import BadQuestion, Fault, did_you_mean, quoted
 from service.parameters import Parameter
 
 MOST_ROWS = 20_000
@@ -250,7 +250,7 @@ def _heading(number: int, cells: Sequence[str]) -> tuple[SheetColumn, ...]:
     for cell in cells:
         if cell.casefold() not in known:
             where = f"(row {number}, column {list(cells).index(cell) + 1})"
-            detail = f"The sheet has an unknown column '{echo(cell)}'{did_you_mean(cell, KNOWN)} {where}."
+            detail = f"The sheet has an unknown column '{quoted(cell)}'{did_you_mean(cell, KNOWN)} {where}."
             raise _at(cell or "without a name", detail, KNOWN)
     found = tuple(known[cell.casefold()] for cell in cells)
     names = [one.name for one in found]
@@ -344,9 +344,9 @@ def _read(
 def _plain(text: str, *, comma: bool) -> str:
     text = text.replace("\u2212", "-")
     if len(text) > units.LONGEST or not NUMBER.fullmatch(text):
-        raise Refused(f"'{echo(text)}' is not a plain number.{'' if comma else ' A decimal mark is a point.'}")
+        raise Refused(f"'{quoted(text)}' is not a plain number.{'' if comma else ' A decimal mark is a point.'}")
     if "," in text and not comma:
-        raise Refused(f"'{echo(text)}': a decimal mark is a point where cells are parted by commas.")
+        raise Refused(f"'{quoted(text)}': a decimal mark is a point where cells are parted by commas.")
     return text.replace(",", ".")
 
 
@@ -362,7 +362,7 @@ def _say(sheet: FilledSheet, body: dict[str, Any], faults: list[Fault]) -> None:
                     sheet.fault(
                         row,
                         column,
-                        f"'{echo(text)}' contradicts '{echo(str(body[column.name]))}'.",
+                        f"'{quoted(text)}' contradicts '{quoted(str(body[column.name]))}'.",
                     )
                 )
                 break
@@ -390,7 +390,7 @@ def _polarity(sheet: FilledSheet, signs: Sequence[tuple[int, int]], body: dict[s
             )
         )
     elif body.setdefault("polarity", "negative") != "negative":
-        said = echo(str(body["polarity"]))
+        said = quoted(str(body["polarity"]))
         faults.append(
             sheet.fault(
                 negative[0],

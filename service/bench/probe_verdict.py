@@ -148,7 +148,7 @@ class Overall:
     @property
     def explanation(self) -> str:
         """The verdict in sentences."""
-        word, known = self.agreed.word, percent(self.uncertainty)
+        word, known = self.agreed.word, share_in_words(self.uncertainty)
         said = {
             AGREES: f"The probe indicates {self._beside}; the check is known to {known} (k = 2), so no error is shown.",
             READS_HIGH: f"The probe indicates {self._beside}; the check is known to {known} (k = 2).",
@@ -169,8 +169,10 @@ class Overall:
         danger = " If it reads low, more voltage is present than it shows." if self.ends[0] < 1 else ""
         if self.agreed.depends_on:
             return f"{both}{danger} {self.agreed.sentence}"
-        limit = percent(LARGEST_UNCERTAINTY)
-        return f"{both}{danger} Known to {percent(self.uncertainty)} (k = 2) only; beyond {limit} nothing agrees."
+        limit = share_in_words(LARGEST_UNCERTAINTY)
+        return (
+            f"{both}{danger} Known to {share_in_words(self.uncertainty)} (k = 2) only; beyond {limit} nothing agrees."
+        )
 
     @property
     def _beside(self) -> str:
@@ -179,7 +181,7 @@ class Overall:
             return "just what the gap says"
         if error > 1 or error < -0.5:
             return f"{plainly(self.ratio)} times what the gap says"
-        return f"{percent(abs(error))} {'more' if error > 0 else 'less'} than the gap says"
+        return f"{share_in_words(abs(error))} {'more' if error > 0 else 'less'} than the gap says"
 
     @property
     def _spread(self) -> str:
@@ -296,12 +298,12 @@ MISTAKES = (
 """What probes are misread by; common practice, no source."""
 
 
-def percent(share: float) -> str:
+def share_in_words(share: float) -> str:
     """Return a share in words.
 
     Examples
     --------
-    >>> percent(0.0314), percent(0.4), percent(12.0)
+    >>> share_in_words(0.0314), share_in_words(0.4), share_in_words(12.0)
     ('3.1 %', '40 %', '1200 %')
     """
     return f"{100 * share:.2g} %" if share < 0.995 else f"{100 * share:.0f} %"
@@ -332,4 +334,4 @@ def side(error: float) -> str:
         return "any number of times too high"
     if error >= 1:
         return f"{plainly(1 + error)} times too high"
-    return f"{percent(abs(error))} {'high' if error > 0 else 'low'}"
+    return f"{share_in_words(abs(error))} {'high' if error > 0 else 'low'}"

@@ -14,7 +14,7 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
 from service.answers.waveform import WAVEFORM
 from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, Sizes, Unfit
-from service.errors import BadQuestion, Fault, echo
+from service.errors import BadQuestion, Fault, quoted
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 from service.physics.conductors import AXIS, Clash, Conductors, Outline, clash
 from service.physics.contours import TOUCH, Contour, DoesNotFit, Piece, biarcs
@@ -181,7 +181,7 @@ class Body:
 
     def _unfit(self, error: DoesNotFit) -> BadQuestion:
         electrode = self.electrodes[error.conductor]
-        radius, place = electrode.outline.edge_radius, said(error.piece.start)
+        radius, place = electrode.outline.edge_radius, place_in_words(error.piece.start)
         detail = f"{electrode.where}edge_radius: {radius * 1e3:.4g} mm does not fit the corner at {place}"
         most = f"; at most {error.most * 1e3:.3g} mm does." if error.most > 1e-9 else "."
         where = electrode.part(error.piece.source) if electrode.drawn else f"{electrode.where}edge_radius"
@@ -196,7 +196,7 @@ class Body:
             what = f"touches or crosses {one.part(found.second[1])}"
         else:
             what = f"touches or crosses {self.electrodes[found.second[0]].part(found.second[1])}"
-        detail = f"{first} {what} at {said(found.place)}."
+        detail = f"{first} {what} at {place_in_words(found.place)}."
         return BadQuestion(detail, [Fault(first, detail)])
 
 
@@ -205,7 +205,7 @@ ON_THE_AXIS = (
 )
 
 
-def said(place: complex) -> str:
+def place_in_words(place: complex) -> str:
     """Return a place in words."""
     return f"({place.real * 1e3:.4g} mm, {place.imag * 1e3:.4g} mm)"
 
@@ -269,7 +269,9 @@ def _check_ends(body: Body) -> None:
         for name, place in ends:
             on_plane = body.drawing.plane and abs(place.imag) < TOUCH * extent and name not in one.outline.goes_on
             if on_plane and one.potential != 0 and not closed:
-                detail = f"{one.where}potential must be 0: its outline ends on the earthed plane at {said(place)}."
+                detail = (
+                    f"{one.where}potential must be 0: its outline ends on the earthed plane at {place_in_words(place)}."
+                )
                 raise BadQuestion(detail, [Fault(f"{one.where}potential", detail)])
 
 
@@ -307,7 +309,7 @@ def _potential(given: Given, faults: list[Fault]) -> float:
     except ValueError:
         value = float("inf")
     if not abs(value) <= 1:
-        detail = f"potential must be a number from -1 to 1, or floating; '{echo(text)}' is not."
+        detail = f"potential must be a number from -1 to 1, or floating; '{quoted(text)}' is not."
         faults.append(given.fault("potential", detail, ("-1 to 1", "floating")))
     return value
 

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from service.bench.profile_body import Body, said
+from service.bench.profile_body import Body, place_in_words
 from service.errors import BadQuestion, Busy, Fault, OutsideValidity
 from service.physics.boundary import (
     CHECK_ORDER,
@@ -257,8 +257,8 @@ def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
         panels = divided(contours, plane=body.drawing.plane, extent=body.drawing.extent)
     except TooManyUnknowns as error:
         detail = (
-            f"More than {MOST_UNKNOWNS} unknowns would be needed; the smallest panels lie at {said(error.place)}: a "
-            "very small radius or distance there asks for them."
+            f"More than {MOST_UNKNOWNS} unknowns would be needed; the smallest panels lie at "
+            f"{place_in_words(error.place)}: a very small radius or distance there asks for them."
         )
         raise OutsideValidity(detail, [Fault("electrodes", detail)]) from error
     axis, plane = body.drawing.axis, body.drawing.plane
@@ -281,9 +281,8 @@ def _check_sizes(body: Body, contours: Sequence[Contour]) -> None:
         radii = [piece for piece in contour.near if piece.turn]
         smallest = min(radii, key=lambda piece: piece.radius, default=None)
         if smallest is not None and body.drawing.extent > MOST_SLENDER * smallest.radius:
-            detail = (
-                f"The drawing is more than {MOST_SLENDER:g} times as large as the radius at {said(smallest.start)}."
-            )
+            place = place_in_words(smallest.start)
+            detail = f"The drawing is more than {MOST_SLENDER:g} times as large as the radius at {place}."
             raise OutsideValidity(detail, [Fault(body.electrodes[index].part(smallest.source), detail)])
 
 
@@ -297,7 +296,7 @@ def _check(solved: Solved) -> None:
             piece.length for piece in (contour.pieces[index - 1], contour.pieces[index % len(contour.pieces)])
         )
         if kind == "sharp" and near:
-            detail = f"A radius is needed at the edge {said(places[index])}: the critical line starts there."
+            detail = f"A radius is needed at the edge {place_in_words(places[index])}: the critical line starts there."
             raise OutsideValidity(detail, [Fault(f"{electrode.where}edge_radius", detail)])
     _check_sheets(solved)
     value = solved.shortest.value
@@ -338,8 +337,8 @@ def _check_sheets(solved: Solved) -> None:
             if at_edge * solved.found.best.voltage > float(solved.fit.threshold) * solved.pressure:
                 electrode = solved.body.electrodes[index]
                 detail = (
-                    f"The free edge of the sheet at {said(place)} stands in the field and would start first: draw its "
-                    "thickness and the radius of its edge."
+                    f"The free edge of the sheet at {place_in_words(place)} stands in the field and would start first: "
+                    "draw its thickness and the radius of its edge."
                 )
                 raise OutsideValidity(detail, [Fault(electrode.part(piece.source), detail)])
 

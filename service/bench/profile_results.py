@@ -101,7 +101,7 @@ def _widened(found: Estimate, extra: float) -> Estimate:
     return replace(found, low=low, high=high)
 
 
-def named(solved: Solved, conductor: int) -> str:
+def conductor_name(solved: Solved, conductor: int) -> str:
     """Return the name of a conductor, or of what is not one."""
     if conductor == PLANE:
         return "plane"
@@ -122,7 +122,7 @@ def distance_blocks(solved: Solved) -> dict[str, object]:
             **Quantity(shortest.value, "length").block(),
             "from": place(shortest.start),
             "to": place(shortest.end),
-            "between": [named(solved, one) for one in shortest.between],
+            "between": [conductor_name(solved, one) for one in shortest.between],
         },
     }
 
@@ -156,7 +156,7 @@ def field_blocks(solved: Solved, inception: float) -> dict[str, object]:
 def path_block(solved: Solved, line: Line) -> dict[str, object]:
     """Return ends and length of a line of force."""
     return {
-        "between": [named(solved, line.owner), named(solved, line.end)],
+        "between": [conductor_name(solved, line.owner), conductor_name(solved, line.end)],
         "start": place(line.places[0]),
         "end": place(line.places[-1]),
         "length": Quantity(line.length, "length"),

@@ -415,7 +415,7 @@ def example_case(arrangement: Arrangement, case: Case, length: float) -> Case:
     return replace(case, gap=one(length), dimensions=sizes, options=options)
 
 
-def named(here: Situation, length: float, *, every: bool = False) -> Evaluation:
+def named_shape(here: Situation, length: float, *, every: bool = False) -> Evaluation:
     """Return the evaluation of the asked arrangement at a length [m]; dimensions that the length fixes follow."""
     case = case_at(here.arrangement, here.case, one(length))
     return evaluate(here.arrangement, case, every=every)

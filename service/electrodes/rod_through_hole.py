@@ -5,7 +5,7 @@ from __future__ import annotations
 from service.electrodes.flat_rod_plane import EDGE
 from service.electrodes.rounded_rod_plane import ROD
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, box, gap_line, rounded
+from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, box, gap_line, rounded_rectangle
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half
 from service.parameters import Parameter
@@ -56,7 +56,7 @@ def drawing(sizes: Sizes, gap: float) -> Drawing:
     rod, thick = float(sizes["rod_diameter"]), float(sizes["plate_thickness"])
     edge = min(float(sizes["edge_radius"]), thick / 2)
     upper, far = 2 * gap + rod, 1e3 * (gap + rod + thick)
-    plates = (rounded(thick / 2, -far, 0.0, edge), rounded(thick / 2, upper, upper + far, edge))
+    plates = (rounded_rectangle(thick / 2, -far, 0.0, edge), rounded_rectangle(thick / 2, upper, upper + far, edge))
     beside = 0.75 * thick + 0.25 * gap
     deep = max(0.6 * thick, 0.6 * gap, rod / 2)
     corner = complex(thick / 2 - edge, -edge)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.methods import Arrangement
-from service.methods.drawing import Drawing, Metal, Sizes, Sketch, gap_line, rounded
+from service.methods.drawing import Drawing, Metal, Sizes, Sketch, gap_line, rounded_rectangle
 from service.methods.plates import plates
 from service.reference import Reference
 
@@ -34,7 +34,7 @@ def arrangement(reference: Reference) -> Arrangement:
 def drawing(_: Sizes, gap: float) -> Drawing:
     """Return two plates with rounded rims."""
     half, thick = 2.6 * gap, 0.7 * gap
-    plates = (rounded(half, gap, gap + thick, thick / 2), rounded(half, -thick, 0.0, thick / 2))
+    plates = (rounded_rectangle(half, gap, gap + thick, thick / 2), rounded_rectangle(half, -thick, 0.0, thick / 2))
     return Drawing(
         tuple(Metal(one) for one in plates),
         (gap_line(gap),),

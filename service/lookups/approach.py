@@ -13,7 +13,7 @@ from service.reference import Reference, Table
 from service.spoken import said, speak
 from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, WHOM, Entry
 from service.standards.asking import echo, volts
-from service.standards.ladder import beyond
+from service.standards.ladder import table_ends
 from service.units import ROUNDING
 
 NOT_FOR = [
@@ -164,7 +164,7 @@ def _check_range(voltage: float, supply: str, reference: Reference, year: int | 
     last = max((end for key in keys if (end := _last(reference, key, year)) is not None), default=math.inf)
     if voltage > last * (1 + ROUNDING):
         measure = "rms" if supply == "ac" else "direct"
-        raise beyond("nominal_voltage", f"The tables end at {volts(last)}.", "voltage", last, measure)
+        raise table_ends("nominal_voltage", f"The tables end at {volts(last)}.", "voltage", last, measure)
 
 
 def _notes(

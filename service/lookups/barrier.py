@@ -311,7 +311,7 @@ def _lead(barrier: Barrier, parts: Sequence[Part], *, impulses: bool) -> Lead:
 
 def _other_clearances(asked: ClearanceQuestion, air: Part, tables: Tables) -> list[dict[str, object]]:
     answered = governing(air.found).distance
-    return [one.beside("clearance", answered) for one in clearance.beside(asked, air.found, tables.air)]
+    return [one.beside("clearance", answered) for one in clearance.other_tables(asked, air.found, tables.air)]
 
 
 def _surface_notes(barrier: Barrier, along: Part, registry: Registry) -> list[str]:
@@ -425,7 +425,7 @@ def _layer(question: Question, barrier: Barrier, registry: Registry) -> Layer | 
 
 
 def _material(question: Question, registry: Registry) -> Material | None:
-    return materials.find(registry, question.key("material")) if "material" in question else None
+    return materials.material_of(registry, question.key("material")) if "material" in question else None
 
 
 def _stress(
@@ -462,7 +462,7 @@ def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, objec
     if weakest is None:
         return {}
     film = solid.film_breakdown(weakest, air, registry)
-    found = None if film is None else solid.inception(weakest, film)
+    found = None if film is None else solid.film_inception(weakest, film)
     if found is None:
         return {}
     # the low end decides: a film that may break down is not known to hold

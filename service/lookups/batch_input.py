@@ -14,7 +14,7 @@ import numpy as np
 
 from service import units
 from service.answers.lookup import Lookup
-from service.errors import BadQuestion, UnknownName, did_you_mean, echo
+from service.errors import BadQuestion, UnknownName, did_you_mean, quoted
 from service.methods import FloatArray
 from service.methods.method import BoolArray
 from service.parameters import Parameter, Question, read_question
@@ -210,7 +210,7 @@ def read_batch(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Batch:
 
 def _given_text(name: str, value: Any) -> str:
     if not isinstance(value, str | int | float) or isinstance(value, bool):
-        raise BadQuestion.about(name[:64], f"given.{echo(name)} must be text, as in a query.")
+        raise BadQuestion.about(name[:64], f"given.{quoted(name)} must be text, as in a query.")
     return str(value)
 
 
@@ -246,7 +246,7 @@ def read_columns(columns: Any, lookup: Lookup) -> dict[str, Column]:
     for name, column in columns.items():
         if name not in declared:
             why = did_you_mean(name, declared)
-            raise BadQuestion.about(name[:64], f"columns.{echo(name)} is not a quantity here{why}.", declared)
+            raise BadQuestion.about(name[:64], f"columns.{quoted(name)} is not a quantity here{why}.", declared)
         found[name] = _column(declared[name], column)
     sizes = {name: column.numbers.size for name, column in found.items()}
     length = max(sizes.values())

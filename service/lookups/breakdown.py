@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
-from service.answers.blocks import number
+from service.answers.blocks import finite_or_none
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import case_figure
@@ -130,7 +130,7 @@ def lowest(gap: float, pairs: Sequence[tuple[str, str]], registry: Registry) -> 
         When no method answers.
     """
     question = read_question("breakdown", lookup(registry).parameters, [("gap", f"{gap!r}m"), *pairs])
-    return number(evaluated(question, registry)[1].low[0])
+    return finite_or_none(evaluated(question, registry)[1].low[0])
 
 
 def lead(evaluation: Evaluation, here: Situation) -> Lead:

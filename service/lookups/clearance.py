@@ -120,7 +120,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
         echo(as_understood(question), measures(question), surroundings(asked)),
         results,
         largest.method(),
-        [each.beside("clearance", largest.distance) for each in rules.beside(asked, found, tables)],
+        [each.beside("clearance", largest.distance) for each in rules.other_tables(asked, found, tables)],
         {"altitude_factor": rules.altitude_factor(asked.altitude, tables.altitude).value},
         notes,
         CAUTIONS,

@@ -81,7 +81,7 @@ def least(question: Question, tables: BoardTables) -> Least:
     """Return what an answer says of the distances, the largest that any table asks for first."""
     voltage, place, altitude = question.number("voltage"), question.key("place"), question.optional("altitude")
     found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
-    beside, silent = boards.beside(voltage, place, altitude, tables)
+    beside, silent = boards.other_distances(voltage, place, altitude, tables)
     own = governing(found)
     most = governing([own, *beside])
     notes = [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent]
@@ -93,7 +93,7 @@ def answer(question: Question, tables: BoardTables) -> Answer:
     voltage, place, altitude = question.number("voltage"), question.key("place"), question.optional("altitude")
     found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
     largest = governing(found)
-    beside, silent = boards.beside(voltage, place, altitude, tables)
+    beside, silent = boards.other_distances(voltage, place, altitude, tables)
     results: dict[str, object] = {
         "spacing": distance(largest.distance),
         "requirements": [one.block("spacing") for one in found],

@@ -11,7 +11,7 @@ from service.answers.blocks import method_block, source_block
 from service.answers.cautions import cautions
 from service.answers.document import Shown
 from service.answers.registry import Registry
-from service.errors import NotFound, did_you_mean, echo
+from service.errors import NotFound, did_you_mean, quoted
 from service.methods import Method
 from service.reference import Table
 from service.units import Quantity
@@ -56,7 +56,7 @@ def detail(registry: Registry, key: str) -> dict[str, object]:
     table = registry.reference.table("gases")
     keys = table.text("key")
     if key not in keys:
-        raise NotFound(f"There is no gas '{echo(key)}'{did_you_mean(key, keys)}.")
+        raise NotFound(f"There is no gas '{quoted(key)}'{did_you_mean(key, keys)}.")
     row = keys.index(key)
     block = _line(registry, row)
     block |= {name: table.text(name)[row] for name in ("purity", "doubts", "provenance") if table.text(name)[row]}

@@ -36,7 +36,7 @@ from service.standards.limits import (
     PublishedLimit,
     classes,
     every_limit,
-    shown,
+    shown_limit,
     spanned,
     strictest_first,
 )
@@ -166,7 +166,7 @@ def _asked(question: Question, circuit: Circuit) -> Echo:
     further: dict[str, object] = {}
     if circuit.time_constant is not None:
         further = {name: Quantity(value, "fraction") for name, value in TOLERANCES.items()}
-        further["discharge_to"] = shown(LEFT, "voltage", "dc")
+        further["discharge_to"] = shown_limit(LEFT, "voltage", "dc")
     if "voltage" in question and not question.given("measure"):
         further["measure"] = "not said"
         measure = {"voltage": "unknown"}
@@ -246,7 +246,11 @@ def _waiting(
 
 
 def _row(circuit: Circuit, left: float, title: str) -> dict[str, object]:
-    return {"title": title, "voltage": shown(left, "voltage", "dc"), "time": _time(*(circuit.time_to(left) or (0, 0)))}
+    return {
+        "title": title,
+        "voltage": shown_limit(left, "voltage", "dc"),
+        "time": _time(*(circuit.time_to(left) or (0, 0))),
+    }
 
 
 def _time(value: float, worst: float) -> Quantity:

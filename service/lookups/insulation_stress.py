@@ -19,7 +19,7 @@ from service.spoken import said, span_of, told
 from service.standards import materials
 from service.standards.asking import distance, needed
 from service.standards.materials import Material
-from service.standards.solid import FilmBreakdown, Layer, ends, film_breakdown, inception, weakest_film
+from service.standards.solid import FilmBreakdown, Layer, ends, film_breakdown, film_inception, weakest_film
 from service.units import Quantity
 
 RESULTS: Mapping[str, str] = {
@@ -99,7 +99,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     BadQuestion
         When neither material nor permittivity is given, or the material has no published permittivity but needs one.
     """
-    material = materials.find(registry, question.key("material")) if "material" in question else None
+    material = materials.material_of(registry, question.key("material")) if "material" in question else None
     layer = _layer(question, material)
     air = read_atmosphere(question, registry)
     weakest = weakest_film(layer, air.case, registry)
@@ -189,7 +189,7 @@ class Stress:
         # without a film the permittivity does not matter to the solid
         solid = replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid
         fields = layer.fields(layer.voltage) if layer.permittivities else None
-        starts = None if film is None else inception(weakest or layer, film)
+        starts = None if film is None else film_inception(weakest or layer, film)
         return cls(
             layer,
             ends(solid, "field"),

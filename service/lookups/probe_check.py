@@ -113,7 +113,7 @@ def answer(given: Given, registry: Registry) -> Answer:
     results["overall"] = {"verdict": verdict, "explanation": explanation} if overall is None else overall
     results["settings"] = [_setting(check, place) for place in range(len(check.readings))]
     if network is not None:
-        results["network"] = divider.block(network.question, check.situations[0].case, check.highest)
+        results["network"] = divider.network_block(network.question, check.situations[0].case, check.highest)
     if overall is not None:
         results["budget"] = probe_record.budget(check, overall)
     if earlier is not None and overall is not None:

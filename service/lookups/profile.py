@@ -214,7 +214,7 @@ def _lead(asking: Asking, solved: Solved, point: Point) -> Lead:
     volts = span_of(point.breakdown_voltage)
     sentence = f"As drawn, a spark at {volts}"
     if point.inception_voltage is not None:
-        first, last = (told.named(solved, end) for end in (solved.line.owner, solved.line.end))
+        first, last = (told.conductor_name(solved, end) for end in (solved.line.owner, solved.line.end))
         sentence += f"; a discharge starts at {span_of(point.inception_voltage)}, on the line from {first} to {last}"
     below = point.breakdown_voltage.low
     if asking.peak is not None and below is not None and below <= asking.peak:

@@ -11,7 +11,7 @@ from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
 from service.answers.waveform import WAVEFORM, read_waveform
-from service.bench.power import JUDGES, Balance, OutputReading, Typed, judged
+from service.bench.power import JUDGES, Balance, OutputReading, Typed, output_readings
 from service.bench.spark import Claim, Verdict
 from service.errors import BadQuestion
 from service.judgement import CANNOT_TELL, WAVEFORMS, Allowances
@@ -112,7 +112,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     """
     read_atmosphere(question, registry)  # refuses contradictions, with a spark or without
     balance = _balance(question, Allowances.of(registry.reference))
-    readings = judged(balance, question.key("output_current_is"))
+    readings = output_readings(balance, question.key("output_current_is"))
     told = _spark(question, registry)
     jumped = None if told is None else told.answer
     results: dict[str, object] = dict(_powers(balance))

@@ -36,7 +36,7 @@ from service.bench.spark import (
     example_case,
     figure,
     fitting,
-    named,
+    named_shape,
     shapes,
     zones,
 )
@@ -291,7 +291,7 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
         raise BadQuestion.about("outer_diameter", detail)
     if here.arrangement.completes is not None:
         question.number("inner_diameter")
-    main = named(here, length, every=True)
+    main = named_shape(here, length, every=True)
     if not main.answered[0]:
         error = refusal(here.arrangement, main.case)
         # plates only where the limit that failed advises them; else the bracket of any shape, which holds no more

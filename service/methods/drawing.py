@@ -195,7 +195,7 @@ def plane(reach: float) -> Metal:
     return Metal(box(1e3 * reach, -reach, 0.0))
 
 
-def rounded(half: float, low: float, high: float, radius: float) -> Places:
+def rounded_rectangle(half: float, low: float, high: float, radius: float) -> Places:
     """Return a rectangle about the axis with rounded corners."""
     arc = np.exp(1j * np.linspace(0, np.pi / 2, CORNER))
     right, upper, lower = half - radius, high - radius, low + radius
@@ -253,7 +253,7 @@ def edged_over_plane(width: tuple[str, float], height: tuple[str, float] | None,
     lines.append(DimensionLine(corner, corner + radius * complex(0.5**0.5, -(0.5**0.5)), "edge_radius"))
     if height:
         lines.append(DimensionLine(complex(0.6 * half, gap), complex(0.6 * half, gap + tall), height[0]))
-    metals = (Metal(rounded(half, gap, gap + tall, radius)), plane(high))
+    metals = (Metal(rounded_rectangle(half, gap, gap + tall, radius)), plane(high))
     return Drawing(metals, tuple(lines), (1.4 * half, -0.12 * high, high))
 
 

@@ -22,7 +22,7 @@ from service.physics.contours import (
     boxes,
     inside,
     meetings,
-    rounded,
+    with_rounded_corners,
 )
 
 REACH = 100.0
@@ -250,7 +250,7 @@ def _with_corners(
         for index, is_outward in enumerate(outward)
         if abs(turns[index]) > SMOOTH and not (is_outward and radius > 0)
     }
-    made = rounded(pieces, radii, closed=closed)
+    made = with_rounded_corners(pieces, radii, closed=closed)
     return made, {index: kinds[piece.start] for index, piece in enumerate(made) if piece.start in kinds}
 
 

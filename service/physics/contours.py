@@ -276,7 +276,7 @@ def _two_circles(first: complex, a: float, second: complex, b: float) -> list[co
     return [foot + 1j * half * direction, foot - 1j * half * direction]
 
 
-def rounded(pieces: Sequence[Piece], radii: Sequence[float], *, closed: bool) -> list[Piece]:
+def with_rounded_corners(pieces: Sequence[Piece], radii: Sequence[float], *, closed: bool) -> list[Piece]:
     """Return pieces with their corners rounded.
 
     Parameters

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from service.errors import BadReferenceData, NotFound, did_you_mean, echo
+from service.errors import BadReferenceData, NotFound, did_you_mean, quoted
 from service.reference.descriptor import Field
 from service.reference.package import DESCRIPTOR, Package, discover
 from service.reference.table import Table
@@ -102,7 +102,7 @@ class Reference:
             When there is none.
         """
         if key not in self.tables:
-            raise NotFound(f"There is no table '{echo(key)}'{did_you_mean(key, self.tables)}.")
+            raise NotFound(f"There is no table '{quoted(key)}'{did_you_mean(key, self.tables)}.")
         return self.tables[key]
 
     def worked_examples(self, package: str | None = None) -> tuple[WorkedExample, ...]:
@@ -119,7 +119,7 @@ class Reference:
             When there is no such package.
         """
         if package is not None and package not in self.packages:
-            raise NotFound(f"There is no data package '{echo(package)}'{did_you_mean(package, self.packages)}.")
+            raise NotFound(f"There is no data package '{quoted(package)}'{did_you_mean(package, self.packages)}.")
         chosen = self.packages.values() if package is None else (self.packages[package],)
         return tuple(example for each in chosen for example in _examples(each))
 

@@ -31,7 +31,7 @@ _SCALES: dict[str, Decimal] = {
 }
 
 
-def is_number(text: str) -> bool:
+def is_numeral(text: str) -> bool:
     """Return whether a cell is a decimal numeral; ``nan``, ``inf`` and ``1_000`` are not."""
     return PLAIN_NUMBER.fullmatch(text) is not None
 

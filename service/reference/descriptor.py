@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from types import MappingProxyType
 from typing import Any
 
-from service.reference.conversion import Converter, converter, converter_of_row, is_number
+from service.reference.conversion import Converter, converter, converter_of_row, is_numeral
 
 NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*", re.ASCII)
 VERSION = re.compile(r"[0-9]+\.[0-9]+\.[0-9]+", re.ASCII)
@@ -111,7 +111,7 @@ class Field:
         if self.type == "integer":
             yield from ((place, f"is '{cell}', not a whole number") for place, cell in filled if not is_whole(cell))
         if self.numeric:
-            wrong = [(place, f"is '{cell}', not a number") for place, cell in filled if not is_number(cell)]
+            wrong = [(place, f"is '{cell}', not a number") for place, cell in filled if not is_numeral(cell)]
             yield from wrong
             if wrong:
                 return

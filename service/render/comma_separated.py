@@ -49,10 +49,10 @@ def render(page: Page) -> bytes:
     varying = set(union(elements))
     fixed = {f"answer_{name}" if name in varying else name: value for name, value in constant.items()}
     names = union([*elements, fixed])
-    return written(names, ([{**fixed, **one}.get(name, "") for name in names] for one in elements))
+    return csv_bytes(names, ([{**fixed, **one}.get(name, "") for name in names] for one in elements))
 
 
-def written(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
+def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
     """Return header and rows as CSV bytes.
 
     Parameters

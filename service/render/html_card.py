@@ -28,7 +28,7 @@ def render(page: Page) -> bytes:
     page : Page
     """
     ways = () if page.view == "brief" else (*SITE[:1], *_asked_again(page), *SITE[1:])
-    return whole(visible(page.title), article(page, 1), page.theme, ways).encode("utf-8")
+    return whole_page(visible(page.title), article(page, 1), page.theme, ways).encode("utf-8")
 
 
 SITE = (("/", "Spark gaps and breakdown voltages"), ("/tables", "Tables"), ("/docs", "Reference"))
@@ -146,10 +146,10 @@ def listing(
         body=Markup(article(page)),
         level=2,
     )
-    return whole(visible(page.title), body, page.theme)
+    return whole_page(visible(page.title), body, page.theme)
 
 
-def whole(title: str, body: str, theme: str, ways: Sequence[tuple[str, str]] = SITE) -> str:
+def whole_page(title: str, body: str, theme: str, ways: Sequence[tuple[str, str]] = SITE) -> str:
     """Return a complete page around an article.
 
     Parameters

@@ -96,7 +96,7 @@ def draw_picture(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
     for sentence in figure.sentences:
         canvas.paragraph(sentence, SENTENCE)
         canvas.y += 3
-    for grid in beside(figure, model):
+    for grid in tables_beside(figure, model):
         canvas.y += SPACE / 2
         draw_grid(canvas, grid)
     _small_print(canvas, figure, model)
@@ -104,7 +104,7 @@ def draw_picture(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
     return framed(canvas)
 
 
-def beside(figure: Figure, model: Sheet) -> list[Grid]:
+def tables_beside(figure: Figure, model: Sheet) -> list[Grid]:
     """Return the tables of an answer that its plot does not show: not points of curves, nor a row per bar.
 
     Parameters

@@ -35,7 +35,7 @@ def markup(page: Page) -> str:
     ----------
     page : Page
     """
-    return written(drawing(page), *words(page), page.theme)
+    return svg_text(drawing(page), *words(page), page.theme)
 
 
 def plot(figure: Figure, theme: str) -> str:
@@ -46,10 +46,10 @@ def plot(figure: Figure, theme: str) -> str:
     figure : Figure
     theme : str
     """
-    return written(draw_plot(figure), visible(figure.title), visible(figure.description), theme)
+    return svg_text(draw_plot(figure), visible(figure.title), visible(figure.description), theme)
 
 
-def written(canvas: Canvas, title: str, description: str, theme: str) -> str:
+def svg_text(canvas: Canvas, title: str, description: str, theme: str) -> str:
     """Return a drawing as SVG text.
 
     Parameters

@@ -9,14 +9,14 @@ from service.reference import Field, Table
 from service.reference.proof import sheet_csv
 from service.reference.table import NO_DATA
 from service.render.clean import visible
-from service.render.comma_separated import written
+from service.render.comma_separated import csv_bytes
 from service.render.grids import Grid
-from service.render.html_card import table_article, whole
+from service.render.html_card import table_article, whole_page
 from service.render.markup import DOKUWIKI, MARKDOWN, MEDIAWIKI, Markup
 from service.render.quantities import capital, source_text
 
 
-def said(table: Table) -> Iterator[tuple[str, str]]:
+def table_says(table: Table) -> Iterator[tuple[str, str]]:
     """Yield what a table says of itself: label and text.
 
     Parameters
@@ -44,7 +44,7 @@ def _columns(table: Table) -> Iterator[tuple[str, str]]:
             yield f"Column {visible(field.name)}", words
 
 
-def grid(table: Table) -> Grid:
+def table_grid(table: Table) -> Grid:
     """Return the rows of a table as printed, provenance among them.
 
     Parameters
@@ -115,7 +115,7 @@ def comma_separated(table: Table) -> bytes:
     ----------
     table : Table
     """
-    return written([field.name for field in table.fields], table.cells)
+    return csv_bytes([field.name for field in table.fields], table.cells)
 
 
 def html(table: Table) -> bytes:
@@ -126,7 +126,9 @@ def html(table: Table) -> bytes:
     table : Table
     """
     title = visible(table.title)
-    return whole(title, table_article(title, matrix(table) or grid(table), list(said(table))), "auto").encode("utf-8")
+    return whole_page(
+        title, table_article(title, matrix(table) or table_grid(table), list(table_says(table))), "auto"
+    ).encode("utf-8")
 
 
 MARK = "*"
@@ -136,7 +138,7 @@ BOX = "[ ]"
 
 def proof_grid(table: Table) -> Grid:
     """Return the rows of a table to be held against the print: a box to tick, cells from memory alone marked."""
-    whole_grid = grid(table)
+    whole_grid = table_grid(table)
     data = [field.numeric and field.quantity not in NO_DATA for field in table.fields]
     rows = tuple(
         (BOX, *(_marked(cell, number and word == "memory") for cell, number in zip(row, data, strict=True)))
@@ -162,13 +164,13 @@ def proof_said(table: Table) -> Iterator[tuple[str, str]]:
         ),
     )
     yield "Checked by, on, with", "................................................................"
-    yield from said(table)
+    yield from table_says(table)
 
 
 def proof_html(table: Table) -> bytes:
     """Return the proof sheet of a table as a page."""
     sheet = proof_grid(table)
-    return whole(sheet.title, table_article(sheet.title, sheet, list(proof_said(table))), "auto").encode("utf-8")
+    return whole_page(sheet.title, table_article(sheet.title, sheet, list(proof_said(table))), "auto").encode("utf-8")
 
 
 def proof_markdown(table: Table) -> bytes:
@@ -184,7 +186,7 @@ PROOF_FORMATS: Mapping[str, Callable[[Table], bytes]] = MappingProxyType(
 
 
 def _marked_up(markup: Markup) -> Callable[[Table], bytes]:
-    return lambda table: markup.render_table(visible(table.title), list(said(table)), grid(table))
+    return lambda table: markup.render_table(visible(table.title), list(table_says(table)), table_grid(table))
 
 
 TABLE_FORMATS: Mapping[str, Callable[[Table], bytes]] = MappingProxyType(

@@ -99,7 +99,7 @@ def _slope(table: Table, column: str, row: int, voltage: float) -> ReadValue:
     return ReadValue(value, words, rule, together((origin(table, row), origin(table, slope))))
 
 
-def beside(
+def other_distances(
     voltage: float, place: str, altitude: float | None, tables: BoardTables
 ) -> tuple[list[Requirement], list[str]]:
     """Return what the clearance and creepage tables ask for the same voltage, functional insulation, in every place.

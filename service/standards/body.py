@@ -13,7 +13,7 @@ from service.answers.document import Shown
 from service.reference import Reference, Table
 from service.spoken import said
 from service.standards.circuit import FAST, MAINS, Circuit, Span
-from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, Between, above, judged, spanned
+from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, Between, above, spanned, state_of
 from service.units import Quantity
 
 X_RAY_ONSET = "onset of concern"
@@ -96,7 +96,7 @@ def current_bands(circuit: Circuit, reference: Reference, year: int | None = Non
             table.text("line")[row],
             table.text("duration_printed")[row],
             Quantity(float(table["current"][row]), "current"),
-            judged(True, above(through, float(table["current"][row]), reached=True)),
+            state_of(True, above(through, float(table["current"][row]), reached=True)),
             None if through is None else spanned(through, "current"),
             table.text("note")[row] or None,
             source_block(table.source),
@@ -132,7 +132,7 @@ def ignition(circuit: Circuit, reference: Reference) -> list[Ignition]:
             table.text("fuel")[row],
             table.text("oxidiser")[row],
             Quantity(float(table["energy"][row]), "energy"),
-            judged(True, above(circuit.energy, float(table["energy"][row]), reached=True)),
+            state_of(True, above(circuit.energy, float(table["energy"][row]), reached=True)),
             {**source_block(table.source), "row": table.text("row_source")[row]},
             table.provenance[row],
         )

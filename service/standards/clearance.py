@@ -17,7 +17,7 @@ from service.answers.blocks import source_block
 from service.methods import FloatArray
 from service.standards.asking import ClearanceQuestion, kilohertz, millimetres, needed, quantity, volts
 from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
-from service.standards.ladder import FINEST, Ladder, ReadValue, beyond, origin, round_up, together
+from service.standards.ladder import FINEST, Ladder, ReadValue, origin, round_up, table_ends, together
 from service.standards.requirement import ReadFor, Requirement, governing, peak
 from service.units import ROUNDING
 
@@ -73,7 +73,7 @@ def mains_impulse(asked: ClearanceQuestion, tables: ClearanceTables) -> ReadValu
     if not ladder.covers(system):
         kind = "direct supplies" if asked.direct else "alternating supplies (the rows above are for direct ones)"
         detail = f"Table F.1 ends at {volts(ladder.last)} for {kind}; system_voltage lies above it."
-        raise beyond("system_voltage", detail, "voltage", ladder.last, "dc" if asked.direct else "rms", LOWER)
+        raise table_ends("system_voltage", detail, "voltage", ladder.last, "dc" if asked.direct else "rms", LOWER)
     return ladder.step_up(system)
 
 
@@ -240,7 +240,7 @@ def high_frequency(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterato
         raise needed((PEAK,), f"A frequency above 30 kHz needs {PEAK}, the voltage that it belongs to.")
     if float(asked.frequency or 0) > HIGHEST_FREQUENCY * (1 + ROUNDING):
         detail = f"IEC 60664-4 ends at {kilohertz(HIGHEST_FREQUENCY)}."
-        raise beyond("frequency", detail, "frequency", HIGHEST_FREQUENCY)
+        raise table_ends("frequency", detail, "frequency", HIGHEST_FREQUENCY)
     yield (_fast_homogeneous if asked.homogeneous else _fast_inhomogeneous)(asked, tables)
 
 
@@ -349,7 +349,7 @@ def altitude_factor(altitude: float | None, ladder: Ladder) -> ReadValue:
         return ReadValue(1.0, ladder.words(first), "no correction up to here", ladder.provenances[0])
     if not ladder.covers(altitude):
         detail = f"Table A.2 ends at {ladder.words(ladder.last)}."
-        raise beyond("altitude", detail, "altitude", ladder.last, None, THICKER_AIR)
+        raise table_ends("altitude", detail, "altitude", ladder.last, None, THICKER_AIR)
     return ladder.interpolated(altitude)
 
 
@@ -369,7 +369,7 @@ def _altitude(asked: ClearanceQuestion, tables: ClearanceTables, largest: Requir
 # beside
 
 
-def beside(asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables) -> list[Requirement]:
+def other_tables(asked: ClearanceQuestion, found: Sequence[Requirement], tables: ClearanceTables) -> list[Requirement]:
     """Return what other tables ask for the same question, at the altitude asked; information, it does not govern."""
     factor = altitude_factor(asked.altitude, tables.altitude).value
     return [_at_altitude(one, factor) for part in BESIDE for one in part(asked, found, tables)]

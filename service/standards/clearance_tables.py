@@ -10,7 +10,7 @@ import numpy as np
 from service.methods import FloatArray
 from service.reference import Reference, Table
 from service.standards.asking import CATEGORIES, DIRECT, SUPPLIES, ClearanceQuestion, metres, volts
-from service.standards.ladder import Ladder, beyond, numbers
+from service.standards.ladder import Ladder, numbers, table_ends
 
 CASES = ("A", "B")
 DEGREES = (1, 2, 3)
@@ -120,4 +120,4 @@ def covered(
     detail = (
         f"{source.key} {source.table} ends at {volts(ladder.last)} peak; {volts(wanted)} peak would be needed here."
     )
-    raise beyond(parameter, detail, "voltage", ladder.last / factor, measure, design)
+    raise table_ends(parameter, detail, "voltage", ladder.last / factor, measure, design)

@@ -22,11 +22,11 @@ from service.standards.ladder import (
     FINEST,
     Ladder,
     ReadValue,
-    beyond,
     numbers,
     origin,
     provenance_block,
     round_up,
+    table_ends,
     together,
 )
 from service.standards.materials import CreepageSurface
@@ -165,7 +165,7 @@ def _column(path: Path, tables: CreepageTables) -> Ladder | None:
         else ("; for insulators in the open /v1/creepage goes on with site_class")
     )
     measure = "dc" if path.direct else "rms"
-    raise beyond("working_voltage", f"{detail}{others}.", "voltage", ladder.last, measure, IN_SERIES)
+    raise table_ends("working_voltage", f"{detail}{others}.", "voltage", ladder.last, measure, IN_SERIES)
 
 
 def _check_board(path: Path, tables: CreepageTables) -> None:
@@ -230,7 +230,7 @@ def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
     highest = max(FREQUENCIES.values())
     if frequency > highest * (1 + ROUNDING):
         detail = f"Table 2 of IEC 60664-4 ends at {kilohertz(highest)}."
-        raise beyond("frequency", detail, "frequency", highest, None, SLOWER)
+        raise table_ends("frequency", detail, "frequency", highest, None, SLOWER)
     found = _between_columns(path.peak_voltage, frequency, tables)
     share = {2: "pd2_creepage_factor", 3: "pd3_creepage_factor"}.get(path.pollution_degree)
     pollution = tables.fast_rules[share] if share else 1.0
@@ -262,7 +262,7 @@ def _fast_column(peak_voltage: float, name: str, tables: CreepageTables) -> Read
             f"Table 2 of IEC 60664-4, column to {kilohertz(FREQUENCIES[name])}, ends at {volts(ladder.last)} peak; the "
             f"peak here is {volts(peak_voltage)}."
         )
-        raise beyond("peak_voltage", detail, "voltage", ladder.last, None, SLOWER)
+        raise table_ends("peak_voltage", detail, "voltage", ladder.last, None, SLOWER)
     return ladder.interpolated(peak_voltage)
 
 

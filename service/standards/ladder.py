@@ -165,7 +165,7 @@ def round_up(value: float, finest: float) -> float:
     return round(math.ceil(value / finest - 1e-6) * finest, 12)
 
 
-def beyond(
+def table_ends(
     parameter: str, detail: str, dimension: str, high: float, measure: str | None = None, design: str = ""
 ) -> OutsideValidity:
     """Return the error that a table ends, with its last argument; a smaller voltage is never suggested in its place.

@@ -94,7 +94,7 @@ class PublishedLimit:
         block: dict[str, object] = {
             "key": self.key,
             "title": self.title,
-            "limit": shown(self.limit, self.dimension, self.measure),
+            "limit": shown_limit(self.limit, self.dimension, self.measure),
         }
         if self.asked is not None:
             block["asked"] = spanned(self.asked, self.dimension, self.measure)
@@ -135,18 +135,18 @@ def above(asked: Span | None, limit: float, *, reached: bool = False) -> bool | 
     return low if low == high else None
 
 
-def every(conditions: Iterable[bool | None]) -> bool | None:
+def all_hold(conditions: Iterable[bool | None]) -> bool | None:
     """Return whether all hold; ``None`` where that is not known."""
     known = list(conditions)
     return False if False in known else None if None in known else True
 
 
-def judged(applies: bool | None, exceeds: bool | None) -> str:
+def state_of(applies: bool | None, exceeds: bool | None) -> str:
     """Return the state of a limit from whether its condition holds and whether its value is exceeded.
 
     Examples
     --------
-    >>> judged(False, True), judged(True, False), judged(None, False), judged(True, None)
+    >>> state_of(False, True), state_of(True, False), state_of(None, False), state_of(True, None)
     ('does-not-apply', 'not-exceeded', 'unknown', 'unknown')
     """
     if applies is False:
@@ -172,7 +172,7 @@ def slug(words: str) -> str:
     return re.sub(r"[^a-z0-9.]+", "-", words.lower()).strip("-")
 
 
-def shown(value: float, dimension: str, measure: str = "") -> Quantity:
+def shown_limit(value: float, dimension: str, measure: str = "") -> Quantity:
     """Return a value [SI], which is shown without the last binary digits of the conversion."""
     return quantity(value, dimension, measure or None)
 
@@ -190,7 +190,7 @@ class Between:
 
 def spanned(span: Span, dimension: str, measure: str = "") -> Quantity | Between:
     """Return a span as answers show it: one value, or its two ends."""
-    high = shown(span.high, dimension, measure)
+    high = shown_limit(span.high, dimension, measure)
     if math.isclose(*span, rel_tol=1e-12):
         return high
     return Between(replace(high, value=None, low=span.low, high=span.high))
@@ -269,7 +269,7 @@ def _product_limit(
     chosen = [row for row in rows if applies[row] is not False] or rows
     asked = asked_value(circuit, dimension, _kinds(kind), measure)
     exceeds = above(asked, value)
-    states = {judged(applies[row], exceeds) for row in chosen}
+    states = {state_of(applies[row], exceeds) for row in chosen}
     title = f"{table.text('value')[rows[0]]} {table.text('unit')[rows[0]]}"
     title += "".join(f" {word}" for word in dict.fromkeys((kind, measure)) if word)
     conditions = [f"{table.text('condition')[row]}, {table.text('limited_quantity')[row]}" for row in chosen]
@@ -293,7 +293,7 @@ def _once(table: Table, name: str, rows: list[int]) -> tuple[str, ...]:
 def _product_row_applies(circuit: Circuit, table: Table, row: int, dimension: str, kind: str) -> bool | None:
     if dimension == "time" and circuit.bleed_resistance is None:
         return False
-    return every(
+    return all_hold(
         (
             _in_range(circuit.volts(_kinds(kind)) if kind else circuit.voltage, table, row),
             _large_enough(circuit, table, row),
@@ -308,7 +308,7 @@ def _in_range(asked: Span | None, table: Table, row: int, *, reached: bool = Fal
     if np.isfinite(highest):
         beyond = above(asked, highest)
         conditions.append(None if beyond is None else not beyond)
-    return every(conditions)
+    return all_hold(conditions)
 
 
 def _large_enough(circuit: Circuit, table: Table, row: int) -> bool | None:
@@ -340,7 +340,7 @@ def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Publish
         if volt is not None and first < volt <= last:
             limit = volt * float(np.interp(volt, voltages, capacitances))
             rule = {"rule": f"Table 5 at {volts(volt)}, linear between rows"}
-            state = judged(True, above(circuit.charge, limit))
+            state = state_of(True, above(circuit.charge, limit))
             key = f"{column}-charge"
             yield PublishedLimit(
                 key, title, "charge", limit, circuit.charge, state, table, origin, "", FIFTH, rule, left
@@ -349,7 +349,7 @@ def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Publish
         limit_voltage = first if volt is not None and volt <= first else left
         if limit_voltage is not None:
             rule = {"rule": "Table 5 at this capacitance, linear between rows" if left else "Table 5, first row"}
-            state = judged(True, above(at, limit_voltage))
+            state = state_of(True, above(at, limit_voltage))
             key = f"{column}-voltage"
             yield PublishedLimit(
                 key, title, "voltage", limit_voltage, at, state, table, origin, "dc", FIFTH, rule, left
@@ -398,7 +398,7 @@ def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[PublishedL
             kind = "dc" if measure == "dc" else "ac"
             asked = asked_value(circuit, dimension, frozenset({kind}), measure)
             beyond = above(circuit.volts(frozenset({kind})), allowed[kind])
-            state = judged(beyond if dimension == "current" else True, above(asked, value))
+            state = state_of(beyond if dimension == "current" else True, above(asked, value))
             key, origin = table.text("key")[row], table.provenance[row]
             title = f"{level}, {_printed(table, row, column, value, dimension)} {measure}"
             further = {"conditions": [table.text("limited_quantity")[row]]}
@@ -524,7 +524,7 @@ def _practice_limit(circuit: Circuit, table: Table, row: int, dimension: str, va
         dimension,
         value,
         asked,
-        judged(applies, above(asked, value, reached=reached)),
+        state_of(applies, above(asked, value, reached=reached)),
         table,
         table.provenance[row],
         measure,

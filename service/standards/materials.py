@@ -125,16 +125,16 @@ class Material:
 def catalogue(registry: Registry) -> list[dict[str, object]]:
     """Return every material with every published figure, in the order of the table."""
     groups = registry.reference.table("iec-60664-1-material-groups")
-    return [material.block(groups) for material in every(registry.reference).values()]
+    return [material.block(groups) for material in all_materials(registry.reference).values()]
 
 
 def keys(registry: Registry) -> tuple[str, ...]:
     """Return the key of every material, in the order of the table."""
-    return tuple(every(registry.reference))
+    return tuple(all_materials(registry.reference))
 
 
 @once
-def every(reference: Reference) -> Mapping[str, Material]:
+def all_materials(reference: Reference) -> Mapping[str, Material]:
     """Return every material by key, in the order of the table."""
     table = reference.table("materials")
     places: dict[str, list[int]] = {}
@@ -169,7 +169,7 @@ def _published(table: Table, row: int, dimension: str) -> Published:
     )
 
 
-def find(registry: Registry, key: str, parameter: str = "material") -> Material:
+def material_of(registry: Registry, key: str, parameter: str = "material") -> Material:
     """Return one material; ``parameter`` is where the name was given, for the error.
 
     Raises
@@ -179,7 +179,7 @@ def find(registry: Registry, key: str, parameter: str = "material") -> Material:
     UnknownName
         When it fits none.
     """
-    listed = every(registry.reference)
+    listed = all_materials(registry.reference)
     if key in listed:
         return listed[key]
     fitting = _fitting(key, listed)
@@ -273,7 +273,7 @@ def surface_of(question: Question, registry: Registry) -> CreepageSurface:
     if given == ["cti"]:
         return _by_index(tracking_index(question.key("cti")), registry)
     if given == ["material"]:
-        return _by_material(find(registry, question.key("material")), registry)
+        return _by_material(material_of(registry, question.key("material")), registry)
     assumed = "" if given else ", assumed"
     return CreepageSurface(
         question.key("material_group"), f"material group as {'given' if given else 'by default'}{assumed}"

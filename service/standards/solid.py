@@ -85,7 +85,7 @@ class FilmBreakdown:
         return {"air_film_inception": self.whole, "air_film_breakdown": self.film}
 
 
-def inception(layer: Layer, film: Evaluation) -> FilmBreakdown | None:
+def film_inception(layer: Layer, film: Evaluation) -> FilmBreakdown | None:
     """Return the voltage across layer and film at which the film breaks down, and that of the film alone.
 
     Nothing where no method answers. Corona at a wire starts before the film breaks down: the earlier of the two counts,

@@ -22,7 +22,7 @@ from service.web import (
     profile_page,
     responses,
 )
-from service.web.cache import Finished
+from service.web.cache import Repeated
 from service.web.configuration import Configuration
 from service.web.workshop import Workshop
 
@@ -70,7 +70,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
 
         count = metrics.count
         metrics.count_warnings()
-    behind = Finished(lookup_routes.Directly(app.wsgi_app, workshop))
+    behind = Repeated(lookup_routes.Directly(app.wsgi_app, workshop))
     app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]  # WSGI, as Flask has it
     if configuration.proxies:
         proxies = configuration.proxies

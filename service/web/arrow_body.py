@@ -16,7 +16,7 @@ from typing import IO, Any
 
 import numpy as np
 
-from service.errors import BadQuestion, echo
+from service.errors import BadQuestion, quoted
 from service.methods import FloatArray
 from service.web import bodies
 
@@ -163,7 +163,7 @@ def _check(pa: Any, schema: Any) -> None:
         raise BadQuestion("A column of the Arrow stream is given more than once.")
     for field in schema:
         if not (pa.types.is_floating(field.type) or pa.types.is_integer(field.type)):
-            detail = f"Column '{echo(field.name)}' of the Arrow stream must hold floating-point numbers or integers."
+            detail = f"Column '{quoted(field.name)}' of the Arrow stream must hold floating-point numbers or integers."
             raise BadQuestion.about(field.name[:64], detail, ("float64", "float32", "int64", "int32"))
 
 

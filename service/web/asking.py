@@ -13,7 +13,7 @@ from werkzeug.routing import BaseConverter, Map
 
 from service import spoken, units
 from service.answers.lookup import FORMATS, Lookup
-from service.errors import BadQuestion, NotFound, echo
+from service.errors import BadQuestion, NotFound, quoted
 from service.lookups import posted
 from service.parameters import Parameter, Question, Value
 from service.render.page import THEMES, VIEWS
@@ -188,7 +188,7 @@ def split_suffix(rest: str) -> tuple[str, str | None]:
         suffix, semicolon, body = rest[1:].partition(";")
         if suffix not in FORMATS:
             known = ", ".join(f".{name}" for name in FORMATS)
-            raise NotFound(f"There is no format '.{echo(suffix)}'; there are {known}.")
+            raise NotFound(f"There is no format '.{quoted(suffix)}'; there are {known}.")
         return semicolon + body, suffix
     body, dot, suffix = rest.rpartition(".")
     return (body, suffix) if dot and suffix in FORMATS else (rest, None)
@@ -201,24 +201,24 @@ def _path_pairs(body: str) -> list[tuple[str, str]]:
     for part in body[1:].split(";"):
         name, equals, text = part.partition("=")
         if not equals:
-            raise BadQuestion.about(name[:64], f"'{echo(part)}' in the path is not name=value.")
+            raise BadQuestion.about(name[:64], f"'{quoted(part)}' in the path is not name=value.")
         pairs.append((name, text))
     return pairs
 
 
-def text_of(parameter: Parameter, value: Value) -> str:
+def query_text(parameter: Parameter, value: Value) -> str:
     """Return a value as query text with up to 17 digits, which reads back to the same value."""
     if isinstance(value, tuple):
-        return ",".join(text_of(parameter, one) for one in value)
+        return ",".join(query_text(parameter, one) for one in value)
     if isinstance(value, bool):
         return "true" if value else "false"
     if parameter.dimension not in units.DIMENSIONS or isinstance(value, str):
         return str(value)
     kind = units.DIMENSIONS[parameter.dimension]
-    return f"{trimmed(units.shown(value, parameter.dimension))}{kind.shown.replace('/', '_')}"
+    return f"{shortest(units.shown(value, parameter.dimension))}{kind.shown.replace('/', '_')}"
 
 
-def trimmed(number: float) -> str:
+def shortest(number: float) -> str:
     """Return the shortest text of a float, without an idle ``.0``."""
     text = repr(float(number))
     return text.removesuffix(".0")
@@ -241,7 +241,7 @@ def _as_asked(question: Question, name: str) -> str:
     parameter, value = question.parameters[name], question.values[name]
     half = question.half_digit(name) if parameter.digits else 0.0
     if not half or parameter.dimension not in units.DIMENSIONS or not isinstance(value, float):
-        return text_of(parameter, value)
+        return query_text(parameter, value)
     unit = units.DIMENSIONS[parameter.dimension].shown.replace("/", "_")
     text = f"{units.to_last_place(value, half, parameter.dimension)}{unit}"
     kept = math.isclose(units.half_digit(text, parameter.dimension), half) and parameter.read(text) == value
@@ -284,11 +284,11 @@ def reach(document: Mapping[str, Any], only: str) -> Any:
             value = value[part]
         else:
             names = list(value) if isinstance(value, dict) else []
-            raise BadQuestion.about("only", f"The answer has no field '{echo(only)}'.", names)
+            raise BadQuestion.about("only", f"The answer has no field '{quoted(only)}'.", names)
     return value
 
 
-def plain(value: Any, digits: int = 0, name: str = "") -> str:
+def plain_text(value: Any, digits: int = 0, name: str = "") -> str:
     r"""Return a field as plain text for shells: one line each for a list, ``low high`` for a bracket.
 
     Parameters
@@ -302,25 +302,27 @@ def plain(value: Any, digits: int = 0, name: str = "") -> str:
 
     Examples
     --------
-    >>> plain({"value": 7.21, "unit": "kV"}), plain({"value": None, "low": 9.0, "high": 25.8, "unit": "kV"})
+    >>> plain_text({"value": 7.21, "unit": "kV"}), plain_text({"value": None, "low": 9.0, "high": 25.8, "unit": "kV"})
     ('7.21\n', '9.0 25.8\n')
-    >>> plain({"value": None, "low": 8.6192, "high": 26.5646, "unit": "kV"}, 3), plain(14.8013, 3, "holds_above")
-    ('8.61 26.6\n', '14.9\n')
+    >>> plain_text({"value": None, "low": 8.6192, "high": 26.5646, "unit": "kV"}, 3)
+    '8.61 26.6\n'
+    >>> plain_text(14.8013, 3, "holds_above")
+    '14.9\n'
     """
     if isinstance(value, list):
-        return "".join(plain(one, digits, name) for one in value)
+        return "".join(plain_text(one, digits, name) for one in value)
     if isinstance(value, dict) and "value" in value:
         if value["value"] is not None:
-            return f"{cut(value['value'], digits, name)}\n"
-        return " ".join(cut(value.get(end), digits, end) for end in ("low", "high")) + "\n"
+            return f"{cut_text(value['value'], digits, name)}\n"
+        return " ".join(cut_text(value.get(end), digits, end) for end in ("low", "high")) + "\n"
     if isinstance(value, dict):
-        return "".join(f"{key} {plain(one, digits, key)}" for key, one in value.items())
+        return "".join(f"{key} {plain_text(one, digits, key)}" for key, one in value.items())
     if isinstance(value, bool):
         return "true\n" if value else "false\n"
-    return f"{cut(value, digits, name)}\n"
+    return f"{cut_text(value, digits, name)}\n"
 
 
-def cut(value: Any, digits: int, name: str) -> str:
+def cut_text(value: Any, digits: int, name: str) -> str:
     """Return a number with so many digits, a safe end rounded towards caution; anything else as it is."""
     if value is None:
         return "-"

@@ -39,7 +39,7 @@ from typing import Any
 import orjson
 from marshmallow import INCLUDE, RAISE, Schema, ValidationError, fields
 
-from service.errors import BadQuestion, Fault, did_you_mean, echo
+from service.errors import BadQuestion, Fault, did_you_mean, quoted
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 from service.web.long_lists import Apart
 
@@ -95,7 +95,7 @@ def _once(pairs: list[tuple[str, Any]]) -> Depth:
     names = [name for name, _ in pairs]
     if len(set(names)) < len(names):
         name = next(name for name in names if names.count(name) > 1)
-        raise BadQuestion.about(name[:LONGEST_NAME], f"{echo(name)} is given more than once.")
+        raise BadQuestion.about(name[:LONGEST_NAME], f"{quoted(name)} is given more than once.")
     return Depth(1 + max((_levels(value) for _, value in pairs), default=0))
 
 
@@ -134,7 +134,9 @@ def _suggested(fault: Fault) -> dict[str, Any]:
     if fault.detail:
         return {}
     name = fault.parameter.rpartition(".")[2]
-    return {"detail": f"{_place(fault.parameter)}'{echo(name)}' is not known here{did_you_mean(name, fault.accepted)}."}
+    return {
+        "detail": f"{_place(fault.parameter)}'{quoted(name)}' is not known here{did_you_mean(name, fault.accepted)}."
+    }
 
 
 def _place(path: str) -> str:

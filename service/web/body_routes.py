@@ -12,7 +12,7 @@ from werkzeug.exceptions import NotAcceptable, UnsupportedMediaType
 
 from service.answers.columns import IN_MEMORY
 from service.answers.lookup import Answer, Lookup
-from service.errors import BadQuestion, Busy, NotFound, echo
+from service.errors import BadQuestion, Busy, NotFound, quoted
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
 from service.render import arrow_stream, columns_text, record_page
@@ -118,7 +118,7 @@ def ask_in_a_body(key: str, suffix: str | None = None) -> Response:
     lookup = workshop().lookups[key]
     if suffix is not None and suffix not in FORMATS:
         raise NotFound(
-            f"There is no format '.{echo(suffix)}'; there are {', '.join('.' + name for name in lookup.formats)}."
+            f"There is no format '.{quoted(suffix)}'; there are {', '.join('.' + name for name in lookup.formats)}."
         )
     form = negotiated(lookup.formats, suffix)
     return rendered(answer_to(lookup), lookup, form)

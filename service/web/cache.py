@@ -75,7 +75,7 @@ class BytesCache:
 
 
 @dataclass
-class Finished:
+class Repeated:
     """Serves again, word for word, what was asked word for word before; every other request passes through.
 
     Parameters

@@ -12,7 +12,7 @@ from service import __version__
 from service.answers.document import document
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
-from service.errors import BadQuestion, NotFound, did_you_mean, echo
+from service.errors import BadQuestion, NotFound, did_you_mean, quoted
 from service.lookups.catalogues import CATALOGUES, DETAILS, table_block
 from service.reference import Reference, Table
 from service.render.formats import FORMATS
@@ -66,7 +66,7 @@ def entry(kind: str, key: str) -> Response:
             return DETAILS[kind](registry, name)
         known = {str(block["key"]): block for block in entries(registry)}
         if name not in known:
-            raise NotFound(f"There is no '{echo(name)}' among {title.lower()}{did_you_mean(name, known)}.")
+            raise NotFound(f"There is no '{quoted(name)}' among {title.lower()}{did_you_mean(name, known)}.")
         return known[name]
 
     return respond(f"{title}: {name}", f"{kind}/{name}", suffix, one)
@@ -264,7 +264,7 @@ def refuse_parameters(instead: str = "a catalogue takes no parameters.") -> None
         When there is one.
     """
     for name in request.args:
-        raise BadQuestion.about(name[:64], f"'{echo(name)}' is not known here; {instead}")
+        raise BadQuestion.about(name[:64], f"'{quoted(name)}' is not known here; {instead}")
 
 
 def to_json(document: object) -> bytes:

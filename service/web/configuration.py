@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from service.errors import BadSetting, did_you_mean, echo
+from service.errors import BadSetting, did_you_mean, quoted
 
 TRUE = ("1", "true", "yes", "on")
 FALSE = ("", "0", "false", "no", "off")
@@ -66,11 +66,11 @@ class Configuration:
         for name in chosen:
             if name not in names:
                 known = f"{did_you_mean(name, names)}; there are {', '.join(names)}"
-                raise BadSetting(f"There is no setting {echo(name)}{known}.")
+                raise BadSetting(f"There is no setting {quoted(name)}{known}.")
         for name, check in CHECKS.items():
             reason = check(chosen.get(name, ""))
             if reason:
-                raise BadSetting(f"{name}='{echo(chosen[name])}' {reason}.")
+                raise BadSetting(f"{name}='{quoted(chosen[name])}' {reason}.")
         return cls(**{name: text.strip() for name, text in chosen.items()})
 
     @property
@@ -123,7 +123,7 @@ def _address(text: str) -> str:
 
 def _origins(text: str) -> str:
     wrong = [one for one in text.split() if one != "'none'" and not ORIGIN.fullmatch(one)]
-    return f"holds '{echo(wrong[0])}', which is no origin such as https://wiki.example.org" if wrong else ""
+    return f"holds '{quoted(wrong[0])}', which is no origin such as https://wiki.example.org" if wrong else ""
 
 
 def _few(text: str) -> str:

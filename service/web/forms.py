@@ -258,7 +258,7 @@ def _size(parameter: Parameter, text: str) -> float | str:
     return ""
 
 
-def chosen(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:
+def known_pairs(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:
     """Return the non-empty pairs that a lookup knows; a page ignores what it does not know.
 
     Parameters
@@ -267,10 +267,10 @@ def chosen(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, str]:
         Of the page's query.
     lookup : Lookup
     """
-    return completed(pairs, {parameter.name: parameter for parameter in lookup.parameters})
+    return completed_pairs(pairs, {parameter.name: parameter for parameter in lookup.parameters})
 
 
-def completed(pairs: Iterable[tuple[str, str]], known: Mapping[str, Parameter]) -> dict[str, str]:
+def completed_pairs(pairs: Iterable[tuple[str, str]], known: Mapping[str, Parameter]) -> dict[str, str]:
     """Return the non-empty pairs of a form that are declared; a bare number takes the unit that is chosen beside it.
 
     Parameters

@@ -12,11 +12,11 @@ from urllib.parse import parse_qsl
 from flask import Blueprint, Response, request
 
 from service.answers.lookup import Answer, Lookup
-from service.errors import BadQuestion, NotFound, OutsideValidity, ServiceError, did_you_mean, echo
+from service.errors import BadQuestion, NotFound, OutsideValidity, ServiceError, did_you_mean, quoted
 from service.parameters import Question, read_question
 from service.render.formats import FORMATS
 from service.render.page import Page
-from service.web.asking import PICTURES, Asked, canonical, path_form, plain, reach, read_asked
+from service.web.asking import PICTURES, Asked, canonical, path_form, plain_text, reach, read_asked
 from service.web.responses import (
     ANYWHERE,
     CARD_POLICY,
@@ -26,7 +26,7 @@ from service.web.responses import (
     UNCHANGED,
     Finished,
     finished,
-    form_of,
+    format_of,
     tag_of,
 )
 from service.web.workshop import Workshop, workshop
@@ -109,7 +109,7 @@ def response_to(shop: Workshop, lookup: Lookup, rest: str, environ: Mapping[str,
     pairs = parse_qsl(decoded(environ.get("QUERY_STRING", "")), keep_blank_values=True, errors="replace")
     asked = read_asked(rest, pairs, lookup)
     suffix = "txt" if asked.only is not None else asked.suffix
-    form = form_of(lookup.formats, suffix, environ.get("HTTP_ACCEPT", ""))
+    form = format_of(lookup.formats, suffix, environ.get("HTTP_ACCEPT", ""))
     if form not in PICTURES and (asked.theme != "auto" or asked.view or asked.width):
         raise BadQuestion.about("theme", "theme, view and width belong to pictures and cards.", PICTURES)
     question = read_question(lookup.key, lookup.parameters, asked.pairs)
@@ -148,7 +148,7 @@ def find_lookup(key: str) -> Lookup:
     every = workshop().lookups
     if key not in every or every[key].post:
         known = [name for name, lookup in every.items() if not lookup.post]
-        raise NotFound(f"There is no /v1/{echo(key)}{did_you_mean(key, known)}.")
+        raise NotFound(f"There is no /v1/{quoted(key)}{did_you_mean(key, known)}.")
     return every[key]
 
 
@@ -162,7 +162,7 @@ def body(shop: Workshop, lookup: Lookup, question: Question, query: str, asked: 
             raise BadQuestion.about("only", f"{field} is not given alone here. {answer.not_alone[field]}")
         if asked.only in lookup.results and asked.only not in document:
             return b""  # a field that does not apply here, not a wrong name
-        return plain(reach(document, asked.only), asked.digits, asked.only.rpartition(".")[2]).encode()
+        return plain_text(reach(document, asked.only), asked.digits, asked.only.rpartition(".")[2]).encode()
     if form in answer.written:
         return answer.written[form].encode()
     figure = answer.figure() if answer.figure is not None and form in PICTURES else None

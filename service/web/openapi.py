@@ -169,7 +169,7 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
         one: dict[str, Any] = {"type": "string", "enum": list(parameter.choices)}
         return _listed("|".join(map(schemas.escaped, parameter.choices))) if parameter.many else one
     if parameter.dimension in units.DIMENSIONS:
-        quantity = schemas.quantity_text(parameter.dimension)["pattern"][1:-1]
+        quantity = schemas.quantity_schema(parameter.dimension)["pattern"][1:-1]
         return _listed(quantity) if parameter.many else {"$ref": f"#/components/schemas/{parameter.dimension}"}
     plain: dict[str, dict[str, Any]] = {
         "count": {"type": "integer"},

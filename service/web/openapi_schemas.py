@@ -140,7 +140,7 @@ def escaped(text: str) -> str:
     return re.escape(text).replace("\\-", "-")
 
 
-def quantity_text(dimension: str) -> dict[str, Any]:
+def quantity_schema(dimension: str) -> dict[str, Any]:
     """Return the schema of a quantity as it is asked: a number, at most one space, and a unit."""
     spellings = "|".join(map(escaped, units.accepted(dimension)))
     sign = "-?" if dimension in SIGNED else ""
@@ -189,7 +189,7 @@ def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any
     """Return the components: schemas of every lookup's answer, and the problem responses."""
     asked = {one.dimension for lookup in found.values() for one in lookup.parameters if not one.many}
     schemas: dict[str, Any] = {
-        **{dimension: quantity_text(dimension) for dimension in units.DIMENSIONS if dimension in asked},
+        **{dimension: quantity_schema(dimension) for dimension in units.DIMENSIONS if dimension in asked},
         "answer": ANSWER,
         "quantity": QUANTITY,
         "column": COLUMN,

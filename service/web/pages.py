@@ -22,7 +22,7 @@ from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
 from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form, path_form, read_asked
-from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, chosen, form_of, label_of, spoken_fault
+from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, form_of, known_pairs, label_of, spoken_fault
 from service.web.lookup_routes import answered, find_lookup
 from service.web.problems import TITLES, problem_block
 from service.web.snippets import Embedded, snippets
@@ -61,7 +61,7 @@ def home() -> Response:
     found = workshop().lookups
     key = request.args.get("lookup", "breakdown")
     lookup = found[key] if key in found and not found[key].post else found["breakdown"]
-    given = chosen(pairs, lookup)
+    given = known_pairs(pairs, lookup)
     asked = given and "choose" not in request.args
     return asked_page(lookup, given, ask(lookup, given) if asked else ShownQuestion(), dict(pairs))
 
@@ -178,7 +178,7 @@ def check() -> Response:
     status, lookup = 200, workshop().lookups["probe-check"]
     if request.method == "POST":
         try:
-            values |= checked(chosen(given.items(), lookup), str(values["readings"]))
+            values |= checked(known_pairs(given.items(), lookup), str(values["readings"]))
         except ServiceError as error:
             shown = refused(lookup, error)
             values, status = values | shown.values, shown.status
@@ -299,7 +299,7 @@ def question_of(url: str) -> tuple[Lookup, Question]:
     pairs = parse_qsl(parts.query, keep_blank_values=True)
     if path in ("", "/"):
         lookup = find_lookup(dict(pairs).get("lookup", "breakdown"))
-        return lookup, read_question(lookup.key, lookup.parameters, chosen(pairs, lookup).items())
+        return lookup, read_question(lookup.key, lookup.parameters, known_pairs(pairs, lookup).items())
     if not path.startswith("/v1/") or "/" in path.removeprefix("/v1/").partition(";")[0].partition(".")[0]:
         raise BadQuestion.about("url", "That address is no question, such as /v1/breakdown?gap=8mm.")
     name = path.removeprefix("/v1/")
@@ -368,7 +368,7 @@ def for_people(error: ServiceError) -> Response | None:
     if lookup is None or lookup.post:
         return None
     pairs = [*(tuple(part.partition("=")[::2]) for part in rest.split(";") if mark), *request.args.items(multi=True)]
-    given = chosen([(str(one), str(text)) for one, text in pairs], lookup)
+    given = known_pairs([(str(one), str(text)) for one, text in pairs], lookup)
     response = asked_page(lookup, given, refused(lookup, error), {})
     response.vary.add("Accept")
     return response

@@ -15,7 +15,7 @@ from service.parameters import Parameter
 from service.render.html_card import article
 from service.render.page import Page
 from service.web import bodies
-from service.web.forms import UNIT, Input, completed, label_of, spoken_fault
+from service.web.forms import UNIT, Input, completed_pairs, label_of, spoken_fault
 from service.web.pages import page
 from service.web.problems import problem_block
 from service.web.workshop import workshop
@@ -64,7 +64,7 @@ def profile() -> Response:
     around = [one for one in lookup.parameters if one.name in ("symmetry", "plane", *AROUND)]
     declared |= {one.name: one for one in around}
     pairs = list(request.args.items(multi=True))
-    given = completed(pairs, declared)
+    given = completed_pairs(pairs, declared)
     asked = any(name.startswith("live.") for name in given) and "choose" not in request.args
     values: dict[str, Any] = {"examples": EXAMPLES}
     status, faults = 200, {}

@@ -66,7 +66,7 @@ def register(app: Flask) -> None:
 
 
 def negotiated(offered: Iterable[str], suffix: str | None) -> str:
-    """Return the format of a response to the current request, as `form_of` does.
+    """Return the format of a response to the current request, as `format_of` does.
 
     Parameters
     ----------
@@ -81,10 +81,10 @@ def negotiated(offered: Iterable[str], suffix: str | None) -> str:
         When the suffix or ``Accept`` asks for what is not offered.
     """
     g.negotiated = suffix is None
-    return form_of(tuple(offered), suffix, request.headers.get("Accept", ""))
+    return format_of(tuple(offered), suffix, request.headers.get("Accept", ""))
 
 
-def form_of(names: tuple[str, ...], suffix: str | None, accept: str) -> str:
+def format_of(names: tuple[str, ...], suffix: str | None, accept: str) -> str:
     """Return the format of a response: by suffix, else by ``Accept``, else the first one offered.
 
     Parameters

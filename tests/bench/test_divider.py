@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.bench.divider import Divider, load
+from service.bench.divider import Divider, loading
 
 EXAMPLE = Divider(100e6, 100e3, 3e-12, 3e-9)
 
@@ -72,6 +72,6 @@ def test_without_capacitances_nothing_is_said_of_fast_voltages():
 def test_a_divider_takes_the_power_of_the_rms_voltage():
     # 10 kV rms across 100.1 Mohm, of resistors alone, as 10 kV direct: U squared over R
     bare = Divider(100e6, 100e3, None, None)
-    sine, direct = load(bare, 50.0, 10e3 * math.sqrt(2), "ac"), load(bare, 0.0, 10e3, "dc")
+    sine, direct = loading(bare, 50.0, 10e3 * math.sqrt(2), "ac"), loading(bare, 0.0, 10e3, "dc")
     assert sine["power"].value == pytest.approx(1e8 / 100.1e6)
     assert direct["power"].value == pytest.approx(1e8 / 100.1e6)

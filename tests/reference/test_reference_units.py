@@ -4,7 +4,7 @@ import numpy as np
 import pint
 import pytest
 
-from service.reference.conversion import converter_of_row, is_number, scale
+from service.reference.conversion import converter_of_row, is_numeral, scale
 from service.units import DIMENSIONS, shown
 
 OWN_DIMENSIONS = ("number", "compound", "by-row")
@@ -109,9 +109,9 @@ def test_the_converted_columns_of_townsend_agree_with_those_of_the_sheet(referen
 
 @pytest.mark.parametrize("text", ["", "1_0", "nan", "inf", "1,5", "0x1", " 1", "1 ", "١"])
 def test_what_is_no_number(text):
-    assert not is_number(text)
+    assert not is_numeral(text)
 
 
 @pytest.mark.parametrize("text", ["1", "-1.5", "1e-21", "2.20886e-29", "+3", ".5"])
 def test_what_is_a_number(text):
-    assert is_number(text)
+    assert is_numeral(text)

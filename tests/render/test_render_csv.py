@@ -8,7 +8,7 @@ import io
 import numpy as np
 import pytest
 
-from service.render.comma_separated import written
+from service.render.comma_separated import csv_bytes
 from service.render.formats import FORMATS
 from service.render.page import Page
 
@@ -122,4 +122,4 @@ def test_a_negative_number_stays_a_number():
 
 
 def test_commas_quotes_and_line_breaks_are_quoted():
-    assert written(["a", "b"], [['say "x", y', "two\nlines"]]) == b'a,b\r\n"say ""x"", y",two lines\r\n'
+    assert csv_bytes(["a", "b"], [['say "x", y', "two\nlines"]]) == b'a,b\r\n"say ""x"", y",two lines\r\n'

@@ -11,7 +11,7 @@ import pytest
 
 from service.reference import load
 from service.render.comma_separated import guarded
-from service.render.table import TABLE_FORMATS, grid, said
+from service.render.table import TABLE_FORMATS, table_grid, table_says
 
 REFERENCE = load()
 KEYS = sorted(REFERENCE.tables)
@@ -47,7 +47,7 @@ def test_the_other_formats_say_where_the_table_comes_from(suffix, key):
 @pytest.mark.parametrize("key", SOME)
 def test_every_row_shows_its_provenance(key):
     table = REFERENCE.table(key)
-    shown = grid(table)
+    shown = table_grid(table)
     place = next(place for place, field in enumerate(table.fields) if field.quantity == "provenance")
     assert [row[place] for row in shown.rows] == [" ".join(word.split()) for word in table.provenance]
     assert len(shown.rows) == len(table)
@@ -55,7 +55,7 @@ def test_every_row_shows_its_provenance(key):
 
 def test_a_table_says_what_it_was_checked_against():
     table = next(table for table in REFERENCE.tables.values() if table.checked_against)
-    assert any(label == "Checked against" for label, _ in said(table))
+    assert any(label == "Checked against" for label, _ in table_says(table))
 
 
 @pytest.mark.parametrize("key", SOME)

@@ -450,7 +450,7 @@ def test_the_low_end_of_a_film_is_not_above_its_corona():
     def found(value, low, high, starts):
         names = {"value": value, "low": low, "high": high, "inception": starts}
         film = SimpleNamespace(answered=np.array([True]), **{name: np.array([one]) for name, one in names.items()})
-        return solid.inception(layer, film).film
+        return solid.film_inception(layer, film).film
 
     assert found(3e3, 2.5e3, 4e3, 2e3) == Quantity(3e3, "voltage", 2e3, 4e3)
     assert found(3e3, 2.5e3, 4e3, np.nan).low == 2.5e3
@@ -466,7 +466,7 @@ def test_around_a_wire_the_band_begins_no_later_than_corona(registry, diameter, 
     layer = solid.Layer(10e3, 0.1e-3, (2.3,), diameter, film)
     found = solid.film_breakdown(layer, air_of(ClearanceQuestion(2, "basic"), film), registry)
     assert found is not None
-    assert solid.inception(layer, found).film.low <= float(found.inception[0]) * TINY
+    assert solid.film_inception(layer, found).film.low <= float(found.inception[0]) * TINY
 
 
 def test_the_film_of_a_solid_given_is_that_of_the_stress_lookup(ask):

@@ -45,14 +45,14 @@ def test_a_range_is_a_bracket(listed):
 @pytest.mark.parametrize("name", ["phenolic", "FR4", "pa", "FR-4"])
 def test_an_ambiguous_name_is_refused_with_the_list(registry, name):
     with pytest.raises(BadQuestion) as error:
-        materials.find(registry, name)
+        materials.material_of(registry, name)
     assert len(error.value.faults[0].accepted) > 1
 
 
 @pytest.mark.parametrize(("name", "key"), [("Kapton HN", "polyimide-film"), ("PTFE", "ptfe"), ("epoxi", "epoxy")])
 def test_another_spelling_is_refused_with_the_key(registry, name, key):
     with pytest.raises(UnknownName, match=key):
-        materials.find(registry, name)
+        materials.material_of(registry, name)
 
 
 @pytest.mark.parametrize(("key", "group"), [("polyamide", "IIIa"), ("pbt", "IIIa"), ("abs", "IIIa"), ("cem-1", "IIIa")])
