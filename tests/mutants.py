@@ -9,25 +9,39 @@ from __future__ import annotations
 
 import argparse
 import ast
+import compileall
 import copy
+import json
+import os
 import random
+import re
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
+import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+
+import flask  # noqa: F401
+import hypothesis  # noqa: F401
+import pytest
+import scipy.optimize  # noqa: F401
 
 ROOT = Path(__file__).parent.parent
 CARRIED = ("service", "tests", "reference_data", "pyproject.toml", "openapi.yaml", "README.md", "DEVELOPERS.md")
-FOLDERS = {
-    "standards": ("tests/standards",),
-    "judgement": ("tests/judgement", "tests/bench/test_spark.py", "tests/bench/test_source_check.py"),
-    "bench": ("tests/bench",),
-    "methods": ("tests/physics", "tests/properties/test_safe_ends.py", "tests/properties/test_gas_properties.py"),
-}
-"""Folder of the service to the tests that hold it."""
+FOLDERS = ("bench", "methods", "answers", "standards", "judgement")
+"""Folders of the service that mutants are drawn from."""
+HOLDING = (
+    *("bench", "physics", "judgement", "standards", "published", "properties"),
+    *("web/test_first_lines.py", "web/test_web_leads.py"),
+)
+"""Tests that hold a drawn mutant; those that only compare an answer with itself of yesterday are left out."""
+MAP = ROOT / ".mutants"
+EVERY = "every"
+LONGEST = 180  # s
+BROKEN = 70
 
 
 @dataclass(frozen=True)
@@ -44,6 +58,8 @@ class Mutant:
         The tests that have to tell.
     what : str
         What it would do to a reader.
+    line : int
+        Of a drawn mutant.
     """
 
     file: str
@@ -51,6 +67,7 @@ class Mutant:
     new: str
     tests: tuple[str, ...]
     what: str
+    line: int = 0
 
 
 GUARDS = (
@@ -163,7 +180,7 @@ GUARDS = (
 """Rules that guard a person, each spoiled where an earlier version's tests did not tell."""
 
 SAME: dict[str, str] = {}
-"""Drawn mutants, as printed, that mean the same as the code, and why."""
+"""Drawn mutants, as printed but for the number of the line, that mean the same as the code, and why."""
 
 
 # --- drawn mutants --------------------------------------------------------------------------------------------------
@@ -175,6 +192,8 @@ SWAPPED = {
     ast.Div: ast.Mult,
     ast.And: ast.Or,
     ast.Or: ast.And,
+    ast.BitAnd: ast.BitOr,
+    ast.BitOr: ast.BitAnd,
     ast.Lt: ast.GtE,
     ast.GtE: ast.Lt,
     ast.Gt: ast.LtE,
@@ -186,90 +205,292 @@ SWAPPED = {
     ast.In: ast.NotIn,
     ast.NotIn: ast.In,
 }
-NAMES = {one: other for pair in ("min max", "low high", "minimum maximum", "fmin fmax", "floor ceil", "any all")
-         for one, other in (pair.split(), pair.split()[::-1])}  # fmt: skip
+SHIFTED = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
+PAIRS = "min max,low high,lower upper,minimum maximum,fmin fmax,nanmin nanmax,argmin argmax,floor ceil,any all"
+NAMES = {one: other for pair in PAIRS.split(",") for one, other in (pair.split(), pair.split()[::-1])}
 
 
-def spoiled(node: ast.AST) -> ast.AST | None:
-    """Return a node that says something else, where one can."""
-    new = copy.deepcopy(node)
-    if isinstance(new, ast.BinOp | ast.BoolOp) and type(new.op) in SWAPPED:
-        new.op = SWAPPED[type(new.op)]()
-    elif isinstance(new, ast.Compare) and type(new.ops[0]) in SWAPPED:
-        new.ops[0] = SWAPPED[type(new.ops[0])]()
-    elif isinstance(new, ast.Attribute) and new.attr in NAMES:
-        new.attr = NAMES[new.attr]
-    elif isinstance(new, ast.Name) and new.id in NAMES and isinstance(new.ctx, ast.Load):
-        new.id = NAMES[new.id]
-    elif isinstance(new, ast.Constant) and isinstance(new.value, float) and new.value:
-        new.value = new.value * 1.1
-    else:
-        return None
-    return new
+def spoiled(node: ast.AST) -> list[ast.AST]:  # noqa: C901, PLR0912
+    """Return nodes that say something else each, none where nothing can be spoiled."""
+    found: list[ast.AST] = []
+
+    def add(**changed: object) -> None:
+        new = copy.copy(node)
+        for name, value in changed.items():
+            setattr(new, name, value)
+        found.append(new)
+
+    match node:
+        case ast.BinOp(op=op) | ast.BoolOp(op=op) if type(op) in SWAPPED:
+            add(op=SWAPPED[type(op)]())
+        case ast.Compare(ops=[op, *others]):
+            for table in (SWAPPED, SHIFTED):
+                if type(op) in table:
+                    add(ops=[table[type(op)](), *others])
+        case ast.UnaryOp(op=ast.Not() | ast.USub(), operand=operand):
+            found.append(operand)
+        case ast.IfExp(body=body, orelse=orelse):
+            add(body=orelse, orelse=body)
+        case ast.If(test=ast.Name() | ast.Call() | ast.Attribute()):
+            add(test=ast.UnaryOp(ast.Not(), node.test))
+        case ast.Attribute(attr=name) if name in NAMES:
+            add(attr=NAMES[name])
+        case ast.Name(id=name, ctx=ast.Load()) if name in NAMES:
+            add(id=NAMES[name])
+        case ast.keyword(arg=str(name)) if name in NAMES:
+            add(arg=NAMES[name])
+        case ast.Constant(value=bool(value)):
+            add(value=not value)
+        case ast.Constant(value=float(value)):
+            add(value=value * 1.1 if value else 1.0)
+        case ast.Constant(value=int(value)):
+            add(value=value + 1)
+        case ast.Constant(value=str(value)) if value in NAMES:
+            add(value=NAMES[value])
+        case ast.Expr(value=ast.Call()) | ast.AugAssign():  # a note that is not told, a sum without one of its parts
+            found.append(ast.Pass())
+    return found
+
+
+def nodes_of(tree: ast.AST) -> Iterator[ast.AST]:
+    """Yield what may be spoiled of a module: all but annotations, texts and what is in them."""
+    for name, value in ast.iter_fields(tree):
+        if name in ("annotation", "returns", "decorator_list", "type_comment"):
+            continue
+        for child in value if isinstance(value, list) else [value]:
+            if isinstance(child, ast.AST) and not isinstance(child, ast.JoinedStr | ast.Import | ast.ImportFrom):
+                yield child
+                yield from nodes_of(child)
 
 
 def drawn(count: int, seed: int, folders: Sequence[str]) -> Iterator[Mutant]:
-    """Yield mutants drawn from the functions of the folders, the same ones for the same seed."""
+    """Yield mutants drawn from the folders, the same ones for the same seed."""
     places = []
     for folder in folders:
         for path in sorted((ROOT / "service" / folder).glob("*.py")):
-            tree = ast.parse(path.read_text(encoding="utf-8"))
-            bodies = [inner for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) for inner in node.body]
-            nodes = {id(node): node for body in bodies for node in ast.walk(body)}
-            places += [(folder, path, node) for node in nodes.values() if spoiled(node) is not None]
-    for folder, path, node in random.Random(seed).sample(places, min(count, len(places))):
-        text = path.read_text(encoding="utf-8")
-        old, new = ast.get_source_segment(text, node), ast.unparse(spoiled(node))
+            if path.stem.endswith("_picture"):
+                continue
+            text = path.read_text(encoding="utf-8")
+            tree = ast.parse(text)
+            places += [(folder, path, text, node) for node in nodes_of(tree) if spoiled(node)]
+    chance = random.Random(seed)
+    for folder, path, text, node in chance.sample(places, min(count, len(places))):
+        old = ast.get_source_segment(text, node) or ""
+        new = ast.unparse(chance.choice(spoiled(node)))
+        changed = new if isinstance(node, ast.stmt | ast.keyword) else f"({new})"
         lines = text.splitlines(keepends=True)
+        if isinstance(node, ast.stmt):
+            changed = changed.replace("\n", "\n" + " " * node.col_offset)
         start = len("".join(lines[: node.lineno - 1]).encode()) + node.col_offset
         whole = text.encode()
-        changed = whole[:start] + f"({new})".encode() + whole[start + len(old.encode()) :]
-        name = f"{folder}/{path.name}"
-        yield Mutant(name, text, changed.decode(), FOLDERS[folder], f"line {node.lineno}: {old} -> {new}")
+        after = (whole[:start] + changed.encode() + whole[start + len(old.encode()) :]).decode()
+        says = [" ".join(one.split()) for one in (old, new)]
+        if isinstance(node, ast.If):
+            says = [f"if {ast.unparse(node.test)}", f"if not {ast.unparse(node.test)}"]
+        yield Mutant(
+            f"{folder}/{path.name}", text, after, (), f"line {node.lineno}: {says[0]} -> {says[1]}", node.lineno
+        )
+
+
+# --- the tests that run a line ----------------------------------------------------------------------------------------
+
+
+class Watch:
+    """A plugin of pytest that remembers which test runs which line of the service, and how long each test takes."""
+
+    def __init__(self, service: Path) -> None:
+        import coverage
+
+        self.service = service
+        self.coverage = coverage.Coverage(data_file=None, source=[str(service)], config_file=False)
+        self.seconds: dict[str, float] = {}
+        self.failed: set[str] = set()
+        self.coverage.start()
+
+    @pytest.hookimpl(hookwrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        """Count what runs for this test."""
+        self.coverage.switch_context(item.nodeid)
+        yield
+        self.coverage.switch_context(EVERY)
+
+    @pytest.hookimpl(hookwrapper=True)
+    def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef, request: pytest.FixtureRequest) -> Iterator[None]:
+        """What many tests share is counted for each of them."""
+        shared = fixturedef.scope != "function"
+        if shared:
+            self.coverage.switch_context(EVERY)
+        yield
+        if shared:
+            self.coverage.switch_context(request.node.nodeid)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Add the time of a phase of a test; one that fails before anything is spoiled tells nothing."""
+        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
+        if report.failed:
+            self.failed.add(report.nodeid)
+
+    def written(self, file: Path) -> None:
+        """Write the map of what was seen."""
+        self.coverage.stop()
+        data = self.coverage.get_data()
+        lines: dict[str, dict[str, list[str]]] = {}
+        for name in sorted(data.measured_files()):
+            text = Path(name).read_text(encoding="utf-8").splitlines() or [""]
+            here = lines.setdefault(str(Path(name).relative_to(self.service)), {})
+            for number, contexts in data.contexts_by_lineno(name).items():
+                key = text[number - 1].strip()
+                tests = {one or EVERY for one in contexts} - self.failed
+                here[key] = sorted(tests | set(here.get(key, ())))
+        tests = {name: one for name, one in self.seconds.items() if name not in self.failed}
+        file.write_text(json.dumps({"tests": tests, "lines": lines}), encoding="utf-8")
+
+
+@dataclass(frozen=True)
+class Map:
+    """Which test runs which line, by the text of the line, so that a change elsewhere in a file leaves it true.
+
+    Parameters
+    ----------
+    tests : dict of str to float
+        Test to its seconds.
+    lines : dict of str to dict
+        File below ``service`` to text of a line to tests, `EVERY` where a shared fixture or an import runs it.
+    """
+
+    tests: dict[str, float]
+    lines: dict[str, dict[str, list[str]]]
+
+    @classmethod
+    def read(cls) -> Map:
+        """Return what the maps of all files of tests say together."""
+        found = cls({}, {})
+        for file in sorted(MAP.glob("*.json")):
+            one = json.loads(file.read_text(encoding="utf-8"))
+            found.tests.update(one["tests"])
+            for name, lines in one["lines"].items():
+                here = found.lines.setdefault(name, {})
+                for line, tests in lines.items():
+                    here.setdefault(line, []).extend(tests)
+        return found
+
+    def tests_of(self, mutant: Mutant, budget: float) -> tuple[str, ...]:
+        """Return the tests that run the line, the quickest first, as many as the seconds allow."""
+        here, line = self.lines.get(mutant.file, {}), mutant.old.splitlines()[mutant.line - 1]
+        found = set(here.get(line.strip(), [EVERY]))
+        constant = re.match(r"([A-Z_]+)\b", line)
+        if constant:
+            word = re.compile(rf"\b{constant[1]}\b")
+            found.update(*(tests for file in self.lines.values() for key, tests in file.items() if word.search(key)))
+        if found <= {EVERY}:  # the tests that run anything else in the file
+            found.update(*here.values())
+        chosen, spent = [], 0.0
+        for name in sorted(found & self.tests.keys(), key=self.tests.__getitem__):
+            spent += self.tests[name]
+            if spent > budget and chosen:
+                break
+            chosen.append(name)
+        return tuple(chosen)
 
 
 # --- running --------------------------------------------------------------------------------------------------------
 
 
+def run(folder: Path, arguments: Sequence[str], watch: Path | None = None) -> int:
+    """Run pytest in a copy, in a process that has the libraries but nothing of the service; return how it ended."""
+    sys.stdout.flush()
+    child = os.fork()
+    if child:
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    status = BROKEN
+    try:
+        signal.alarm(0 if watch else LONGEST)  # a spoiled search may never end: that is told, too
+        os.chdir(folder)
+        os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
+        sys.path[:] = [str(folder), *(one for one in sys.path if one not in ("", str(ROOT)))]
+        for name in [one for one in sys.modules if one.split(".")[0] in ("tests", "service")]:
+            del sys.modules[name]
+        if not watch:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        plugin = Watch(folder / "service") if watch else None
+        status = int(pytest.main(["-q", "-p", "no:cacheprovider", *arguments], [plugin] if plugin else None))
+        if plugin and watch:
+            plugin.written(watch)
+    finally:
+        os._exit(status)
+
+
 def survives(mutant: Mutant, folder: Path) -> bool:
     """Return whether the tests pass with a mutant in the copy, which is as before afterwards."""
     file = folder / "service" / mutant.file
-    text = file.read_text(encoding="utf-8")
+    text, times = file.read_text(encoding="utf-8"), file.stat()
     if text.count(mutant.old) != 1:
         raise SystemExit(f"{mutant.file}: this does not occur once:\n{mutant.old}")
     file.write_text(text.replace(mutant.old, mutant.new), encoding="utf-8")
-    command = [sys.executable, "-B", "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *mutant.tests]
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    os.utime(file, (times.st_atime, times.st_mtime + 10))  # never taken for what was compiled before
+    status = run(folder, ["-x", *mutant.tests])
     file.write_text(text, encoding="utf-8")
-    if done.returncode not in (0, 1, 2):
-        raise SystemExit(f"{mutant.file}: the tests did not run\n{done.stdout[-2000:]}{done.stderr[-2000:]}")
-    return done.returncode == 0
+    os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
+    if status not in (0, 1, 2, -signal.SIGALRM):
+        raise SystemExit(f"{mutant.file}: the tests did not run, status {status}")
+    return status == 0
+
+
+def copied(place: Path) -> None:
+    """Copy what the tests need."""
+    for name in CARRIED:
+        source, target = ROOT / name, place / name
+        if source.is_dir():
+            shutil.copytree(source, target, ignore=shutil.ignore_patterns("__pycache__"))
+        else:
+            shutil.copy(source, target)
+    compileall.compile_dir(place / "service", quiet=2)
+    sys.dont_write_bytecode = True
+
+
+def mapped(place: Path, *, again: bool, only: str) -> None:
+    """Find out which test runs which line, a file of tests at a time, where that is not known."""
+    MAP.mkdir(exist_ok=True)
+    for target in HOLDING:
+        folder = ROOT / "tests" / target
+        for file in sorted(folder.glob("test_*.py")) if folder.is_dir() else [folder]:
+            known = MAP / f"{file.stem}.json"
+            if (again and only in file.stem) or not known.exists():
+                run(place, [str(file.relative_to(ROOT))], known)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the mutants that the command line asks for; return how the process ends."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
-    parser.add_argument("which", choices=("guards", "sample"))
-    parser.add_argument("--only", default="", help="of the guards, those with this word in their file or meaning")
+    parser.add_argument("which", choices=("guards", "map", "sample"))
+    parser.add_argument("--only", default="", help="those with this word in their file or meaning")
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--folder", choices=FOLDERS, action="append", help="draw from this folder only")
+    parser.add_argument("--budget", type=float, default=20.0, help="seconds of tests for each mutant that is drawn")
+    parser.add_argument("--list", action="store_true", help="show the mutants, run none")
     chosen = parser.parse_args(arguments)
-    guards = [one for one in GUARDS if chosen.only in f"{one.file} {one.what}"]
-    mutants = guards if chosen.which == "guards" else drawn(chosen.count, chosen.seed, chosen.folder or list(FOLDERS))
+    mutants = GUARDS if chosen.which == "guards" else drawn(chosen.count, chosen.seed, chosen.folder or FOLDERS)
     left = 0
-    with tempfile.TemporaryDirectory() as place:
-        for name in CARRIED:
-            source, target = ROOT / name, Path(place) / name
-            if source.is_dir():
-                shutil.copytree(source, target, ignore=shutil.ignore_patterns("__pycache__"))
-            else:
-                shutil.copy(source, target)
-        for mutant in mutants:
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        copied(place)
+        if chosen.which != "guards" and not chosen.list:
+            mapped(place, again=chosen.which == "map", only=chosen.only)
+        known = Map.read()
+        for mutant in mutants if chosen.which != "map" else ():
             words = f"{mutant.file}: {mutant.what}"
-            alive = survives(mutant, Path(place))
-            left += alive and words not in SAME
-            print("SURVIVES" if alive else "killed  ", words, SAME.get(words, "") if alive else "", flush=True)
+            if chosen.only not in words:
+                continue
+            if chosen.list:
+                print(words)
+                continue
+            start = time.monotonic()
+            one = replace(mutant, tests=known.tests_of(mutant, chosen.budget)) if mutant.line else mutant
+            alive = survives(one, place)
+            reason = SAME.get(re.sub(r"line \d+: ", "", words), "") if alive else ""
+            left += alive and not reason
+            print("SURVIVES" if alive else "killed  ", f"{time.monotonic() - start:4.1f} s", words, reason, flush=True)
     print(f"{left} survive without a reason")
     return int(bool(left))
 
