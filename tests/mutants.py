@@ -15,6 +15,7 @@ import json
 import os
 import random
 import re
+import resource
 import shutil
 import signal
 import sys
@@ -40,7 +41,8 @@ HOLDING = (
 """Tests that hold a drawn mutant; those that only compare an answer with itself of yesterday are left out."""
 MAP = ROOT / ".mutants"
 EVERY = "every"
-LONGEST = 180  # s
+LONGEST = 60
+"""Most processor time of a mutant [s]."""
 BROKEN = 70
 
 
@@ -374,9 +376,18 @@ class Map:
                     here.setdefault(line, []).extend(tests)
         return found
 
+    def _of(self, file: str) -> dict[str, list[str]]:
+        """Return the lines of a file, of all files where it is new: a line that moved keeps its tests."""
+        found: dict[str, list[str]] = self.lines.get(file, {})
+        if not found:
+            for lines in self.lines.values():
+                for line, tests in lines.items():
+                    found.setdefault(line, []).extend(tests)
+        return found
+
     def tests_of(self, mutant: Mutant, budget: float) -> tuple[str, ...]:
         """Return the tests that run the line, the quickest first, as many as the seconds allow."""
-        here, line = self.lines.get(mutant.file, {}), mutant.old.splitlines()[mutant.line - 1]
+        here, line = self._of(mutant.file), mutant.old.splitlines()[mutant.line - 1]
         found = set(here.get(line.strip(), [EVERY]))
         constant = re.match(r"([A-Z_]+)\b", line)
         if constant:
@@ -404,7 +415,8 @@ def run(folder: Path, arguments: Sequence[str], watch: Path | None = None) -> in
         return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     status = BROKEN
     try:
-        signal.alarm(0 if watch else LONGEST)  # a spoiled search may never end: that is told, too
+        if not watch:  # a spoiled search may never end: that is told, too
+            resource.setrlimit(resource.RLIMIT_CPU, (LONGEST, LONGEST + 1))
         os.chdir(folder)
         os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
         sys.path[:] = [str(folder), *(one for one in sys.path if one not in ("", str(ROOT)))]
@@ -431,7 +443,7 @@ def survives(mutant: Mutant, folder: Path) -> bool:
     status = run(folder, ["-x", *mutant.tests])
     file.write_text(text, encoding="utf-8")
     os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
-    if status not in (0, 1, 2, -signal.SIGALRM):
+    if status not in (0, 1, 2, -signal.SIGXCPU, -signal.SIGKILL):
         raise SystemExit(f"{mutant.file}: the tests did not run, status {status}")
     return status == 0
 
