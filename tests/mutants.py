@@ -239,8 +239,8 @@ def spoiled(node: ast.AST) -> list[ast.AST]:  # noqa: C901, PLR0912
             add(attr=NAMES[name])
         case ast.Name(id=name, ctx=ast.Load()) if name in NAMES:
             add(id=NAMES[name])
-        case ast.keyword(arg=str(name)) if name in NAMES:
-            add(arg=NAMES[name])
+        case ast.Call(keywords=[*words]) if any(one.arg in NAMES for one in words):  # both ends of a band at once
+            add(keywords=[ast.keyword(NAMES.get(one.arg or "", one.arg), one.value) for one in words])
         case ast.Constant(value=bool(value)):
             add(value=not value)
         case ast.Constant(value=float(value)):
@@ -255,7 +255,9 @@ def spoiled(node: ast.AST) -> list[ast.AST]:  # noqa: C901, PLR0912
 
 
 def nodes_of(tree: ast.AST) -> Iterator[ast.AST]:
-    """Yield what may be spoiled of a module: all but annotations, texts and what is in them."""
+    """Yield what may be spoiled of a module: all but annotations, texts and what a question may ask at most."""
+    if isinstance(tree, ast.Call) and isinstance(tree.func, ast.Name) and tree.func.id == "Parameter":
+        return
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list", "type_comment"):
             continue
@@ -279,7 +281,7 @@ def drawn(count: int, seed: int, folders: Sequence[str]) -> Iterator[Mutant]:
     for folder, path, text, node in chance.sample(places, min(count, len(places))):
         old = ast.get_source_segment(text, node) or ""
         new = ast.unparse(chance.choice(spoiled(node)))
-        changed = new if isinstance(node, ast.stmt | ast.keyword) else f"({new})"
+        changed = new if isinstance(node, ast.stmt) else f"({new})"
         lines = text.splitlines(keepends=True)
         if isinstance(node, ast.stmt):
             changed = changed.replace("\n", "\n" + " " * node.col_offset)
@@ -341,7 +343,7 @@ class Watch:
             text = Path(name).read_text(encoding="utf-8").splitlines() or [""]
             here = lines.setdefault(str(Path(name).relative_to(self.service)), {})
             for number, contexts in data.contexts_by_lineno(name).items():
-                key = text[number - 1].strip()
+                key = text[number - 1].strip() if number <= len(text) else ""
                 tests = {one or EVERY for one in contexts} - self.failed
                 here[key] = sorted(tests | set(here.get(key, ())))
         tests = {name: one for name, one in self.seconds.items() if name not in self.failed}
@@ -443,7 +445,7 @@ def survives(mutant: Mutant, folder: Path) -> bool:
     status = run(folder, ["-x", *mutant.tests])
     file.write_text(text, encoding="utf-8")
     os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
-    if status not in (0, 1, 2, -signal.SIGXCPU, -signal.SIGKILL):
+    if status not in (0, 1, 2, 4, -signal.SIGXCPU, -signal.SIGKILL):
         raise SystemExit(f"{mutant.file}: the tests did not run, status {status}")
     return status == 0
 
@@ -475,7 +477,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the mutants that the command line asks for; return how the process ends."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("which", choices=("guards", "map", "sample"))
-    parser.add_argument("--only", default="", help="those with this word in their file or meaning")
+    parser.add_argument("--only", default="", help="those whose file or meaning has this (a regular expression)")
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--folder", choices=FOLDERS, action="append", help="draw from this folder only")
@@ -492,7 +494,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         known = Map.read()
         for mutant in mutants if chosen.which != "map" else ():
             words = f"{mutant.file}: {mutant.what}"
-            if chosen.only not in words:
+            if not re.search(chosen.only, words):
                 continue
             if chosen.list:
                 print(words)

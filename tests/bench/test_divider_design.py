@@ -134,3 +134,30 @@ def test_corona_at_the_end_is_told_by_its_onset(client):
     assert (small["corona"], large["corona"]) == ("likely", "not expected")
     # Peek, spheres: 27.2 kV/cm (1 + 0.54 / sqrt 0.25) x 0.25 cm = 14.1 kV at 25 degC; a little more at 20 degC
     assert small["corona_onset"]["value"] == pytest.approx(14.1, rel=0.03)
+
+
+def test_an_estimate_of_the_strays_counts_with_its_worse_end(client):
+    query = "voltage=30kV&ratio=1001&upper_resistance=100Mohm&elements=10&frequency=10kHz&upper_capacitance=3pF"
+    query += "&compensation=yes"
+    guessed = client.get(f"/v1/divider?{query}&length=400mm&diameter=30mm").get_json()
+    most = guessed["stray_capacitance"]["high"]
+    worst = client.get(f"/v1/divider?{query}&stray_capacitance={most!r}nF").get_json()
+    for name in ("voltage", "power"):
+        assert guessed["element"][name]["value"] == pytest.approx(worst["element"][name]["value"], rel=1e-9)
+    assert guessed["current"]["value"] == pytest.approx(worst["current"]["value"], rel=1e-9)
+    # more than the even share of 30 kV x 1000 / 1001 over ten, with its heat U^2 / 2 R at 10 Mohm each
+    assert guessed["element"]["voltage"]["value"] > 1.2 * 2.997
+    assert guessed["element"]["power"]["value"] == pytest.approx(
+        guessed["element"]["voltage"]["value"] ** 2 / 2 / 10, rel=1e-9
+    )
+
+
+def test_a_compensated_lower_arm_has_the_time_constant_of_the_upper_one(client):
+    # 100 Mohm x 3 pF = 0.3 ms; the lower arm of 1001 is 100 kohm, so 3 nF, of which a cable has 0.1
+    query = "voltage=30kV&ratio=1001&upper_resistance=100Mohm&frequency=10kHz&upper_capacitance=3pF&compensation=yes"
+    answer = client.get(f"/v1/divider?{query}&input_capacitance=100pF&stray_capacitance=0pF").get_json()
+    assert answer["lower_capacitance"] == {"value": pytest.approx(2.9, rel=1e-9), "unit": "nF"}
+    assert answer["error_percent"] == pytest.approx({"low": 0.0, "high": 0.0}, abs=1e-6)
+    # a cable of 4 nF is more than that
+    heavy = client.get(f"/v1/divider?{query}&input_capacitance=4nF&stray_capacitance=0pF").get_json()
+    assert any("more capacitance than a compensated lower arm may have" in one for one in heavy["change"])

@@ -134,3 +134,14 @@ def test_impulses_at_fault_are_told_by_their_place(registry, reading, path):
     with pytest.raises(BadQuestion) as refused:
         checked(registry, **reading)
     assert path in {fault.parameter for fault in refused.value.faults}
+
+
+@pytest.mark.parametrize("width", [0.005, 0.02])
+def test_many_impulses_say_how_wide_their_chance_is(width):
+    # normal distribution about the truth, 2,000 impulses at each of nine levels two widths to either side
+    random = np.random.default_rng(13)
+    volts = TRUTH * (1 + width * np.linspace(-2, 2, 9))
+    jumped = np.array([np.sum(one > TRUTH * (1 + width * random.standard_normal(2000))) for one in volts], dtype=float)
+    found = FiftyPercent(volts, np.full(9, 2000.0), jumped, up_and_down=False)
+    assert found.deviation == pytest.approx(width, rel=0.03)
+    assert found.mean == pytest.approx(TRUTH, rel=1e-3)

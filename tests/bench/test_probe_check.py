@@ -1,5 +1,7 @@
 """The probe check: simulated probes are found, poor readings are not accepted, the body is read strictly."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -154,6 +156,12 @@ def test_a_ratio_that_changes_with_the_voltage_is_not_one_scale_factor(check):
     overall = check(body)["overall"]
     assert overall["verdict"] == "not-linear"
     assert overall["linearity_percent"] > 3
+    # the errors that were put in, nought to nine per cent, as they are read
+    least, most = (
+        float(one) for one in re.search(r"off by ([-+.\d]+) to ([-+.\d]+) %", overall["explanation"]).groups()
+    )
+    assert least == pytest.approx(0.0, abs=0.2)
+    assert most == pytest.approx(9.0, abs=0.2)
     assert not {"scale_factor", "corrected_attenuation", "valid_for"} & set(overall)
 
 

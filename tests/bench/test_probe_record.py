@@ -185,3 +185,11 @@ def test_the_reference_shows_a_body_that_is_answered(client):
     page = client.get("/docs").get_data(as_text=True)
     assert "indicated_voltages" in page
     assert probe_check.EXAMPLE in html.unescape(page)
+
+
+@pytest.mark.parametrize("spoiled", ["fine", None, [], {"verdict": {"is": "fine"}}])
+def test_a_record_whose_parts_became_something_else_is_told_as_changed(client, record, spoiled):
+    found = client.post("/v1/probe-record", json={**record, "overall": spoiled})
+    assert found.status_code == 200
+    assert found.get_json()["verdict"] == "changed"
+    assert any(one["what"].startswith("overall") for one in found.get_json()["differences"])

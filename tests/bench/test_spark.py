@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.answers.registry import Registry
-from service.bench.spark import Needed, Zones
+from service.bench.spark import ONE_SIDED, Needed, Zones
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import spark
 from service.parameters import read_question
@@ -319,3 +319,40 @@ def test_saying_less_never_makes_a_verdict(ask, volts, waveform, electrodes, tak
     less = verdict({name: value for name, value in said.items() if name != taken})
     if less in TELLING:
         assert whole == less
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "word"),
+    [
+        (9.0e3, 9.3e3, "more-than-claimed"),  # only where all of it lies below what points need
+        (9.3e3, 9.6e3, "fits-points"),
+        (11.9e3, 12.5e3, "fits-points"),
+        (27.0e3, 28.5e3, "needs-rounder-electrodes"),
+        (29.4e3, 31.0e3, "needs-uniform-field"),
+        (29.6e3, 31.0e3, "too-high"),
+    ],
+)
+def test_of_a_claimed_range_the_least_demanding_end_decides(low, high, word):
+    assert NINE.words(np.array([low]), np.array([high]), widest=True).tolist() == [word]
+
+
+def test_who_said_that_the_gap_was_set_is_not_asked_again(ask):
+    # the measure was not said, so the verdict depends on it; of the length nothing more can be told
+    query = "length=9.00mm&claimed_voltage=10.0kV&waveform=ac&pressure=101.3kPa&temperature=20degC"
+    query += "&absolute_humidity=8.5g/m3"
+    silent, told = (ask(spark, f"{query}{more}")["claim"] for more in ("", "&length_is=set"))
+    assert silent["verdict"] == told["verdict"] == "cannot-tell"
+    assert "length_is=widest" in silent["explanation"]
+    assert "length_is=widest" not in told["explanation"]
+
+
+def test_what_is_bounded_on_one_side_is_never_consistent():
+    # silence about the other end is no agreement; what lies beyond the known end is told
+    def word(low, high, volts):
+        one = Needed(None, np.array([low]), np.array([high]), sharp=False)
+        return one.words(np.array([volts]), np.array([volts]), widest=True).tolist()
+
+    assert word(10e3, np.nan, 12e3) == word(np.nan, 30e3, 12e3) == word(np.nan, np.nan, 12e3) == [ONE_SIDED]
+    assert word(10e3, np.nan, 9e3) == ["more-than-claimed"]
+    assert word(np.nan, 30e3, 31e3) == ["too-high"]
+    assert word(10e3, 30e3, 12e3) == ["consistent"]
