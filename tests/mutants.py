@@ -96,7 +96,7 @@ GUARDS = (
     ),
     Mutant(
         "methods/form.py",
-        "np.fmax(by_pressure, by_field), 0.0)",
+        "of.fmax(by_pressure, by_field), 0.0)",
         "by_pressure, 0.0)",
         ("tests/physics/test_uniform_field.py", "tests/properties/test_gas_properties.py"),
         "the low end of a gas at high field is not widened",

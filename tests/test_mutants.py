@@ -1,0 +1,34 @@
+"""The mutants themselves: guards follow the code, drawn ones are code that says something else, tests are found."""
+
+import ast
+
+import pytest
+
+from tests.mutants import EVERY, GUARDS, ROOT, Map, Mutant, drawn
+
+
+@pytest.mark.parametrize("guard", GUARDS, ids=lambda one: one.what)
+def test_a_guard_spoils_code_that_is_there_and_names_tests_that_are_there(guard):
+    text = (ROOT / "service" / guard.file).read_text(encoding="utf-8")
+    assert text.count(guard.old) == 1
+    assert ast.dump(ast.parse(text)) != ast.dump(ast.parse(text.replace(guard.old, guard.new)))
+    assert all((ROOT / one).exists() for one in guard.tests)
+
+
+def test_a_drawn_mutant_is_code_that_says_something_else_at_its_line():
+    found = list(drawn(30, 5, ["judgement"]))
+    assert [one.what for one in found] == [one.what for one in drawn(30, 5, ["judgement"])]
+    for one in found:
+        assert one.old == (ROOT / "service" / one.file).read_text(encoding="utf-8")
+        assert ast.dump(ast.parse(one.old)) != ast.dump(ast.parse(one.new)), one.what
+        before = one.line - 1
+        assert one.old.splitlines()[:before] == one.new.splitlines()[:before]
+
+
+def test_the_tests_of_a_line_are_those_that_run_it_the_quickest_first():
+    tests = {"a": 3.0, "b": 1.0, "c": 2.0, "d": 9.0}
+    known = Map(tests, {"bench/x.py": {"return LIMIT": ["a", "b", EVERY], "return 1": ["c"]}})
+    text = "LIMIT = 2.0\ndef f():\n    return LIMIT\ndef g():\n    return 1\n"
+    mutants = [Mutant("bench/x.py", text, "", (), "", line) for line in (3, 5, 1)]
+    assert [known.tests_of(one, 100.0) for one in mutants] == [("b", "a"), ("c",), ("b", "a")]
+    assert known.tests_of(mutants[0], 2.0) == ("b",)
