@@ -220,9 +220,22 @@ def speak(
     return Spoken(plain(number, zeros=zeros), printed(name))
 
 
-def said(value: float, dimension: str, *, unit: str = "") -> str:
+def said(value: float, dimension: str, *, unit: str = "", digits: int = OWN) -> str:
     """Return a given quantity in words, without idle zeros: what was typed, or a row of a table."""
-    return str(speak(value, dimension, digits=4, unit=unit, zeros=False))
+    return str(speak(value, dimension, digits=digits, unit=unit, zeros=False))
+
+
+def between(low: float, high: float, dimension: str, *, unit: str = "", digits: int = OWN) -> str:
+    """Return a given range in words; a unit that both ends have is said once.
+
+    Examples
+    --------
+    >>> between(97e3, 104e3, "pressure"), between(8e-4, 2.0, "length"), between(0.05, 0.05, "length")
+    ('97 to 104 kPa', '0.8 mm to 2 m', '50 mm')
+    """
+    first, last = (said(end, dimension, unit=unit, digits=digits) for end in (low, high))
+    (number, _, word), other = first.partition(" "), last.partition(" ")[2]
+    return last if first == last else f"{number if word == other else first} to {last}"
 
 
 def dimension_of(unit: str) -> str | None:

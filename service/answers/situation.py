@@ -14,6 +14,7 @@ from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
+from service.spoken import between, said
 from service.units import ROUNDING, Quantity
 
 REFERENCE_HUMIDITY = 8.5e-3
@@ -296,14 +297,25 @@ def _reduced(question: Question, asked: dict[str, Any]) -> tuple[float, tuple[st
     asked["sea_level_pressure"] = Quantity(given, "pressure")
     asked["altitude"] = Quantity(altitude, "altitude")
     profile = "the given temperature" if temperature is not None else "the standard atmosphere"
-    follows = f"The pressure at {altitude:g} m, {pressure / 1e3:.4g} kPa, follows from that at sea level by {profile}."
+    follows = (
+        f"The pressure at {_place(altitude)}, {_kilopascals(pressure)}, follows from that at sea level by {profile}."
+    )
     if ORDINARY[0] <= given <= ORDINARY[1]:
         return pressure, (follows,)
+    weather = between(*ORDINARY, "pressure")
     doubt = (
-        f"A sea_level_pressure of {given / 1e3:.4g} kPa does not fit: the weather makes 97 to 104 kPa. If it was read "
-        "on a barometer at the place, give it as pressure, without altitude."
+        f"A sea_level_pressure of {_kilopascals(given)} does not fit: the weather makes {weather}. If it was read on a "
+        "barometer at the place, give it as pressure, without altitude."
     )
     return pressure, (follows, doubt)
+
+
+def _kilopascals(pressure: float) -> str:
+    return said(pressure, "pressure", unit="kPa")
+
+
+def _place(altitude: float) -> str:
+    return said(altitude, "altitude", unit="m", digits=6)
 
 
 def _beside_altitude(question: Question) -> BadQuestion:
@@ -313,9 +325,9 @@ def _beside_altitude(question: Question) -> BadQuestion:
     detail = "pressure and altitude contradict each other; give one of them."
     low, high = (standard * end / atmosphere.SEA_LEVEL_PRESSURE for end in ORDINARY)
     if not low <= pressure <= high:
-        makes = f"where the weather makes {low / 1e3:.4g} to {high / 1e3:.4g} kPa"
+        makes = f"where the weather makes {between(low, high, 'pressure', unit='kPa')}"
         detail = (
-            f"{detail} {pressure / 1e3:.4g} kPa does not fit {altitude:g} m, {makes}: if it comes from a weather "
+            f"{detail} {_kilopascals(pressure)} does not fit {_place(altitude)}, {makes}: if it comes from a weather "
             "report, give it as sea_level_pressure, with the altitude."
         )
     return BadQuestion(detail, [Fault("pressure", detail), Fault("altitude", detail)])
@@ -340,10 +352,10 @@ def _humidity(
     asked["absolute_humidity"] = Quantity(value, "humidity")
     if value <= held * (1 + ROUNDING):
         return value, _near_dew(value / held, temperature)
+    holds = f"Air of this temperature and pressure holds at most {said(held, 'humidity', digits=3)} of water"
     if name:
-        detail = f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water."
+        detail = f"{holds}."
         raise BadQuestion(detail, [Fault(name, detail, (), {"high": Quantity(held, "humidity")})])
-    holds = f"Air of this temperature and pressure holds at most {held * 1e3:.3g} g/m3 of water"
     return np.nan, (f"{holds}, less than the default: no humidity correction is made.",)
 
 

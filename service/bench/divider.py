@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import voltage
 from service.methods import Case, FloatArray
 from service.parameters import Members, Parameter, Question
+from service.spoken import said
 from service.units import Quantity
 
 ALIKE = 0.01
@@ -280,14 +280,14 @@ def carried(plain: Divider, possible: Sequence[Divider], wanted: float | None, b
         )
     found = [_largest(one, wanted, base) for one in possible]
     words = {"yes" if abs(one) <= ALIKE else "no" for one in found}
-    where = f"at {units.shown(wanted, 'frequency'):.4g} kHz" if wanted is not None else "somewhere up to 10 MHz"
-    said = " to ".join(dict.fromkeys(difference_in_words(one) for one in found))
+    where = f"at {said(wanted, 'frequency', unit='kHz')}" if wanted is not None else "somewhere up to 10 MHz"
+    by = " to ".join(dict.fromkeys(difference_in_words(one) for one in found))
     if len(words) > 1:
-        return "cannot-tell", f"The ratio {where} differs from that of the check by {said}: give stray_capacitance."
+        return "cannot-tell", f"The ratio {where} differs from that of the check by {by}: give stray_capacitance."
     word = words.pop()
     if word == "yes":
-        return word, f"The ratio {where} differs from that of the check by {said}; leads are not in it."
-    return word, f"The ratio {where} differs from that of the check by {said}: the result of the gap does not carry."
+        return word, f"The ratio {where} differs from that of the check by {by}; leads are not in it."
+    return word, f"The ratio {where} differs from that of the check by {by}: the result of the gap does not carry."
 
 
 def _largest(divider: Divider, wanted: float | None, base: float) -> float:

@@ -228,9 +228,9 @@ class Design:
             return "At this frequency the ratio is off by more than 1 %: compensate the lower arm (compensation=yes)."
         largest = max(self.strays)
         # the error of a compensated chain is about a sixth of the stray over the series capacitance
-        wanted = largest / (6 * ALIKE)
+        wanted = said(largest / (6 * ALIKE), "capacitance", unit="pF", digits=3)
         return (
             "At this frequency the strays shift the ratio by more than 1 %: put capacitance across the elements, in "
-            f"series about {wanted * 1e12:.3g} pF or more, with compensation=yes, shield the arm, or take a smaller "
+            f"series about {wanted} or more, with compensation=yes, shield the arm, or take a smaller "
             "upper_resistance."
         )

@@ -18,6 +18,7 @@ from service.bench.comparison import COVERAGE, Comparison
 from service.bench.probe import Check
 from service.bench.probe_verdict import Overall
 from service.parameters import Given, Values
+from service.spoken import said
 from service.units import ROUNDING, Quantity
 
 HASHED = (
@@ -275,5 +276,5 @@ def figure(check: Check, overall: Overall) -> Figure:
 
 def _label(check: Check, place: int) -> str:
     reading = check.readings[place]
-    spacing, diameter = (units.shown(size, "length") for size in (reading.spacing, reading.diameter))
-    return f"{spacing:.4g} mm, balls {diameter:.4g} mm"
+    spacing, diameter = (said(size, "length", unit="mm") for size in (reading.spacing, reading.diameter))
+    return f"{spacing}, balls {diameter}"

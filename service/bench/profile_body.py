@@ -18,6 +18,7 @@ from service.errors import BadQuestion, Fault, quoted
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 from service.physics.conductors import AXIS, Clash, Conductors, Outline, clash
 from service.physics.contours import TOUCH, Contour, DoesNotFit, Piece, biarcs
+from service.spoken import said
 from service.units import Quantity
 
 MOST_ELECTRODES, MOST_PIECES, MOST_IN_ALL = 8, 60, 200
@@ -182,8 +183,8 @@ class Body:
     def _unfit(self, error: DoesNotFit) -> BadQuestion:
         electrode = self.electrodes[error.conductor]
         radius, place = electrode.outline.edge_radius, place_in_words(error.piece.start)
-        detail = f"{electrode.where}edge_radius: {radius * 1e3:.4g} mm does not fit the corner at {place}"
-        most = f"; at most {error.most * 1e3:.3g} mm does." if error.most > 1e-9 else "."
+        detail = f"{electrode.where}edge_radius: {said(radius, 'length', unit='mm')} does not fit the corner at {place}"
+        most = f"; at most {said(error.most, 'length', unit='mm', digits=3)} does." if error.most > 1e-9 else "."
         where = electrode.part(error.piece.source) if electrode.drawn else f"{electrode.where}edge_radius"
         return BadQuestion(detail + most, [Fault(where, detail + most)])
 
@@ -207,7 +208,7 @@ ON_THE_AXIS = (
 
 def place_in_words(place: complex) -> str:
     """Return a place in words."""
-    return f"({place.real * 1e3:.4g} mm, {place.imag * 1e3:.4g} mm)"
+    return f"({', '.join(said(end, 'coordinate', unit='mm') for end in (place.real, place.imag))})"
 
 
 def read(given: Given, registry: Registry) -> Body:
@@ -410,7 +411,7 @@ def _arc(one: Given, here: complex, end: complex, faults: list[Fault]) -> list[P
     centre = _complex(one.parts["centre"])
     radii = abs(here - centre), abs(end - centre)
     if abs(radii[0] - radii[1]) > ROUND * max(radii) or min(radii) == 0:
-        words = " and ".join(f"{radius * 1e3:.5g} mm" for radius in radii)
+        words = " and ".join(said(radius, "length", unit="mm", digits=5) for radius in radii)
         faults.append(one.fault("arc", f"arc has unequal radii about its centre: {words}."))
         return []
     turn = float(np.angle((end - centre) / (here - centre)))

@@ -30,6 +30,7 @@ from service.physics.contours import Contour, Piece, angle_between, nearest_plac
 from service.physics.critical_line import CriticalLine, LineSearch, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
 from service.physics.ionization import IonizationFit
+from service.spoken import between, said
 from service.units import ROUNDING, Quantity
 
 REFUSED, TOLD = 0.01, 0.003
@@ -304,7 +305,8 @@ def _check(solved: Solved) -> None:
         detail = "Nothing is drawn that this electrode could break down to: draw the other one, or plane=earthed."
         raise OutsideValidity(detail, [Fault("electrodes", detail)])
     if not SHORTEST * (1 - ROUNDING) <= value <= LONGEST:
-        detail = f"The shortest distance is {value * 1e3:.4g} mm; {SHORTEST * 1e3:g} mm to {LONGEST:g} m are answered."
+        answered = between(SHORTEST, LONGEST, "length")
+        detail = f"The shortest distance is {said(value, 'length', unit='mm')}; {answered} are answered."
         raise OutsideValidity(detail, [Fault("electrodes", detail)])
     errors = numerical_errors(solved)
     worst = max(errors, key=lambda name: errors[name])

@@ -22,7 +22,7 @@ from service.lookups.paschen_secondary import GAMMA, cathode_parameter, given_se
 from service.lookups.paschen_sweep import Sweep, places
 from service.methods import FloatArray
 from service.parameters import Parameter, Question
-from service.spoken import span, span_of, told
+from service.spoken import between, span, span_of, told
 from service.units import Quantity
 
 NOTES = (
@@ -170,14 +170,13 @@ def _places(question: Question, sweeps: list[Sweep], registry: Registry) -> Floa
     if not pds[0] < pds[-1]:
         name = "pd_to" if last is not None else "pd_from"
         ends = next(one for one in sweeps if one.answered).curves.covered
-        raise _outside(name, f"{name} lies outside what the methods cover, {{:.4g}} to {{:.4g}} Pa_m.", ends)
+        raise _outside(name, f"{name} lies outside what the methods cover, {between(*ends, 'pd')}.", ends)
     return pds
 
 
 def _outside(name: str, detail: str, ends: tuple[float, float]) -> OutsideValidity:
-    whole = detail.format(*ends)
     valid = {side: Quantity(end, "pd") for side, end in zip(("low", "high"), ends, strict=True)}
-    return OutsideValidity(whole, [Fault(name, whole, (), valid)])
+    return OutsideValidity(detail, [Fault(name, detail, (), valid)])
 
 
 def _no_curve(sweeps: list[Sweep], registry: Registry) -> OutsideValidity:
@@ -192,7 +191,7 @@ def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluatio
         return
     ends = [sweep.covered for sweep in sweeps if sweep.answered]
     low, high = min(one[0] for one in ends), max(one[1] for one in ends)
-    detail = "No method answers in this range of pd; they cover {:.4g} to {:.4g} Pa_m."
+    detail = f"No method answers in this range of pd; they cover {between(low, high, 'pd')}."
     error = _outside("pd_from" if question.given("pd_from") else "pd_to", detail, (low, high))
     error.suggestion = {"pd_from": f"{low:.4g}Pa_m", "pd_to": f"{high:.4g}Pa_m"}
     raise error

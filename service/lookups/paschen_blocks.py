@@ -15,6 +15,7 @@ from service.answers.registry import Registry
 from service.lookups.gases import PublishedMinimum, measured_points, minima
 from service.lookups.paschen_sweep import Sweep
 from service.methods import FloatArray
+from service.spoken import said
 from service.units import Quantity
 
 UNIT = "V"
@@ -129,6 +130,6 @@ def method_at(
     else:
         pds = one.case.pd[one.answered]
         middle = float(pds[pds.size // 2])
-        at, where = sweep.curves.at(np.array([middle]), every=True), f"{middle:.4g} Pa_m in {gas}"
+        at, where = sweep.curves.at(np.array([middle]), every=True), f"{said(middle, 'pd')} in {gas}"
     also = also_block(at, unit=UNIT)
     return chosen_method(at), also, (METHOD_NOTE.format(where),)

@@ -12,6 +12,7 @@ from service.answers.registry import Registry
 from service.lookups.gases import measured, minima
 from service.lookups.paschen_sweep import Sweep
 from service.methods import FloatArray
+from service.spoken import between, said
 
 DESCRIPTION = (
     "Peak breakdown voltage between plates over pressure times gap, both logarithmic, with bands, for {}; minima, "
@@ -53,7 +54,7 @@ def draw(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]
 def _name(sweep: Sweep) -> str:
     name = sweep.gas.replace("-", " ").capitalize()
     case = sweep.curves.case
-    share = "" if case.fraction is None else f", {float(case.fraction[0]) * 100:.4g} %"
+    share = "" if case.fraction is None else f", {said(float(case.fraction[0]), 'fraction')}"
     return name + share + ("" if case.secondary is None else f", gamma {case.secondary:g}")
 
 
@@ -86,8 +87,4 @@ def _covered(pairs: list[tuple[Sweep, Evaluation | None]]) -> Iterator[str]:
             yield f"{_name(sweep)}: measured points only, no curve."
         else:
             low, high = sweep.covered
-            yield f"{_name(sweep)}: methods answer from {_plain(low)} to {_plain(high)} Pa m."
-
-
-def _plain(number: float) -> str:
-    return f"{float(f'{number:.3g}'):g}"
+            yield f"{_name(sweep)}: methods answer from {between(low, high, 'pd', digits=3)}."

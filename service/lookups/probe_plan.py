@@ -292,7 +292,7 @@ def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
     """
     case = plan[0].case
     pressure, kelvin = float(case.pressure[0]), float(case.temperature[0])
-    conditions = f"{units.shown(pressure, 'pressure'):.5g} kPa, {units.shown(kelvin, 'temperature'):.4g} degC"
+    conditions = f"{said(pressure, 'pressure', unit='kPa', digits=5)}, {said(kelvin, 'temperature')}"
     warnings = "".join(f"**{one['text']}**\n\n" for one in cautions(CAUTIONS))
     steps = "".join(f"- {one}\n" for one in before)
     return (

@@ -274,7 +274,7 @@ def _figure(found: Found, point: Point) -> Figure:
         section=drawn(),
         sentences=(
             *_smaller_first(inception, point.withstand_estimate),
-            f"The shortest distance, {solved.shortest.value * 1e3:.4g} mm, is dashed.",
+            f"The shortest distance, {said(solved.shortest.value, 'length', unit='mm')}, is dashed.",
             "Estimates for clean, dry electrodes of exactly this shape; never the only protection of a person.",
         ),
     )

@@ -36,7 +36,7 @@ from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference
-from service.spoken import said
+from service.spoken import between, said
 from service.units import Quantity
 
 HOLD = Parameter(
@@ -185,12 +185,7 @@ class Weather:
     @property
     def words(self) -> str:
         """The ranges in words."""
-        return f"at {_between(self.pressure, 'pressure')} and {_between(self.temperature, 'temperature')}"
-
-
-def _between(ends: tuple[float, float], dimension: str) -> str:
-    low, high = (said(end, dimension) for end in ends)
-    return f"{low.split(' ')[0]} to {high}" if low != high else low
+        return f"at {between(*self.pressure, 'pressure')} and {between(*self.temperature, 'temperature')}"
 
 
 def _range(question: Question, name: str, usual: tuple[float, float]) -> tuple[float, float]:
@@ -398,7 +393,7 @@ def _set(window: Window, hold: float, below: float, weather: Weather) -> Set:
     volts = said(hold, "voltage"), said(below, "voltage")
     ends = (math.inf, 0.0) if high is None else _cut_inward(low, high)
     if high is not None and ends[0] <= ends[1]:
-        words = _between(ends, "length")
+        words = between(*ends, "length")
         why = f"Set to {words}, the gap holds {volts[0]} and fires below {volts[1]}, {weather.words}."
         return Set(why, math.sqrt(low * high), ends)
     fired = window.at(low)[1]
@@ -492,7 +487,7 @@ def _answer(
 
 def _lead(found: Set) -> Lead:
     """Return the settings as what is read first, or that there is none."""
-    words = "none" if found.spacing is None else _between(found.spacing, "length")
+    words = "none" if found.spacing is None else between(*found.spacing, "length")
     return Lead(found.explanation, "Set to", words, "discharge-first")
 
 

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
@@ -22,7 +21,7 @@ from service.bench.probe_verdict import Overall, possible
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
 from service.parameters import Given, Members, Parameter, Part, Question
-from service.spoken import said, speak
+from service.spoken import between, said, speak
 from service.units import Quantity
 
 __all__ = ["BODY", "answer", "lookup"]
@@ -55,9 +54,7 @@ RESULTS: Mapping[str, str] = {
     "for_a_gap": "Of the highest voltage that there may be: the gap that keeps apart lies above `holds_above`; of the "
     "lowest: `sparks_below`. Electrodes as asked, unknown by default.",
 }
-FURTHER = (
-    "The voltage lies outside what the check covered, {:.4g} to {:.4g} kV: there the scale factor was not checked."
-)
+FURTHER = "The voltage lies outside what the check covered, {}: there the scale factor was not checked."
 
 
 def _parameters(registry: Registry) -> tuple[Parameter, ...]:
@@ -147,7 +144,7 @@ def _of_record(given: Given, overall: Overall, record: Given) -> Iterator[str]:
         yield "The hash of the record does not fit: the scale factor was worked out anew from the readings in it."
     volts, peak = overall.comparison.reference, _peak(given.question) / overall.ratio
     if not volts.min() <= peak <= volts.max():
-        yield FURTHER.format(*(units.shown(float(end), "voltage") for end in (volts.min(), volts.max())))
+        yield FURTHER.format(between(float(volts.min()), float(volts.max()), "voltage", unit="kV"))
     checked = overall.check.waveform
     if given.question.given("waveform") and given.question.key("waveform") != checked:
         yield f"The probe was checked with waveform={checked}; at another its ratio may be another."

@@ -18,7 +18,7 @@ from service.bench.sphere_practice import Practice
 from service.bench.spheres import EARTHED, RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
-from service.spoken import said, speak
+from service.spoken import between, said, speak
 from service.units import ROUNDING, Quantity
 
 DIAMETERS = Parameter(
@@ -131,7 +131,7 @@ def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> Ou
         return OutsideValidity(why, [Fault(name, why)])
     low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
     valid = {"low": Quantity(low, "voltage"), "high": Quantity(high, "voltage")}
-    words = f"{units.shown(low, 'voltage'):.4g} to {units.shown(high, 'voltage'):.4g} kV"
+    words = between(low, high, "voltage", unit="kV")
     detail = f"No such spheres can be set to this voltage; in these conditions they measure {words} peak."
     names = [name for name in ("voltage", "voltage_from", "voltage_to") if name in question]
     error = OutsideValidity(detail, [Fault(name, detail, (), valid) for name in names])
@@ -147,14 +147,14 @@ def _nothing(one: Spheres, question: Question) -> tuple[str, str]:
     """Return the parameter at fault and why no voltage is known for spheres within the limits of the arrangement."""
     frequency, highest = float(one.case.frequency[0]), one.practice.highest_frequency
     if frequency > highest * (1 + ROUNDING):
-        words = f"{units.shown(highest, 'frequency'):g} kHz"
+        words = said(highest, "frequency", unit="kHz")
         return "frequency", f"Above {words} spheres were measured to spark lower than the table: they measure nothing."
     if one.case.gas != "air":
         return "gas", f"Spheres measure in air; in {one.case.gas} no method gives their voltage within the limits."
     sizes = next(name for name in ("sphere_diameter", "spheres") if name in question.parameters)
     share = one.practice.largest_share(one.case.waveform)
     return sizes, (
-        f"For spheres of {units.shown(one.diameter, 'length'):.4g} mm at a relative air density of "
+        f"For spheres of {said(one.diameter, 'length', unit='mm')} at a relative air density of "
         f"{float(one.case.relative_density[0]):.3g} neither a table nor a model gives a voltage up to a spacing of "
         f"{share:g} of the diameter."
     )

@@ -229,7 +229,7 @@ def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[s
             for degree, group, one in surfaces
         ],
     }
-    taken = f"{units.shown(steady, 'voltage'):.4g} kV long-term, {OF[here.case.waveform]}"
+    taken = f"{said(steady, 'voltage', unit='kV')} long-term, {OF[here.case.waveform]}"
     notes = [
         BOARDS,
         *[THIN] * thin,

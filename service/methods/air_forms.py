@@ -10,7 +10,7 @@ from service import spoken
 from service.methods.form import Form, common_limits
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
-from service.methods.method import GAP, PRESSURE, PRODUCT, Case, FloatArray, Limit, Quantity
+from service.methods.method import GAP, PRESSURE, PRODUCT, Case, FloatArray, Limit, LimitedQuantity
 from service.physics import townsend, uniform
 from service.physics.atmosphere import REFERENCE_PRESSURE
 from service.physics.ionization import Ionization
@@ -23,7 +23,7 @@ PRINTED_FROM = 10.0
 """pd from which the preferred formula is printed, 1e-2 bar cm [Pa m]; kuffel-zaengl-kuffel-2000, eq. 5.107, memory."""
 HIGHEST_PRESSURE = 1e6
 """Highest pressure at which Schumann's table is used [Pa]; common practice, no source."""
-SCALED_GAP = Quantity(
+SCALED_GAP = LimitedQuantity(
     "gap times relative density", "length", "gap times relative density", lambda case: case.gap * case.relative_density
 )
 EXTENDED_NOTE = (

@@ -42,7 +42,7 @@ WHY = (
 NO_LOW = "No low end: how early sharp electrodes break down is not known here; inception may be breakdown."
 NO_HIGH = "No high end: no formula of a uniform field reaches so far, so what even plates hold is not known here."
 LEFT_NOTE = (
-    "Gaps shorter than about {:.3g} mm lie left of the Paschen minimum at this density and hold more than longer ones, "
+    "Gaps shorter than about {} lie left of the Paschen minimum at this density and hold more than longer ones, "
     "until they are far shorter: ask electrodes=uniform-field."
 )
 MICRO_ADVICE = (
@@ -233,7 +233,7 @@ def _in_air(uniform: Method, ends: Bounds, minimum: MinimumOfAir) -> Method:
 
 def _left(case: Case, minimum: float) -> tuple[str, ...]:
     least = float(np.min(case.reduced_pressure)) if not case.is_plain else float(case.reduced_pressure)
-    return (LEFT_NOTE.format(minimum / least * 1e3),) if least < THIN_FROM else ()
+    return (LEFT_NOTE.format(spoken.said(minimum / least, "length", unit="mm", digits=3)),) if least < THIN_FROM else ()
 
 
 def _alone(reference: Reference, ends: Bounds, minimum: MinimumOfAir) -> Method:

@@ -15,11 +15,12 @@ from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch
 from service.methods.lines import LineElectrode, Lines
-from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limit, Method, Quantity, single
+from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limit, LimitedQuantity, Method, single
 from service.methods.shapes import Radius
 from service.parameters import Parameter
 from service.physics.boundary import gauss
 from service.reference import Reference, interpolate
+from service.spoken import said
 
 NODES = ((1 - np.cos(np.pi * np.arange(25) / 24)) / 2) ** 2
 """Potential passed through, over the whole, at which the tables hold the field; close together at the start."""
@@ -107,7 +108,10 @@ class Computed:
         """Return the ranges of the proportions."""
         return tuple(
             Limit(
-                parameter, Quantity(name, "number", name, partial(self._proportion, k)), float(axis[0]), float(axis[-1])
+                parameter,
+                LimitedQuantity(name, "number", name, partial(self._proportion, k)),
+                float(axis[0]),
+                float(axis[-1]),
             )
             for k, ((name, parameter), axis) in enumerate(zip(self.names.items(), self.axes, strict=True))
         )
@@ -145,7 +149,7 @@ def grid_axes(columns: Sequence[FloatArray], least: int) -> list[FloatArray] | N
 
 
 RODS_NOTE = (
-    "Half-inch square rods end to end break down at {:.3g} kV peak at this distance and 60 Hz (table, 25 degC): a "
+    "Half-inch square rods end to end break down at {} peak at this distance and 60 Hz (table, 25 degC): a "
     "hint of the size, no floor for other shapes."
 )
 SOURCE_NOTE = (
@@ -163,7 +167,7 @@ def rods_note(reference: Reference, case: Case) -> tuple[str, ...]:
     slow = case.waveform == "ac" and case.size == 1 and single(case.frequency) <= SLOW
     if case.gas != "air" or not slow or not spacing[0] <= (gap := single(case.gap)) <= spacing[-1]:
         return ()
-    return (RODS_NOTE.format(float(interpolate(spacing, voltage, gap)) / 1e3),)
+    return (RODS_NOTE.format(said(float(interpolate(spacing, voltage, gap)), "voltage", unit="kV", digits=3)),)
 
 
 SLOW = 400.0

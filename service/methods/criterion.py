@@ -26,8 +26,8 @@ from service.methods.method import (
     Estimate,
     FloatArray,
     Limit,
+    LimitedQuantity,
     Method,
-    Quantity,
     Source,
     Validity,
 )
@@ -330,7 +330,7 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
         return Estimate(case.filled(np.nan), low, high, inception=onset, utilization=eta, notes=(ONSET_NOTE,))
 
     name = "radius times relative density"
-    scaled = Quantity(name, "length", name, lambda case: electrode.radius(case) * case.relative_density)
+    scaled = LimitedQuantity(name, "length", name, lambda case: electrode.radius(case) * case.relative_density)
     smallest, largest = ONSET_RADII[key]
     limits = (
         Limit("gap", PRODUCT, handover(reference)[0], 5e5),

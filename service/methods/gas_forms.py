@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from service import spoken
 from service.methods.air_forms import handover
 from service.methods.form import Band, Form, common_limits, own_band
 from service.methods.gas_rows import (
@@ -138,7 +139,8 @@ def closed(row: GasRow, reference: Reference) -> Form:
     constants_printed, span = printed_form(reference, row)
     place, least = townsend.minimum(ionization, float(townsend.townsend_exponent(row.secondary)))
     contradicted = minima.contradict(least)
-    why = f"At gamma {row.secondary:g} its minimum, {least:.3g} V, is not published: only a given gamma is taken."
+    lowest = spoken.said(least, "voltage", unit="V", digits=3)
+    why = f"At gamma {row.secondary:g} its minimum, {lowest}, is not published: only a given gamma is taken."
     usual, where = (max(low, begins), high), f" at gamma {row.secondary:g}"
     return Form(
         voltage,

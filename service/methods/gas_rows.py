@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from service import spoken
 from service.methods.method import FloatArray, Source
 from service.physics.ionization import CLOSED_FORMS, Ionization, IonizationTable
 from service.reference import Reference, Table
@@ -150,14 +151,10 @@ class PublishedMinima:
         """Return how the minimum of a method, pd [Pa m] and voltage [V], lies to the published ones."""
         if not self.pds.size:
             return ()
-        places, volts = (f"{_span(one)}" for one in (self.pds, self.voltages))
-        computed = f"{voltage:.4g} V at {pd:.3g} Pa m"
-        return (f"The minimum of this method is {computed}, published ones {volts} V at {places} Pa m.",)
-
-
-def _span(values: FloatArray) -> str:
-    low, high = f"{values.min():.3g}", f"{values.max():.3g}"
-    return low if low == high else f"{low} to {high}"
+        places = spoken.between(float(self.pds.min()), float(self.pds.max()), "pd", digits=3)
+        volts = spoken.between(float(self.voltages.min()), float(self.voltages.max()), "voltage", unit="V", digits=3)
+        computed = f"{spoken.said(voltage, 'voltage', unit='V')} at {spoken.said(pd, 'pd', digits=3)}"
+        return (f"The minimum of this method is {computed}, published ones {volts} at {places}.",)
 
 
 @once

@@ -34,8 +34,8 @@ __all__ = [
     "Estimate",
     "FloatArray",
     "Limit",
+    "LimitedQuantity",
     "Method",
-    "Quantity",
     "Source",
     "Validity",
     "banded",
@@ -45,7 +45,7 @@ Bound = float | Callable[[Case], FloatArray]
 
 
 @dataclass(frozen=True, eq=False)
-class Quantity:
+class LimitedQuantity:
     """What a limit is about: a parameter of a question, or what follows from several; one object for one quantity.
 
     Parameters
@@ -102,13 +102,13 @@ class Quantity:
         return f"{value:.4g} {self.unit}".rstrip()
 
 
-GAP = Quantity("gap", "length", "gap")
-PRESSURE = Quantity("pressure", "pressure", "pressure")
-TEMPERATURE = Quantity("temperature", "temperature", "temperature")
-FREQUENCY = Quantity("frequency", "frequency", "frequency")
-PRODUCT = Quantity("pd", "pd", "pressure times gap (at 20 °C)")
-DENSITY = Quantity("relative_density", "number", "relative density")
-FRACTION = Quantity(
+GAP = LimitedQuantity("gap", "length", "gap")
+PRESSURE = LimitedQuantity("pressure", "pressure", "pressure")
+TEMPERATURE = LimitedQuantity("temperature", "temperature", "temperature")
+FREQUENCY = LimitedQuantity("frequency", "frequency", "frequency")
+PRODUCT = LimitedQuantity("pd", "pd", "pressure times gap (at 20 °C)")
+DENSITY = LimitedQuantity("relative_density", "number", "relative density")
+FRACTION = LimitedQuantity(
     "fraction",
     "fraction",
     "fraction of the first gas",
@@ -129,7 +129,7 @@ class Limit:
     ----------
     parameter : str
         What an asker would change where it fails; always a parameter of a question.
-    quantity : Quantity
+    quantity : LimitedQuantity
         What is limited.
     low, high : float or callable
         Inclusive bounds in SI, or functions of the case that return them per element.
@@ -142,7 +142,7 @@ class Limit:
     """
 
     parameter: str
-    quantity: Quantity
+    quantity: LimitedQuantity
     low: Bound = -np.inf
     high: Bound = np.inf
     below: str = ""
@@ -262,7 +262,7 @@ class Validity:
         return True
 
     @cached_property
-    def _ranges(self) -> tuple[tuple[Limit, Quantity, float, float], ...]:
+    def _ranges(self) -> tuple[tuple[Limit, LimitedQuantity, float, float], ...]:
         """The limits beside their plain bounds, which most values meet without a call; NaN where bounds vary."""
         return tuple((one, one.quantity, *(one.plain or (np.nan, np.nan))) for one in self.limits)
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from service.methods.method import Case, FloatArray, Limit, Quantity
+from service.methods.method import Case, FloatArray, Limit, LimitedQuantity
 from service.physics.criterion import Inception, inception, inception_on, inceptions
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
@@ -139,7 +139,7 @@ class Electrode:
 @lru_cache(maxsize=256)
 def fineness(electrode: Electrode, finest: float) -> Limit:
     """Return the limit on pressure times radius, from a finest [Pa m]."""
-    quantity = Quantity(
+    quantity = LimitedQuantity(
         "reduced pressure times radius",
         "pd",
         "pressure times radius (at 20 °C)",
@@ -150,14 +150,14 @@ def fineness(electrode: Electrode, finest: float) -> Limit:
 
 def strength(electrode: Electrode, highest: float, field: Callable[[Case], FloatArray]) -> Limit:
     """Return the limit on the highest field over pressure [V/(Pa m)], up to where a fit ends."""
-    quantity = Quantity("field over pressure", "number", "highest field over pressure", field, "kV/(cm bar)")
+    quantity = LimitedQuantity("field over pressure", "number", "highest field over pressure", field, "kV/(cm bar)")
     return Limit(electrode.radius.parameter, quantity, high=highest)
 
 
 @lru_cache(maxsize=256)
 def utilization_limits(electrode: Electrode) -> tuple[Limit, Limit]:
     """Return the ranges of the utilization factor where inception may be breakdown, and where corona comes first."""
-    factor = Quantity("field utilization factor", "number", "field utilization factor", electrode.weakness)
+    factor = LimitedQuantity("field utilization factor", "number", "field utilization factor", electrode.weakness)
     weakly = Limit("gap", factor, WEAKLY_NON_UNIFORM)
     slender = Limit("gap", factor, high=WEAKLY_NON_UNIFORM * (1 - 2 * ROUNDING))
     return weakly, slender

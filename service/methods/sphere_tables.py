@@ -29,8 +29,8 @@ from service.methods.method import (
     Estimate,
     FloatArray,
     Limit,
+    LimitedQuantity,
     Method,
-    Quantity,
     Validity,
     single,
 )
@@ -198,7 +198,7 @@ def table_methods(
     limits = [
         Limit(
             "sphere_diameter",
-            Quantity("sphere_diameter", "length", "sphere diameter"),
+            LimitedQuantity("sphere_diameter", "length", "sphere diameter"),
             table.nearest_diameter,
             table.nearest_diameter,
             usual=(float(table.diameters[0]), float(table.diameters[-1])),
@@ -216,7 +216,7 @@ def table_methods(
         Limit("frequency", FREQUENCY, 0.0, FASTEST),
     ]
     if impulse:
-        printed_voltage = Quantity("table voltage", "voltage", "printed voltage", table.voltage)
+        printed_voltage = LimitedQuantity("table voltage", "voltage", "printed voltage", table.voltage)
         limits.append(Limit("gap", printed_voltage, practice["lowest-impulse-voltage"]))
     suffix = "-impulse" if impulse and number == 2 else ""
     table_itself = Method(

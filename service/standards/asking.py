@@ -9,6 +9,7 @@ from service import units
 from service.answers.echo import NO_MEASURES, Echo
 from service.errors import BadQuestion, Fault
 from service.parameters import Parameter, Question
+from service.spoken import said
 from service.units import Quantity
 
 CATEGORIES = ("I", "II", "III", "IV")
@@ -257,20 +258,23 @@ def contradiction(first: str, second: str, why: str = "") -> BadQuestion:
     return BadQuestion(detail, [Fault(first, detail), Fault(second, detail)])
 
 
+FINE = 6
+"""Digits of what a standard prints, or is reckoned from it."""
+
+
 def volts(value: float) -> str:
     """Return a voltage [V] in words."""
-    unit = "V" if value < 1e3 else "kV"
-    return f"{units.shown(value, 'voltage', unit):.6g} {unit}"
+    return said(value, "voltage", unit="V" if value < 1e3 else "kV", digits=FINE)
 
 
 def millimetres(value: float) -> str:
     """Return a length [m] in words."""
-    return f"{units.shown(value, 'length'):.6g} mm"
+    return said(value, "length", unit="mm", digits=FINE)
 
 
 def kilohertz(value: float) -> str:
     """Return a frequency [Hz] in words."""
-    return f"{units.shown(value, 'frequency'):.6g} kHz"
+    return said(value, "frequency", unit="kHz", digits=FINE)
 
 
 CLEAN = 12
@@ -289,4 +293,4 @@ def distance(value: float) -> Quantity:
 
 def metres(value: float) -> str:
     """Return an altitude [m] in words."""
-    return f"{value:g} m"
+    return said(value, "altitude", unit="m", digits=FINE)

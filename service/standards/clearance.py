@@ -15,6 +15,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import source_block
 from service.methods import FloatArray
+from service.spoken import said
 from service.standards.asking import ClearanceQuestion, kilohertz, millimetres, needed, quantity, volts
 from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
 from service.standards.ladder import FINEST, Ladder, ReadValue, origin, round_up, table_ends, together
@@ -249,9 +250,9 @@ def _fast_inhomogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Re
     ladder = covered(tables.fast, wanted, PEAK, factor, ROUNDER)
     found = ladder.interpolated(wanted)
     slow = tables.peak["A"].interpolated(wanted)
-    critical = tables.frequency["critical-frequency-times-gap"] / slow.value
+    above = said(tables.frequency["critical-frequency-times-gap"] / slow.value, "frequency", unit="kHz", digits=2)
     words = (
-        f"Table 1 is for frequencies above the critical one, here about {kilohertz(float(f'{critical:.2g}'))}; it is "
+        f"Table 1 is for frequencies above the critical one, here about {above}; it is "
         f"taken from {kilohertz(HIGH_FREQUENCY)} on, where the scope of IEC 60664-4 begins: a step up from "
         f"{millimetres(slow.value)} there, then no further growth with frequency"
     )

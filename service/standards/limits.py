@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import source_block
 from service.reference import Reference, Table, weakest
+from service.spoken import said
 from service.standards.asking import quantity, volts
 from service.standards.circuit import FAST, Circuit, Span
 from service.units import ROUNDING, Quantity
@@ -427,7 +427,7 @@ def _printed(table: Table, row: int, column: str, value: float, dimension: str) 
     words = table.text(f"{column}_limit_printed")[row]
     unit = table.text(f"{column}_unit")[row]
     if np.isfinite(table[f"{column}_slope"][row]):
-        return f"{words} = {units.shown(value, dimension, unit):.4g} {unit}"
+        return f"{words} = {said(value, dimension, unit=unit)}"
     return f"{words} {unit}"
 
 
