@@ -89,6 +89,8 @@ class Parameter:
         Other names in lower case that are read as a key, such as chemical formulas; the echo names the key.
     digits : bool
         Whether the last digit typed says how well the value is known: ``48V`` and ``48.0V`` are two questions.
+    excludes, needs : tuple of str
+        Other parameters, as far as a question has them, that it must not stand beside, and that it cannot do without.
     """
 
     name: str
@@ -105,6 +107,8 @@ class Parameter:
     hints: Mapping[str, str] = field(default_factory=dict, compare=False)
     aliases: Mapping[str, str] = field(default_factory=dict, compare=False)
     digits: bool = False
+    excludes: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         bounds = zip(("low", "high"), PHYSICAL.get(self.dimension, (None, None)), strict=True)
@@ -181,6 +185,11 @@ class Parameter:
         if kind is None:
             return {end: f"{bound:.6g}" for end, bound in known}
         return {end: f"{units.shown(bound, self.dimension):.6g} {kind.shown}" for end, bound in known}
+
+    def beside(self) -> str:
+        """Return what it excludes and needs, in words for the reference."""
+        words = {"Not beside": self.excludes, "Needs": self.needs}
+        return " ".join(f"{word} {' or '.join(names)}." for word, names in words.items() if names)
 
     def bounds(self) -> dict[str, Any]:
         """Return the bounds: quantities, or plain numbers."""

@@ -183,6 +183,8 @@ class Lookup:
         From the text of a sheet and the query beside it to the JSON structure of the body.
     keeps_question : bool
         Whether a refusal never points to another question, as any other would be about a weaker barrier.
+    one_of : tuple of tuple of str
+        Where what is required alone does not make a question: sets of parameters of which one, at least, is given too.
     place : int
         Among the questions of the page: the lowest first, then by title.
     more : tuple of str
@@ -206,6 +208,7 @@ class Lookup:
     answer_given: Callable[[Given], Answer] | None = field(default=None, repr=False)
     from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = field(default=None, repr=False)
     keeps_question: bool = False
+    one_of: tuple[tuple[str, ...], ...] = ()
     place: int = 100
     more: tuple[str, ...] = ()
     many: Callable[[Any], Any] | None = field(default=None, repr=False)
@@ -213,6 +216,11 @@ class Lookup:
     def __post_init__(self) -> None:
         """Work through the parameters once, not at every question."""
         object.__setattr__(self, "parameters", Parameters(self.parameters))
+
+    def asked_by(self) -> str:
+        """Return what a question needs besides what is required of it, in words for the reference."""
+        ways = [" and ".join(names) for names in self.one_of]
+        return f"Needs {'; or '.join(ways)}." if ways else ""
 
     @property
     def post(self) -> bool:

@@ -120,6 +120,12 @@ class Registry:
         return {method.key: method for item in self.arrangements.values() for method in item.methods}
 
     @cached_property
+    def sizes_of_gap(self) -> tuple[tuple[str, ...], ...]:
+        """Sets of sizes that leave a gap, of arrangements whose gap follows from them."""
+        sized = (one for one in self.arrangements.values() if one.gap_from is not None)
+        return tuple(dict.fromkeys(tuple(p.name for p in one.parameters if p.dimension == "length") for one in sized))
+
+    @cached_property
     def size_names(self) -> frozenset[str]:
         """Names of every size and option of every arrangement."""
         return frozenset(p.name for item in self.arrangements.values() for p in item.parameters)

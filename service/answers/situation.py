@@ -25,7 +25,13 @@ VACUUM_PRESSURE = 1e-3
 
 ATMOSPHERE = (
     Parameter("pressure", "pressure", "Absolute pressure.", default="101.3kPa", example="101.3kPa", high=1e8),
-    Parameter("altitude", "altitude", "Altitude above sea level; sets the pressure only.", example="1500m"),
+    Parameter(
+        "altitude",
+        "altitude",
+        "Altitude above sea level; sets the pressure only.",
+        example="1500m",
+        excludes=("pressure",),
+    ),
     Parameter(
         "sea_level_pressure",
         "pressure",
@@ -33,15 +39,29 @@ ATMOSPHERE = (
         example="1013hPa",
         low=8e4,
         high=1.1e5,
+        excludes=("pressure",),
+        needs=("altitude",),
     ),
     Parameter(
         "temperature", "temperature", "Gas temperature.", default="20degC", example="20degC", low=150.0, high=1300.0
     ),
     Parameter("relative_humidity", "fraction", "Relative humidity of air.", high=1.0, example="50percent"),
     Parameter(
-        "absolute_humidity", "humidity", "Absolute humidity of air.", low=0.0, default="8.5g/m3", example="11g/m3"
+        "absolute_humidity",
+        "humidity",
+        "Absolute humidity of air.",
+        low=0.0,
+        default="8.5g/m3",
+        example="11g/m3",
+        excludes=("relative_humidity",),
     ),
-    Parameter("dew_point", "temperature", "Dew point of air.", example="12degC"),
+    Parameter(
+        "dew_point",
+        "temperature",
+        "Dew point of air.",
+        example="12degC",
+        excludes=("relative_humidity", "absolute_humidity"),
+    ),
 )
 FRACTION = Parameter(
     "fraction", "fraction", "Mole fraction of the first gas of a mixture.", high=1.0, example="20percent"

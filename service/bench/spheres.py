@@ -27,7 +27,15 @@ from service.units import ROUNDING, Quantity
 
 EARTHED = Echo.taken({"earthing": "one-earthed"})
 """What is taken of the earthing of spheres: one is earthed."""
-VOLTAGE = Parameter("voltage", "voltage", "The voltage to measure or to set.", measured=True, example="40kV", high=1e8)
+VOLTAGE = Parameter(
+    "voltage",
+    "voltage",
+    "The voltage to measure or to set.",
+    measured=True,
+    example="40kV",
+    high=1e8,
+    excludes=("voltage_from", "voltage_to"),
+)
 RANGE = (
     Parameter("voltage_from", "voltage", "First voltage of a spacing card.", measured=True, example="10kV", high=1e8),
     Parameter("voltage_to", "voltage", "Last voltage of a spacing card.", measured=True, example="60kV", high=1e8),

@@ -152,6 +152,12 @@ def lookup(registry: Registry) -> Lookup:
         example="system_voltage=230V&overvoltage_category=II&working_voltage=250V&pollution_degree=2&insulation=reinforced",
         results=RESULTS,
         keeps_question=True,
+        one_of=(
+            ("system_voltage", "overvoltage_category"),
+            ("impulse_voltage",),
+            ("recurring_peak_voltage",),
+            ("working_voltage",),
+        ),
     )
 
 

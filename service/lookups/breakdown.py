@@ -70,6 +70,7 @@ def lookup(registry: Registry) -> Lookup:
         parameters,
         answer,
         example="gap=8mm&electrodes=uniform-field",
+        one_of=(("gap",), ("gap_from", "gap_to"), *registry.sizes_of_gap),
         place=10,
         results=RESULTS,
         many=partial(Voltages, registry),

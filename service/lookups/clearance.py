@@ -65,6 +65,7 @@ def lookup(registry: Registry) -> Lookup:
         (*VOLTAGES, *PLACE),
         lambda question: answer(question, registry, tables),
         example="system_voltage=230V&overvoltage_category=III&pollution_degree=2&insulation=basic",
+        one_of=(("system_voltage", "overvoltage_category"), ("impulse_voltage",), ("recurring_peak_voltage",)),
         results=RESULTS,
         keeps_question=True,
         many=partial(

@@ -61,6 +61,7 @@ PATH = (
         "voltage",
         "Highest recurring peak across the surface; needed for pulses, whose peak is far above the rms.",
         example="12kV",
+        excludes=("recurring_peak_voltage",),
     ),
     SURFACE,
     Parameter("ribbed", "boolean", "Whether a rib of the form of the standard stands across.", default="false"),

@@ -27,7 +27,7 @@ from service.standards.body import (
     sparks,
     x_rays,
 )
-from service.standards.circuit import LEFT, PARAMETERS, TOLERANCES, Circuit, circuit_of
+from service.standards.circuit import JUDGED, LEFT, PARAMETERS, TOLERANCES, Circuit, circuit_of
 from service.standards.limits import (
     DOES_NOT_APPLY,
     EXCEEDED,
@@ -98,6 +98,7 @@ def lookup(registry: Registry) -> Lookup:
         example="voltage=12kV&capacitance=4.4nF&bleed_resistance=200Mohm&stick_resistance=10kohm",
         keeps_question=True,
         single_values=False,
+        one_of=tuple((name,) for name in JUDGED),
         results=RESULTS,
     )
 

@@ -83,6 +83,7 @@ def lookup(registry: Registry) -> Lookup:
         more=("voltage=12kV&thickness=0.8mm&material=fr-4", "voltage=12kV&thickness=0.8mm&permittivity=4"),
         results=RESULTS,
         keeps_question=True,
+        one_of=(("material",), ("permittivity",)),
     )
 
 

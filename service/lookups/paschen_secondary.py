@@ -28,7 +28,7 @@ def cathode_parameter(registry: Registry) -> Parameter:
     table = registry.reference.table("gamma-secondary")
     keys = tuple(key for key in dict.fromkeys(table.text("cathode_key")) if key not in UNNAMED)
     meaning = "Material of the cathode, whose secondary coefficient closed forms then use."
-    return Parameter("cathode", "choice", meaning, choices=keys, example="cu")
+    return Parameter("cathode", "choice", meaning, choices=keys, example="cu", excludes=("gamma",))
 
 
 @dataclass(frozen=True)

@@ -84,6 +84,7 @@ def lookup(registry: Registry) -> Lookup:
         parameters,
         lambda question: answer(question, registry),
         example="voltage=1kV&gap=10mm&electrodes=uniform-field",
+        one_of=(("gap",), *registry.sizes_of_gap),
         many=partial(PlacesOfVoltages, registry, SOUGHT),
         results={
             "pressures": "One per branch: value, low, high, unit, branch, method.",

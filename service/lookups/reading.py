@@ -37,12 +37,19 @@ MEASURE = Parameter(
     choices=("peak", "rms", "peak-to-peak-symmetrical"),
 )
 SCALE = Parameter(
-    "scale_factor", "number", "Of the probe check: readings are multiplied by it.", low=1e-9, high=1e9, example="0.922"
+    "scale_factor",
+    "number",
+    "Of the probe check: readings are multiplied by it.",
+    low=1e-9,
+    high=1e9,
+    required=True,
+    example="0.922",
 )
 UNCERTAINTY = Parameter(
     "expanded_uncertainty",
     "fraction",
     "Of the scale factor, k = 2, as the probe check says it.",
+    required=True,
     low=0.0,
     high=0.9,
     example="5percent",

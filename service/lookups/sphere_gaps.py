@@ -51,6 +51,7 @@ def lookup(registry: Registry) -> Lookup:
         (VOLTAGE, *RANGE, MEASURE, DIAMETERS, gas_parameter(registry), FRACTION, *ATMOSPHERE, *WAVEFORM),
         lambda question: answer(question, registry),
         example="voltage=40kV",
+        one_of=(("voltage",), ("voltage_from", "voltage_to")),
         results=RESULTS,
     )
 

@@ -224,12 +224,19 @@ def parameters(registry: Registry) -> tuple[Parameter, ...]:
     """
     return (
         Parameter("material_group", "choice", "Material group by tracking index.", default="IIIa", choices=GROUPS),
-        Parameter("cti", "text", "Comparative tracking index in place of the group, 400 or 400V.", example="400"),
+        Parameter(
+            "cti",
+            "text",
+            "Comparative tracking index in place of the group, 400 or 400V.",
+            example="400",
+            excludes=("material_group",),
+        ),
         Parameter(
             "material",
             "text",
             "Material in place of the group; its weakest published grade is taken.",
             example=keys(registry)[0],
+            excludes=("material_group", "cti"),
         ),
     )
 

@@ -50,6 +50,7 @@ def asked(parameter: Parameter, within: str = "") -> ReferenceRow:
         parts.append("One of its keys.")
     if parameter.many:
         parts.append("Several are separated by commas.")
+    parts.append(parameter.beside())
     if parameter.default:
         parts.append(f"Default {parameter.default}.")
     if (parameter.low, parameter.high) != PHYSICAL.get(parameter.dimension):
@@ -100,7 +101,7 @@ def entry(lookup: Lookup) -> dict[str, Any]:
     return {
         "key": lookup.key,
         "title": lookup.title,
-        "summary": lookup.summary,
+        "summary": " ".join(filter(None, (lookup.summary, lookup.asked_by()))),
         "method": "POST" if posted else "GET",
         "rows": rows,
         "results": lookup.results,

@@ -150,7 +150,7 @@ TYPED = ("count", "number", "boolean")
 
 def describe(parameter: Parameter) -> str:
     """Return meaning, accepted units and bounds of a parameter in words."""
-    parts = [parameter.meaning]
+    parts = [parameter.meaning, *([parameter.beside()] if parameter.beside() else [])]
     if parameter.many:
         parts.append("A comma list.")
     bounds = parameter.bounds_in_words()
@@ -198,7 +198,7 @@ def _lookup_path(lookup: Lookup, shared: Shared) -> dict[str, Any]:
     operation = {
         "operationId": lookup.key,
         "summary": lookup.title,
-        "description": lookup.summary,
+        "description": " ".join(filter(None, (lookup.summary, lookup.asked_by()))),
         "tags": ["lookups"],
         "parameters": [shared.reference(one) for one in parameter_objects(lookup)],
         "responses": responses(answer_object(lookup.key, lookup.formats)),
