@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation
 from service.answers.inverse import Curves, Ends, reached
 from service.answers.measure import Reading
@@ -56,16 +56,14 @@ class Beside:
 
     Parameters
     ----------
-    method : mapping
-    also : list
-    corrections : mapping
+    evaluations : sequence of Evaluation
+        At the place of every branch.
     notes : list of str
+        Beside those of the evaluations.
     cautions : tuple of str
     """
 
-    method: Mapping[str, object]
-    also: list[dict[str, object]]
-    corrections: Mapping[str, float]
+    evaluations: Sequence[Evaluation]
     notes: list[str]
     cautions: tuple[str, ...]
 
@@ -153,8 +151,6 @@ def _fields(curves: Curves, found: Found, manner: Manner) -> dict[str, object]:
 def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
     """Return what stands beside the branches found for every reading of a voltage.
 
-    Method, other methods and corrections are those of the last branch; notes and cautions those of all.
-
     Parameters
     ----------
     curves : Curves
@@ -167,13 +163,10 @@ def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
     places = places or [float(curves.grid[curves.lowest])]
     last = _at(curves, places[-1], every=True)
     there = [*(_at(curves, place) for place in places[:-1]), last]
-    notes = [note for evaluation in there for note in evaluation.preferred().estimate.notes]
     keys = [key for evaluation in there for key in point_cautions(evaluation)]
     return Beside(
-        chosen_method(last),
-        also_block(last),
-        corrections_block(last),
-        [*notes, *_missing(curves, each, manner), *_notes(curves, each, manner)],
+        there,
+        [*_missing(curves, each, manner), *_notes(curves, each, manner)],
         tuple(dict.fromkeys(keys)),
     )
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from service.answers.blocks import also_block, chosen_method, corrections_block
 from service.answers.cautions import cautions
 from service.answers.document import document
 from service.answers.echo import Echo
+from service.answers.evaluate import Evaluation
 from service.answers.figure import Figure
 from service.answers.registry import Registry
+from service.answers.situation import Situation
 from service.parameters import Given, Members, Parameter, Parameters, Question
 
 FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
@@ -92,6 +95,52 @@ class Answer:
     written: Mapping[str, str] = field(default_factory=dict)
     not_alone: Mapping[str, str] = field(default_factory=dict)
     lead: Lead | None = None
+
+    @classmethod
+    def at(
+        cls,
+        lookup: str,
+        here: Situation,
+        asked: Echo,
+        results: Mapping[str, object],
+        evaluations: Sequence[Evaluation],
+        registry: Registry,
+        *,
+        notes: Iterable[str] = (),
+        **further: Any,
+    ) -> Answer:
+        """Return an answer that stands on evaluations of a situation, of one element each.
+
+        Method, other methods and corrections are those of the last one; notes those of all, behind the situation's and
+        before the lookup's own; the gas adds its cautions.
+
+        Parameters
+        ----------
+        lookup : str
+        here : Situation
+        asked : Echo
+        results : mapping
+        evaluations : sequence of Evaluation
+            Each of them answered.
+        registry : Registry
+        notes : iterable of str
+            The lookup's own.
+        **further
+            The other fields of an answer.
+        """
+        last = evaluations[-1]
+        estimated = (note for one in evaluations for note in one.preferred().estimate.notes)
+        return cls(
+            lookup,
+            asked,
+            results,
+            chosen_method(last),
+            also_block(last),
+            corrections_block(last),
+            [*here.notes, *last.arrangement.notes, *estimated, *notes],
+            gas_cautions=registry.gas_cautions(last.case.gas),
+            **further,
+        )
 
     def document(self, registry: Registry) -> dict[str, Any]:
         """Return the answer as the JSON document of the interface.

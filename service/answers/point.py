@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import also_block, chosen_method, corrections_block, finite_or_none, voltage
+from service.answers.blocks import finite_or_none, voltage
 from service.answers.document import Shown
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
@@ -84,22 +84,15 @@ def answer_of(evaluation: Evaluation, here: Situation, asked: Echo, registry: Re
     asked : Echo
     registry : Registry
     """
-    chosen = evaluation.preferred()
-    return Answer(
+    return Answer.at(
         "breakdown",
+        here,
         asked,
         Point.of(evaluation, registry).block(),
-        chosen_method(evaluation),
-        also_block(evaluation),
-        corrections_block(evaluation),
-        [
-            *here.notes,
-            *here.arrangement.notes,
-            *chosen.estimate.notes,
-            *scatter_note(evaluation.case, registry.reference),
-        ],
-        point_cautions(evaluation),
-        gas_cautions(evaluation.case, registry),
+        [evaluation],
+        registry,
+        notes=scatter_note(evaluation.case, registry.reference),
+        cautions=point_cautions(evaluation),
         title=f"Breakdown voltage, {here.arrangement.title.lower()}",
     )
 
@@ -147,8 +140,3 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
     if case.gas == "air" and np.isfinite(evaluation.inception).any():
         keys.append("ozone")
     return tuple(keys)
-
-
-def gas_cautions(case: Case, registry: Registry) -> tuple[str, ...]:
-    """Return the keys of what the gas adds to the cautions."""
-    return tuple(registry.gas_column("cautions")[case.gas].split())

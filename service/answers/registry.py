@@ -107,6 +107,10 @@ class Registry:
     def _gas_columns(self) -> dict[str, Mapping[str, str]]:
         return {}
 
+    def gas_cautions(self, gas: str) -> tuple[str, ...]:
+        """Return the keys of what a gas adds to the cautions."""
+        return tuple(self.gas_column("cautions")[gas].split())
+
     def gas_column(self, name: str) -> Mapping[str, str]:
         """Return a column of the table of gases by gas key."""
         if name not in self._gas_columns:

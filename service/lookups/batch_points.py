@@ -16,7 +16,7 @@ import numpy as np
 
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
-from service.answers.point import asked_gap, asked_method, gas_cautions, point_cautions
+from service.answers.point import asked_gap, asked_method, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.errors import OutsideValidity, ServiceError
@@ -203,7 +203,7 @@ class AtCases(ABC):
         asked = Echo({"lookup": self.batch.lookup.key}) | _asked(points, here)
         cautions = dict.fromkeys(("estimate", *self._cautions, "not-a-barrier"))
         notes = list(dict.fromkeys([*here.notes, *self._notes]))
-        return Saying(asked, notes, tuple(cautions), gas_cautions(here.case, self.registry))
+        return Saying(asked, notes, tuple(cautions), self.registry.gas_cautions(here.case.gas))
 
     def _unanswered(self) -> tuple[Points, Situation]:
         starts = range(0, self.batch.size, self.at_once)

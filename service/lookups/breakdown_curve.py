@@ -13,7 +13,7 @@ from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Curve, Figure, Mark
 from service.answers.gap_curves import Curves, check_sizes
 from service.answers.lookup import Answer, Lead
-from service.answers.point import gas_cautions, point_cautions
+from service.answers.point import point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.errors import BadQuestion, Fault, OutsideValidity
@@ -60,7 +60,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         results,
         notes=[note for there, evaluation in found for note in _notes(there, evaluation)],
         cautions=tuple(dict.fromkeys(key for there, one in found for key in _cautions(there, one, only))),
-        gas_cautions=gas_cautions(here.case, registry),
+        gas_cautions=registry.gas_cautions(here.case.gas),
         title="Breakdown voltage against gap",
         figure=_figure(question, found),
         lead=_lead(found),

@@ -25,7 +25,7 @@ from service.answers.inverse import Ends
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
 from service.answers.outside import refusal
-from service.answers.point import asked_method, gas_cautions, method_parameter
+from service.answers.point import asked_method, method_parameter
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -87,16 +87,15 @@ def answer(question: Question, registry: Registry) -> Answer:
     """
     here, _, curves, given, found = search(question, registry)
     around = beside(curves, found, MANNER)
-    return Answer(
+    return Answer.at(
         "gap",
+        here,
         Echo.of(question, ("voltage", "measure")) | here.asked | Echo.of(question, ("method",)),
         results(curves, given, found, MANNER),
-        around.method,
-        around.also,
-        around.corrections,
-        [*here.notes, *here.arrangement.notes, *around.notes, *holding_notes(curves)],
-        ("estimate", "which-end", "not-a-barrier", *around.cautions),
-        gas_cautions(here.case, registry),
+        around.evaluations,
+        registry,
+        notes=[*around.notes, *holding_notes(curves)],
+        cautions=("estimate", "which-end", "not-a-barrier", *around.cautions),
         title=f"Gap for a voltage, {here.arrangement.title.lower()}",
         lead=lead(question, curves, found),
     )

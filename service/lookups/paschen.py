@@ -11,7 +11,7 @@ import numpy as np
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.point import X_RAY_VOLTAGE, gas_cautions
+from service.answers.point import X_RAY_VOLTAGE
 from service.answers.registry import Registry
 from service.answers.situation import FRACTION, gas_parameter
 from service.errors import BadQuestion, Fault, OutsideValidity
@@ -116,7 +116,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         {},
         [*notes, *where, *_notes(registry, sweeps, found)],
         ("estimate", *(("x-rays",) if any(_hard(one) for one in found) else ())),
-        tuple(dict.fromkeys(key for sweep in sweeps for key in gas_cautions(sweep.curves.case, registry))),
+        tuple(dict.fromkeys(key for sweep in sweeps for key in registry.gas_cautions(sweep.curves.case.gas))),
         title="Paschen curve" if len(gases) == 1 else "Paschen curves",
         figure=partial(draw, registry, sweeps, found, pds),
         lead=_lead(registry, sweeps, found),

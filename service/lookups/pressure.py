@@ -14,7 +14,7 @@ from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, readings, taken_as_peak
 from service.answers.outside import refusal
-from service.answers.point import asked_gap, asked_method, gas_cautions, method_parameter, sized
+from service.answers.point import asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -117,19 +117,18 @@ def answer(question: Question, registry: Registry) -> Answer:
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     found = searched(curves, given)
     around = beside(curves, found, MANNER)
-    return Answer(
+    return Answer.at(
         "pressure",
+        here,
         Echo.of(question, ("voltage", "measure"))
         | Echo({"gap": Quantity(gap, "length")})
         | here.asked
         | Echo.of(question, ("method",)),
         results(curves, given, found, MANNER),
-        around.method,
-        around.also,
-        around.corrections,
-        [*here.notes, *here.arrangement.notes, *around.notes],
-        ("estimate", *around.cautions),
-        gas_cautions(here.case, registry),
+        around.evaluations,
+        registry,
+        notes=around.notes,
+        cautions=("estimate", *around.cautions),
         title=f"Pressure for a voltage, {here.arrangement.title.lower()}",
         lead=lead(question, curves, gap, found),
     )

@@ -9,7 +9,6 @@ from itertools import pairwise
 import numpy as np
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block
 from service.answers.cautions import cautions
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
@@ -91,7 +90,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     if not plan:
         raise beyond(spheres, high, question)
     left = uncovered(spheres, wanted)
-    return _answer(question, here, plan, left, practice)
+    return _answer(question, here, plan, left, registry)
 
 
 def planned(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[Setting]:
@@ -148,24 +147,24 @@ def uncovered(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[float
 
 
 def _answer(
-    question: Question, here: Situation, plan: Sequence[Setting], left: Sequence[float], practice: Practice
+    question: Question, here: Situation, plan: Sequence[Setting], left: Sequence[float], registry: Registry
 ) -> Answer:
     first = plan[0]
     results: dict[str, object] = {"settings": [block(number, one) for number, one in enumerate(plan, start=1)]}
     if left:
         results["not_covered"] = [Quantity(volts, "voltage") for volts in left]
-    before = results["precautions"] = precautions(here.case.waveform, plan, practice)
+    before = results["precautions"] = precautions(here.case.waveform, plan, Practice.of(registry.reference))
     asked = _asked(question, here, plan)
     title = f"Probe plan, {len(plan)} settings"
-    return Answer(
+    return Answer.at(
         "probe-plan",
+        here,
         asked,
         results,
-        chosen_method(first.evaluation),
-        also_block(first.evaluation),
-        corrections_block(first.evaluation),
-        [*here.notes, *first.evaluation.preferred().estimate.notes, *modelled(plan), DAY],
-        CAUTIONS,
+        [first.evaluation],
+        registry,
+        notes=[*modelled(plan), DAY],
+        cautions=CAUTIONS,
         title=title,
         written={"csv": probe_sheet.sheet(sheet_rows(plan)), "md": markdown(title, before, plan)},
         lead=_lead(plan, left, unsaid_waveform(question)),

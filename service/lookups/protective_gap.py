@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import Curves, case_at, check_sizes, holding_known
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal
-from service.answers.point import gas_cautions, point_cautions
+from service.answers.point import point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
@@ -464,22 +464,20 @@ def _answer(
     evaluation: Evaluation,
     registry: Registry,
 ) -> Answer:
-    chosen = evaluation.preferred()
     keys = ("discharge-first", "estimate", "ozone", "fire", *point_cautions(evaluation))
     notes = [HOT, WORN]
     scatter = float(window.scatter(evaluation)[0])
     notes = [LATE] * (question.key("irradiated") == "no") + [NO_SCATTER] * (scatter == 0) + notes
     notes = [NONE] * (found.spacing is None) + notes
-    return Answer(
+    return Answer.at(
         "protective-gap",
+        here,
         _asked(question, here, window, weather),
         found.fields() | {"allowed_for": _allowed(window, weather, scatter)},
-        chosen_method(evaluation),
-        also_block(evaluation),
-        corrections_block(evaluation),
-        [*here.notes, *here.arrangement.notes, *chosen.estimate.notes, *notes],
-        keys,
-        gas_cautions(evaluation.case, registry),
+        [evaluation],
+        registry,
+        notes=notes,
+        cautions=keys,
         title=f"Protective gap, {here.arrangement.title.lower()}",
         lead=_lead(found),
     )

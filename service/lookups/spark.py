@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
+from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading
 from service.answers.outside import refusal
-from service.answers.point import gas_cautions, point_cautions
+from service.answers.point import point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import (
     ATMOSPHERE,
@@ -216,20 +216,18 @@ def told(question: Question, registry: Registry) -> Told:
     judged = _judged(question, here, claim, registry)
     running = question.key("spark") == "running"
     says, bracket = _says(found, claim, judged, running), _bracket(found)
-    notes = [*here.notes, *here.arrangement.notes, *found.main.preferred().estimate.notes]
-    notes += [RUNNING_NOTE] * running + [SAID_NOTE] * (judged is not None)
+    notes = [RUNNING_NOTE] * running + [SAID_NOTE] * (judged is not None)
     reason = None if says is None else says.verdict.explanation
     length = question.number("length")
-    whole = Answer(
+    whole = Answer.at(
         "spark",
+        here,
         _asked(question, here),
         _results(found, bracket, says, judged),
-        chosen_method(found.main),
-        also_block(found.main),
-        corrections_block(found.main),
-        notes,
-        ("first-spark", *point_cautions(found.main), "ozone", "fire"),
-        gas_cautions(found.main.case, registry),
+        [found.main],
+        registry,
+        notes=notes,
+        cautions=("first-spark", *point_cautions(found.main), "ozone", "fire"),
         title=f"A spark of {said(length, 'length')}",
         lead=_lead(says, found.main, _elsewhere(question, here), running=running),
         figure=lambda: figure(found.shapes, found.main, length, claim, reason),

@@ -10,7 +10,6 @@ from service.answers.blocks import also_block, chosen_method, corrections_block,
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE
-from service.answers.point import gas_cautions
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -84,7 +83,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     best = chosen([setting for rows in found.values() for setting in rows if setting is not None])
     if best is None:
         raise beyond(spheres, max(one.peak for one in wanted), question)
-    return _answer(question, here, Plan(wanted, found, best), notes, gas_cautions(here.case, registry))
+    return _answer(question, here, Plan(wanted, found, best), notes, registry.gas_cautions(here.case.gas))
 
 
 def spheres_of(diameters: Iterable[float], here: Situation, registry: Registry) -> list[Spheres]:

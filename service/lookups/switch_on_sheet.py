@@ -9,14 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from service import units
-from service.answers.blocks import chosen_method, corrections_block, voltage
+from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.gap_curves import VOLTAGE, Curves, holding_known
 from service.answers.inverse import reached
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
 from service.answers.outside import refusal
-from service.answers.point import FAST_FREQUENCY, gas_cautions
+from service.answers.point import FAST_FREQUENCY
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
@@ -115,18 +115,16 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     shown = far.keeps_apart_above or far.jumps_at or float(curves.grid[curves.lowest])
     # a distance cut to its digits may lie just outside of what the methods cover
     evaluation = curves.at(curves.nearest_answered(np.array([shown]), np.zeros(1, dtype=np.intp)))
-    chosen = evaluation.preferred()
     weather = [ANYWHERE] * (not (question.given("pressure") or question.given("altitude")))
-    return Answer(
+    return Answer.at(
         "switch-on-sheet",
+        here,
         Echo.of(question, ("voltage", "measure", "capacitance", "bleed_resistance")) | here.asked,
         results,
-        chosen_method(evaluation),
-        [],
-        corrections_block(evaluation),
-        [*here.notes, *weather, *chosen.estimate.notes, *far.notes, *more],
-        _cautions(question, here),
-        gas_cautions(here.case, registry),
+        [evaluation],
+        registry,
+        notes=[*weather, *far.notes, *more],
+        cautions=_cautions(question, here),
         title=f"Switch-on sheet for {said(peak.high, 'voltage')} peak",
         first=("cautions",),
         lead=_lead(far, taken_as_peak(question, here.case.waveform)),
