@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from service.answers.blocks import also_block, chosen_method, corrections_block
@@ -18,6 +19,7 @@ from service.parameters import Given, Members, Parameter, Parameters, Question
 
 FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
 """Suffixes of a lookup; some lookups offer fewer."""
+NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -106,8 +108,13 @@ class Answer:
         evaluations: Sequence[Evaluation],
         registry: Registry,
         *,
+        title: str,
         notes: Iterable[str] = (),
-        **further: Any,
+        cautions: tuple[str, ...] = (),
+        lead: Lead | None = None,
+        figure: Callable[[], Figure | None] | None = None,
+        first: tuple[str, ...] = (),
+        written: Mapping[str, str] = NOTHING,
     ) -> Answer:
         """Return an answer that stands on evaluations of a situation, of one element each.
 
@@ -123,10 +130,11 @@ class Answer:
         evaluations : sequence of Evaluation
             Each of them answered.
         registry : Registry
+        title : str
         notes : iterable of str
             The lookup's own.
-        **further
-            The other fields of an answer.
+        cautions, lead, figure, first, written
+            As those of an answer.
         """
         last = evaluations[-1]
         estimated = (note for one in evaluations for note in one.preferred().estimate.notes)
@@ -138,8 +146,13 @@ class Answer:
             also_block(last),
             corrections_block(last),
             [*here.notes, *last.arrangement.notes, *estimated, *notes],
-            gas_cautions=registry.gas_cautions(last.case.gas),
-            **further,
+            cautions,
+            registry.gas_cautions(last.case.gas),
+            title,
+            figure,
+            first,
+            written,
+            lead=lead,
         )
 
     def document(self, registry: Registry) -> dict[str, Any]:
