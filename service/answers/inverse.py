@@ -295,9 +295,13 @@ class Curves:
             last = not rising or name in HELD
             step = steps_of_many(self.on_grid_of(name)[0], valley, volts, rising=rising, last=last, order=order)
             there = np.flatnonzero(step >= 0)
+            if there.size == step.size:
+                found[branch, name] = self._read(NAMES.index(name), step, volts, logarithm)
+                continue
             places = np.full(volts.shape, np.nan)
             if there.size:
-                places[there] = self._read(NAMES.index(name), step[there], volts[there], logarithm[there])
+                own = (one.take(there) for one in (step, volts, logarithm))
+                places[there] = self._read(NAMES.index(name), *own)
             found[branch, name] = places
         return found
 
@@ -322,6 +326,8 @@ class Curves:
     def _left(self, value: FloatArray, low: FloatArray, high: FloatArray, rows: Indices) -> Branch:
         """Return the left branch; it is steep, so the method's own uncertainty of place may be the wider one."""
         sharp = np.isfinite(value)
+        if not (sharp.any() or np.isfinite(low).any() or np.isfinite(high).any()):
+            return Branch(value, low, high, value)
         less, more = np.zeros(value.shape), np.zeros(value.shape)
         if sharp.any():
             found = self.at(value[sharp], rows[sharp])
@@ -382,7 +388,7 @@ class Curves:
         """Return places on steps of a dense grid: read on the cubics, and sought where these do not hold."""
         cubics, hold = self._cubics
         answer = np.exp(cubics.at(curve, step, logarithm))
-        rest = np.flatnonzero(~hold[curve][step])
+        rest = np.flatnonzero(~hold[curve].take(step))
         if rest.size:
             same = np.zeros(rest.size, dtype=np.intp)
             answer[rest] = self._refined(same + curve, same, step[rest], volts[rest])

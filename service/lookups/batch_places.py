@@ -22,6 +22,7 @@ from service.lookups.batch_parts import FINE, NOTHING, OUTSIDE, STATUSES, Budget
 from service.lookups.batch_points import AtCases, Cases, Found, Said
 from service.lookups.batch_voltages import chosen, kinds
 from service.methods import Case, FloatArray
+from service.methods.case import is_same, same
 from service.methods.method import BoolArray
 from service.parameters import Question
 
@@ -117,8 +118,8 @@ class PlacesOfVoltages(AtCases):
         arrays = [case.pressure, case.temperature, case.humidity, case.frequency, case.gap, *case.dimensions.values()]
         arrays += [] if case.fraction is None else [case.fraction]
         if case.size == 1 and self._kept is not None:
-            same, curves = self._kept
-            alike = (np.array_equal(one, other, equal_nan=True) for one, other in zip(arrays, same, strict=True))
+            known, curves = self._kept
+            alike = (np.array_equal(one, other, equal_nan=True) for one, other in zip(arrays, known, strict=True))
             if all(alike):
                 return curves
         holding = partial(withstand, reference=self.registry.reference) if self.sought.dimension == "length" else None
@@ -228,7 +229,7 @@ def _situations(case: Case) -> tuple[np.ndarray, np.ndarray]:
     """Return the first point of every different situation, and which situation each point has."""
     arrays = [case.pressure, case.temperature, case.humidity, case.frequency, case.gap, *case.dimensions.values()]
     arrays += [] if case.fraction is None else [case.fraction]
-    varied = [one for one in arrays if not np.array_equal(one, np.broadcast_to(one[:1], one.shape), equal_nan=True)]
+    varied = [one for one in arrays if not (is_same(one) or np.array_equal(one, same(one, one.size), equal_nan=True))]
     if not varied:
         return np.zeros(min(case.size, 1), dtype=np.intp), np.zeros(case.size, dtype=np.intp)
     if len(varied) == 1:
@@ -254,9 +255,13 @@ def _peak_voltages(cases: Cases) -> FloatArray:
     return np.asarray(cases.points.values("voltage")[cases.rows] * reading.high)
 
 
+POWERS = 10.0 ** np.arange(-320, 309)
+"""Powers of ten, looked up: raising ten to many numbers takes the longest of all."""
+
+
 def _cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
     """Return numbers with their digits cut to one side, as `units.cut` cuts those of one number."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        digits = 3 - np.floor(np.log10(values))
-        up, down = 10.0 ** np.maximum(digits, 0), 10.0 ** np.maximum(-digits, 0)
+        digits = np.clip(np.nan_to_num(3 - np.floor(np.log10(values))), -300, 300)
+        up, down = (POWERS.take(np.maximum(one, 0).astype(np.intp) + 320) for one in (digits, -digits))
         return np.asarray(towards(np.round(values * up / down, 9)) * down / up)

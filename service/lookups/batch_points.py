@@ -10,6 +10,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from service.errors import OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch, Points
 from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, Budget, Part, Saying
 from service.methods import Case, FloatArray
+from service.methods.case import is_same, same
 from service.methods.method import BoolArray
 from service.physics import atmosphere
 from service.units import ROUNDING
@@ -356,18 +358,26 @@ def _each(function: Callable[..., Any], *arrays: FloatArray) -> tuple[FloatArray
 def _cases(batch: Points, here: Situation, air: Air) -> Case:
     """Return the case of all points; columns replace what was given once."""
     rows = batch.readable
-    columns = {name: array[rows] for name, array in batch.columns.items()}
+    some = partial(_some, rows)
+    columns = {name: some(array) for name, array in batch.columns.items()}
     case = here.case.repeated(int(np.count_nonzero(rows)))
     varied = not batch.columns.keys().isdisjoint(("pressure", "altitude", "sea_level_pressure"))
     return replace(
         case,
-        pressure=air.pressure[rows] if varied else case.pressure,
+        pressure=some(air.pressure) if varied else case.pressure,
         temperature=columns.get("temperature", case.temperature),
-        humidity=air.humidity[rows] if case.gas == "air" else case.humidity,
+        humidity=some(air.humidity) if case.gas == "air" else case.humidity,
         frequency=_frequencies(batch, case),
         fraction=None if case.fraction is None else columns.get("fraction", case.fraction),
         dimensions={name: columns.get(name, array) for name, array in case.dimensions.items()},
     )
+
+
+def _some(rows: BoolArray, array: FloatArray) -> FloatArray:
+    """Return some elements of an array; what is one number throughout stays so."""
+    if is_same(array):
+        return same(array, int(np.count_nonzero(rows)))
+    return array if rows.all() else array[rows]
 
 
 def _frequencies(batch: Points, case: Case) -> FloatArray:
@@ -383,7 +393,7 @@ def _gaps(batch: Points, here: Situation, case: Case) -> FloatArray:
     """Return the gaps of all points [m]: a column, given once, or what the dimensions leave."""
     if here.arrangement.gap_from is not None:
         return np.asarray(here.arrangement.gap_from(case.dimensions))
-    return batch.values("gap")[batch.readable]
+    return _some(batch.readable, batch.values("gap"))
 
 
 def _within(rows: BoolArray, kept: BoolArray) -> BoolArray:

@@ -55,10 +55,12 @@ class Voltages(AtCases):
 
 def chosen(found: Evaluation) -> np.ndarray:
     """Return the position of every element's method among all of the arrangement; -1 where none answers."""
-    place = {id(method): position for position, method in enumerate(found.arrangement.methods)}
-    return np.asarray(np.array([*(place[id(one.method)] for one in found.methods), -1])[found.choice])
+    every = found.arrangement.methods
+    places = [next(place for place, method in enumerate(every) if method is one.method) for one in found.methods]
+    return np.asarray(np.array([*places, -1], dtype=np.int16).take(found.choice))
 
 
 def kinds(found: Evaluation, method: np.ndarray) -> np.ndarray:
     """Return which elements get the same sentences: one method, and the same of its ends known."""
-    return np.asarray((method + 1) * 4 + np.isnan(found.low) + 2 * np.isnan(found.high))
+    ends = np.isnan(found.low) + np.int16(2) * np.isnan(found.high)
+    return np.asarray((method + np.int16(1)) * np.int16(4) + ends)

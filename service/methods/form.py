@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from service.methods.case import once_where_same
 from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.laws import constants
 from service.methods.method import GAP, PRESSURE, Case, FloatArray, Limit
@@ -121,10 +122,13 @@ class Surface:
             value["surface-widest-low"],
         )
 
+    def _by_pressure(self, pressure: FloatArray) -> FloatArray:
+        return (pressure - self.pressure) / (self.pressure_end - self.pressure)
+
     def share(self, case: Case, volts: FloatArray) -> FloatArray:
         """Return 0 where the gas alone counts, rising straight with pressure or mean field to 1."""
         of = case.of
-        by_pressure = (case.pressure - self.pressure) / (self.pressure_end - self.pressure)
+        by_pressure = once_where_same(self._by_pressure, case.pressure)
         by_field = (volts / case.gap / self.field - 1) / (self.pressure_end / self.pressure - 1)
         found: FloatArray = of.minimum(of.maximum(of.fmax(by_pressure, by_field), 0.0), 1.0)
         return found

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from service import spoken, units
-from service.methods.case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded
+from service.methods.case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded, is_same
 from service.methods.drawing import Sketch
 from service.parameters import Parameter
 from service.units import ROUNDING
@@ -187,7 +187,13 @@ class Limit:
 
     def holds(self, case: Case) -> BoolArray:
         """Return where the quantity lies within the bounds, with the slack that absorbs unit rounding."""
-        value, (low, high) = self.quantity.value(case), self.bounds(case)
+        value = self.quantity.value(case)
+        if self.plain is not None and is_same(value):
+            return np.broadcast_to(self._within(value[:1], *self.plain), value.shape)
+        return self._within(value, *(bound(case) if callable(bound) else bound for bound in (self.low, self.high)))
+
+    @staticmethod
+    def _within(value: FloatArray, low: float | FloatArray, high: float | FloatArray) -> BoolArray:
         with np.errstate(invalid="ignore"):
             slack = ROUNDING * np.abs(value)
             return (value >= low - slack) & (value <= high + slack)
@@ -271,10 +277,14 @@ class Validity:
         if case.size == 1:
             return np.array([self.holds_at_one(case.plain)])
         mask = np.full(case.size, self.applies(case))
+        some = case
         for limit in self.limits:
-            if not mask.any():
+            if not some.size or (not mask[0] and not mask.any()):
                 break
-            mask[mask] = limit.holds(case.select(mask))
+            held = limit.holds(some)
+            if not (bool(held[0]) if held.strides == (0,) else held.all()):
+                mask[mask] = held
+                some = case.select(mask)
         return mask
 
 

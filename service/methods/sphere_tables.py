@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from service import spoken
 from service.errors import BadReferenceData
+from service.methods.case import is_same, once_where_same
 from service.methods.computed import grid_axes
 from service.methods.laws import constants
 from service.methods.method import (
@@ -97,7 +98,8 @@ class SphereTable:
 
     def nearest(self, case: Case) -> np.ndarray:
         """Return the position of the nearest tabulated diameter per element."""
-        place: np.ndarray = case.kept((self, "nearest"), lambda: self._nearest(case.dimensions["sphere_diameter"]))
+        diameter = case.dimensions["sphere_diameter"]
+        place: np.ndarray = case.kept((self, "nearest"), lambda: once_where_same(self._nearest, diameter))
         return place
 
     def _nearest(self, diameter: Any) -> Any:
@@ -137,8 +139,11 @@ class SphereTable:
         if case.is_plain:
             column = self.columns[int(which)]
             return column.curve(min(max(case.gap, column.curve.span[0]), column.curve.span[1]))  # type: ignore[no-any-return]
+        if is_same(which):
+            column = self.columns[which[0]]
+            return np.asarray(np.interp(case.gap, column.spacings, column.voltages))
         volts = np.empty(case.size)
-        for place in np.unique(which):
+        for place in np.flatnonzero(np.bincount(which, minlength=1)):
             own = which == place
             column = self.columns[place]
             volts[own] = np.interp(case.gap[own], column.spacings, column.voltages)
@@ -326,21 +331,23 @@ class _Continued:
         )
 
 
+def _factor(of: Any, value: Mapping[str, float], density: FloatArray, humidity: FloatArray) -> FloatArray:
+    reference = value["sphere-gap-reference-humidity"]
+    humidity = of.where(of.isnan(humidity), reference * density, humidity)
+    found: FloatArray = sphere_gap_factor(density, humidity, value["sphere-gap-humidity-coefficient"], reference)
+    return found
+
+
 def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practice: Mapping[str, float]) -> Estimate:
-    of, unknown = case.of, case.of.isnan(case.humidity)
-    humidity = of.where(unknown, value["sphere-gap-reference-humidity"] * case.relative_density, case.humidity)
-    factor = sphere_gap_factor(
-        case.relative_density,
-        humidity,
-        value["sphere-gap-humidity-coefficient"],
-        value["sphere-gap-reference-humidity"],
-    )
+    of = case.of
+    factor = once_where_same(partial(_factor, of, value), case.relative_density, case.humidity)
     volts = table.voltage(case) * factor
     share = case.gap / case.dimensions["sphere_diameter"]
     kind = "-direct" if case.waveform == "dc" else ""
     stated, to = practice[f"uncertainty{kind}"], practice[f"largest-spacing-over-diameter{kind}"]
     band = of.where(share <= to * (1 + ROUNDING), stated, NO_STATED_ACCURACY)
-    band = band + widening(case.relative_density, 1.0, value["sphere-gap-density-widening"])
+    wider = partial(widening, reference=1.0, per_unit=value["sphere-gap-density-widening"])
+    band = band + once_where_same(wider, case.relative_density)
     row, provenance, doubtful = table.rows(case)
     notes = _notes(case, share, to, volts, practice) + (("A printed cell that was used is in doubt.",) * doubtful)
     return Estimate(

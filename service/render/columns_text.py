@@ -63,5 +63,5 @@ def _words(tokens: np.ndarray, codes: np.ndarray) -> bytes:
     word: bytes = tokens[first]
     if (codes == first).all():
         return (word + b",") * (codes.size - 1) + word
-    chosen: list[bytes] = tokens[codes].tolist()
+    chosen: list[bytes] = tokens.take(codes).tolist()
     return b",".join(chosen)
