@@ -39,7 +39,9 @@ KEPT = Path(__file__).with_name("beside_batches.json")
 
 def body(lookup, given, column, unit, low, high):
     values = np.geomspace(low, high, SIZE).tolist()
-    return json.dumps({"lookup": lookup, "given": given, "columns": {column: {"unit": unit, "values": values}}}).encode()
+    return json.dumps(
+        {"lookup": lookup, "given": given, "columns": {column: {"unit": unit, "values": values}}}
+    ).encode()
 
 
 def ask_batches(port, number, until, counted):
@@ -73,7 +75,8 @@ def ask_cheaply(port, until):
 
 @pytest.fixture
 def port(tmp_path):
-    settings = re.search(r"<!-- file: gunicorn.conf.py -->\n```python\n(.*?)```", (ROOT / "README.md").read_text(), re.S)
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    settings = re.search(r"<!-- file: gunicorn.conf.py -->\n```python\n(.*?)```", readme, re.DOTALL)
     assert settings is not None
     port, file = 18_700 + os.getpid() % 200, tmp_path / "gunicorn.conf.py"
     file.write_text(settings[1].replace(":8000", f":{port}"))
