@@ -128,6 +128,22 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
     return Evaluation(arrangement, case, value, low, high, inception, utilization, choice, found)
 
 
+def preferred(arrangement: Arrangement, case: Case, only: str | None = None) -> Estimate | None:
+    """Return what the most trusted valid method says of a case of one element, in plain numbers; nothing without one.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    case : Case
+    only : str, optional
+        Key of the one method wanted.
+    """
+    plain = case.plain
+    methods = (one for one in arrangement.applying(plain) if only in (None, one.key))
+    first = next((one for one in methods if one.validity.reaches(plain)), None)
+    return None if first is None else first.estimate(plain)
+
+
 def _evaluate_one(arrangement: Arrangement, case: Case, every: bool, only: str | None) -> Evaluation:
     found: list[Evaluated] = []
     plain = case.plain

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from service.answers.crossings import POINTS_PER_DECADE, Cubics, grid_over, guessed, has_minimum, refined, steps_of_many
-from service.answers.evaluate import Evaluation, evaluate
+from service.answers.evaluate import Evaluation, evaluate, preferred
 from service.answers.measure import Reading
 from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Method
@@ -32,6 +32,8 @@ JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
 """Most hand-overs that are looked for within one step of the grid."""
+FEW = 6
+"""Places up to which one after another in plain numbers is faster than all at once in arrays."""
 MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""
 NAMES = ("value", "low", "high", "withstand")
@@ -138,6 +140,17 @@ class Curves:
         nothing = np.full(found.case.size, np.nan)
         held = nothing if self.holding is None else self.holding(found.case, found.low)
         return found.value, found.low, found.high, held
+
+    def _at_one(self, curve: int, place: float, row: int) -> float:
+        """Return one curve named in `NAMES` at one place [V], by plain numbers."""
+        case = self.case if self.case.size == 1 else self.case.take(np.array([row]))
+        here = self.placed(self.arrangement, case, np.array([place]))
+        found = preferred(self.arrangement, here, self.only)
+        if found is None or (NAMES[curve] == "withstand" and self.holding is None):
+            return np.nan
+        if NAMES[curve] == "withstand" and self.holding is not None:
+            return float(self.holding(here, np.array([found.low]))[0])
+        return float(getattr(found, NAMES[curve]))
 
     def at_place(self, place: float, *, every: bool = False) -> Evaluation:
         """Return what the preferred method says at a place, or all; the same place is not evaluated again."""
@@ -377,6 +390,9 @@ class Curves:
 
         def at(wanted: FloatArray, which: Indices) -> FloatArray:
             own = wide[which]
+            if own.size <= FEW:
+                each = zip(curve[own].tolist(), wanted, rows[own].tolist(), strict=True)
+                return np.array([self._at_one(*one) for one in each])
             return np.asarray(np.choose(curve[own], self._of(self.at(wanted, rows[own]))))
 
         places, there, volts = places[wide], there[wide], volts[wide]

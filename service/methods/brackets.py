@@ -119,7 +119,7 @@ class Bounds:
         of, (uniform_low, uniform_high) = case.of, self.uniform(case)
         low = of.fmin(self.sharpest.raised(case, estimate.low, uniform_low), estimate.value)
         high = of.fmin(estimate.high, uniform_high)
-        return replace(estimate, low=low, high=_above(case, high, of.fmax(low, estimate.value)))
+        return estimate.between(low, _above(case, high, of.fmax(low, estimate.value)))
 
     def bracket(self, case: Case, inception: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the ends of a bracket in air over the low end of an inception voltage [V]: breakdown comes later."""

@@ -236,6 +236,20 @@ class Estimate:
     provenance: str | None = None
     row: str | None = None
 
+    def between(self, low: FloatArray, high: FloatArray) -> Estimate:
+        """Return the same with other ends."""
+        return Estimate(
+            self.value,
+            low,
+            high,
+            self.inception,
+            self.utilization,
+            self.corrections,
+            self.notes,
+            self.provenance,
+            self.row,
+        )
+
     @property
     def in_arrays(self) -> Estimate:
         """The same with arrays in place of plain numbers."""

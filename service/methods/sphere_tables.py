@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -73,6 +73,12 @@ class SphereColumn:
         """Voltages over spacings."""
         return Tabulated(self.spacings, self.voltages)
 
+    @cached_property
+    def printed(self) -> list[float]:
+        """Spacings as plain numbers [m]."""
+        found: list[float] = self.spacings.tolist()
+        return found
+
 
 @dataclass(frozen=True, eq=False)
 class SphereTable:
@@ -105,13 +111,14 @@ class SphereTable:
     def _nearest(self, diameter: Any) -> Any:
         """Return the position of the nearest tabulated diameter by its logarithm."""
         if isinstance(diameter, float):
-            return bisect_left(self.middles.tolist(), diameter)
+            return bisect_left(self.middles, diameter)
         return np.searchsorted(self.middles, diameter, side="left")
 
     @cached_property
-    def middles(self) -> FloatArray:
+    def middles(self) -> list[float]:
         """Geometric means of neighbouring diameters [m]."""
-        return np.sqrt(self.diameters[1:] * self.diameters[:-1])
+        found: list[float] = np.sqrt(self.diameters[1:] * self.diameters[:-1]).tolist()
+        return found
 
     @cached_property
     def ends(self) -> FloatArray:
@@ -151,15 +158,15 @@ class SphereTable:
 
     def rows(self, case: Case) -> tuple[str, str, bool]:
         """Return the printed rows that the first element uses, the least certain provenance, and any doubt."""
-        column = self.columns[int(np.ravel(self.nearest(case))[0])]
-        gap = float(np.ravel(case.gap)[0])
-        after = min(int(np.searchsorted(column.spacings, gap * (1 - ROUNDING))), column.spacings.size - 1)
-        exact = abs(column.spacings[after] - gap) <= ROUNDING * gap
+        place, gap = (self.nearest(case), case.gap) if case.is_plain else (self.nearest(case)[0], case.gap[0])
+        column = self.columns[int(place)]
+        after = min(bisect_left(column.printed, gap * (1 - ROUNDING)), len(column.printed) - 1)
+        exact = abs(column.printed[after] - gap) <= ROUNDING * gap
         used = [after] if exact or after == 0 else [after - 1, after]
-        spacings = " and ".join(f"{column.spacings[i] * 100:g} cm" for i in used)
+        spacings = " and ".join(f"{column.printed[i] * 100:g} cm" for i in used)
         worst = weakest(column.provenance[i] for i in used)
         row = f"sphere diameter {column.diameter * 100:g} cm, spacing {spacings}"
-        return row, worst, bool(column.doubtful[used].any())
+        return row, worst, any(column.doubtful[i] for i in used)
 
 
 def _column(table: Table, diameter: float) -> SphereColumn:
@@ -379,13 +386,18 @@ def _notes(
     diameter, below = practice["irradiation-to-diameter"], practice["irradiation-below-voltage"]
     small = case.dimensions["sphere_diameter"] <= diameter * (1 + ROUNDING)
     if case.of.any((volts < below) | small):
-        notes.append(
-            f"Below {spoken.said(below, 'voltage')} or with spheres up to {spoken.said(diameter, 'length')}, irradiate "
-            "the gap; without it the voltage scatters upward."
-        )
+        notes.append(_irradiate(below, diameter))
     if case.waveform == "dc":
         notes.append("At direct voltage dust and fibres cause low outliers: repeat readings and inspect low ones.")
     return tuple(notes)
+
+
+@lru_cache(maxsize=64)
+def _irradiate(below: float, diameter: float) -> str:
+    return (
+        f"Below {spoken.said(below, 'voltage')} or with spheres up to {spoken.said(diameter, 'length')}, irradiate "
+        "the gap; without it the voltage scatters upward."
+    )
 
 
 HEIGHT = Parameter(
@@ -465,6 +477,7 @@ class Hall:
 
         def function(case: Case) -> Estimate:
             found = method.estimate(case)
-            return replace(found, notes=(*found.notes, *self.notes(case)))
+            notes = self.notes(case)
+            return replace(found, notes=(*found.notes, *notes)) if notes else found
 
         return replace(method, function=function, by_numbers=True)

@@ -15,13 +15,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from service.physics import axes
 from service.physics.domain import Floats, positive, positive_numbers, within
-from service.physics.numbers import Numbers, functions_for
+from service.physics.numbers import ARRAYS, PLAIN, Numbers, functions_for
 
 FieldLaw = Callable[[Numbers, Numbers, Numbers], Numbers]
 """Distance from the electrode of highest field, gap, radius [m] to field per volt [1/m]; unchecked.
@@ -197,16 +198,15 @@ SEARCH_ROUNDS = 3
 def _image_sum(first: Numbers, step: Numbers, w: Numbers) -> Numbers:
     """Return the sum of ``S(first + k step, h)`` over k = 0, 1, ..., with ``w = exp(2 h)``."""
     if isinstance(w, float):
-        total = sum(_image(first + k * step, w) for k in range(EXPLICIT_TERMS))
+        total = sum(_image(first + k * step, w, PLAIN) for k in range(EXPLICIT_TERMS))
     else:
         k = np.arange(EXPLICIT_TERMS).reshape(-1, *(1,) * max(np.ndim(first), w.ndim))
-        total = np.sum(_image(first + k * step, w), axis=0)
+        total = np.sum(_image(first + k * step, w, ARRAYS), axis=0)
     return 2 * w * total + _tail(first + (EXPLICIT_TERMS - 0.5) * step, step, w)
 
 
-def _image(t: Numbers, w: Numbers) -> Numbers:
-    """Return S(t, h) over ``2 w``."""
-    of = functions_for(w)
+def _image(t: Numbers, w: Numbers, of: Any) -> Numbers:
+    """Return S(t, h) over ``2 w``, by the functions that go with the numbers."""
     q = of.exp(-t)
     return q * -of.expm1(-2 * t) / (1 + w * (q * q)) ** 2
 
