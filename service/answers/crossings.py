@@ -15,6 +15,8 @@ POINTS_PER_DECADE = 60
 """Grid density; a crossing pair closer than a sixtieth of a decade would be missed."""
 LEVEL = 0.15
 """Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
+SURE = 3e-10
+"""Relative error of a place at most, from a residual and the doubt in its slope, at which it is not asked again."""
 ENOUGH = 1e-11
 """Relative residual of a voltage at which its place is known, to some 1e-10: no curve is so level that it mattered."""
 
@@ -82,12 +84,35 @@ def refined(
     def excess(logarithm: FloatArray, which: np.ndarray) -> FloatArray:
         return np.asarray(curve(np.exp(logarithm), which) / voltage[which] - 1)
 
+    logs = np.log(left), np.log(right)
     ends = at[0] / voltage - 1, at[1] / voltage - 1
-    guess, slope = start or (None, None)
-    found, enclosed = find_root(
-        excess, np.log(left), np.log(right), least=1e-12, at=ends, start=guess, slope=slope, enough=ENOUGH
-    )
-    return np.where(enclosed & np.isfinite(found), np.exp(found), right)
+    if start is None:
+        places, enclosed = find_root(excess, *logs, least=1e-12, at=ends, enough=ENOUGH)
+        return np.where(enclosed & np.isfinite(places), np.exp(places), right)
+    guess, slope = start
+    inside = (guess > logs[0]) & (guess < logs[1])
+    guess = np.where(inside, guess, (logs[0] + logs[1]) / 2)
+    there = excess(guess, np.arange(guess.size))
+    with np.errstate(all="ignore"):
+        found = guess - there / slope
+        # how wrong the slope may be is told by how it differs from that over the whole step
+        doubt = np.abs(there * (slope * (logs[1] - logs[0]) / np.log(at[1] / at[0]) - 1))
+    open_ = np.flatnonzero(~(inside & (doubt <= SURE)))
+    if open_.size:
+        before = ((there < 0) == (ends[0] < 0))[open_]
+        low, high = (np.where(before, guess[open_], logs[0][open_]), np.where(before, logs[1][open_], guess[open_]))
+        own = (np.where(before, there[open_], ends[0][open_]), np.where(before, ends[1][open_], there[open_]))
+        rest, enclosed = find_root(
+            lambda places, which: excess(places, open_[which]),
+            low,
+            high,
+            least=1e-12,
+            at=own,
+            start=found[open_],
+            enough=ENOUGH,
+        )
+        found[open_] = np.where(enclosed & np.isfinite(rest), rest, np.log(right[open_]))
+    return np.exp(found)
 
 
 def guessed(places: FloatArray, curve: FloatArray, voltage: FloatArray) -> tuple[FloatArray, FloatArray]:

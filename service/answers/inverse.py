@@ -364,6 +364,10 @@ class Curves:
         last = not rising or name in HELD
         if curves.shape[0] == 1 and volts.size >= MANY:
             return steps_of_many(curves[0], int(valley[0]), volts, rising=rising, last=last)
+        if curves.shape[0] == 1:
+            steps, below, above = self._crossings[name, branch]
+            hits = [steps[(below < one) & (above >= one)] for one in volts.tolist()]
+            return np.array([hit[-1 if last else 0] if hit.size else -1 for hit in hits], dtype=np.intp)
         own, step = curves[rows], np.arange(curves.shape[1] - 1)
         with np.errstate(invalid="ignore"):
             below, above = own < volts[:, None], own >= volts[:, None]
@@ -373,6 +377,19 @@ class Curves:
             hit = above[:, :-1] & below[:, 1:] & (step < valley[rows][:, None])
         place = step.size - 1 - np.argmax(hit[:, ::-1], axis=1) if last else np.argmax(hit, axis=1)
         return np.where(hit.any(axis=1), place, -1)
+
+    @cached_property
+    def _crossings(self) -> dict[tuple[str, str], tuple[Indices, FloatArray, FloatArray]]:
+        """Of the one situation, by curve and branch: the steps on which it rises from the valley, and both voltages."""
+        found, valley = {}, int(self._least[0][0])
+        for name in NAMES:
+            curve = self.on_grid_of(name)[0]
+            for branch, ends in (("right", (curve[:-1], curve[1:])), ("left", (curve[1:], curve[:-1]))):
+                with np.errstate(invalid="ignore"):
+                    rises = np.flatnonzero(ends[0] < ends[1])
+                steps = rises[rises >= valley] if branch == "right" else rises[rises < valley]
+                found[name, branch] = steps, ends[0][steps], ends[1][steps]
+        return found
 
     def _refined(self, curve: Indices, rows: Indices, step: Indices, volts: FloatArray) -> FloatArray:
         """Return the places on grid steps at which curves reach voltages."""
