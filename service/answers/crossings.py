@@ -17,6 +17,8 @@ LEVEL = 0.15
 """Logarithmic slope below which a curve is level; where methods end elsewhere it is at least a half."""
 SURE = 3e-10
 """Relative error of a place at most, from a residual and the doubt in its slope, at which it is not asked again."""
+LEAST_DOUBT = 0.01
+"""Relative doubt in a slope at least."""
 ENOUGH = 1e-11
 """Relative residual of a voltage at which its place is known, to some 1e-10: no curve is so level that it mattered."""
 
@@ -96,8 +98,8 @@ def refined(
     with np.errstate(all="ignore"):
         found = guess - there / slope
         # how wrong the slope may be is told by how it differs from that over the whole step
-        doubt = np.abs(there * (slope * (logs[1] - logs[0]) / np.log(at[1] / at[0]) - 1))
-    open_ = np.flatnonzero(~(inside & (doubt <= SURE)))
+        doubt = np.fmax(np.abs(slope * (logs[1] - logs[0]) / np.log(at[1] / at[0]) - 1), LEAST_DOUBT)
+    open_ = np.flatnonzero(~(inside & (np.abs(there) * doubt <= SURE)))
     if open_.size:
         before = ((there < 0) == (ends[0] < 0))[open_]
         low, high = (np.where(before, guess[open_], logs[0][open_]), np.where(before, logs[1][open_], guess[open_]))
