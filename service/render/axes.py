@@ -73,12 +73,14 @@ class Tick:
     runs: tuple[Run, ...] = ()
 
 
-def scale(values: Iterable[float], start: float, end: float, *, logarithmic: bool, pad: float = PAD) -> Scale:
+def scale(
+    values: Iterable[float] | FloatArray, start: float, end: float, *, logarithmic: bool, pad: float = PAD
+) -> Scale:
     """Return a scale that holds every finite number, with a little room.
 
     Parameters
     ----------
-    values : iterable of float
+    values : iterable of float or ndarray
         Everything that is drawn; on a logarithmic scale what is not positive is left out.
     start, end : float
         Places of its ends.
@@ -86,8 +88,9 @@ def scale(values: Iterable[float], start: float, end: float, *, logarithmic: boo
     pad : float
         Room beyond the outermost number, in parts of the scale.
     """
-    shown = [value for value in values if math.isfinite(value) and (value > 0 or not logarithmic)] or [1.0, 10.0]
-    low, high = min(shown), max(shown)
+    given = np.fromiter(values, np.float64) if not isinstance(values, np.ndarray) else values
+    shown = given[np.isfinite(given) & ((given > 0) | (not logarithmic))]
+    low, high = (float(shown.min()), float(shown.max())) if shown.size else (1.0, 10.0)
     if logarithmic:
         room = max((high / low) ** pad, 1.001)
         low, high = low / room, high * room

@@ -24,7 +24,7 @@ from service.render.quantities import (
     unit,
     unit_of,
 )
-from service.render.records import OWN, Record, flat, has_series, series_records, union
+from service.render.records import OWN, Record, flat, has_series, rows_of, series_records, union
 
 LONGEST = 24
 """Most rows of a column of points for reading; JSON and CSV have all."""
@@ -191,10 +191,10 @@ def grids(key: str, value: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> I
         Blocks, or a block of columns.
     """
     if isinstance(value, Mapping):
-        yield _thinned(label(key), series_records(value), LONGEST)
+        yield _thinned(label(key), value, LONGEST)
     elif any(has_series(one) for one in value):
         for one in value:
-            yield _thinned(_curve_title(key, one), series_records(one), SEVERAL if len(value) > 1 else LONGEST)
+            yield _thinned(_curve_title(key, one), one, SEVERAL if len(value) > 1 else LONGEST)
     else:
         yield grid(label(key), [flat(one) for one in value], SINGULAR.get(key, key))
 
@@ -204,11 +204,12 @@ def _curve_title(key: str, block: Mapping[str, Any]) -> str:
     return ", ".join([label(key), *names])
 
 
-def _thinned(title: str, records: list[Record], most: int) -> Grid:
-    if len(records) <= most:
-        return replace(grid(title, records, OWN), series=True)
-    kept = [records[round(place * (len(records) - 1) / (most - 1))] for place in range(most)]
-    remark = f"{most} of {len(records)} points; the answer as CSV or JSON has all."
+def _thinned(title: str, block: Mapping[str, Any], most: int) -> Grid:
+    count = rows_of(block)
+    if count <= most:
+        return replace(grid(title, series_records(block), OWN), series=True)
+    kept = series_records(block, [round(place * (count - 1) / (most - 1)) for place in range(most)])
+    remark = f"{most} of {count} points; the answer as CSV or JSON has all."
     return replace(grid(title, kept, OWN, remark), series=True)
 
 

@@ -158,7 +158,7 @@ class Placer:
         starts = np.clip(anchors, boxes[:, :2], boxes[:, 2:])
         cost = FAR * np.hypot(*(anchors - starts).T) + LATER * table[:, 5] + CROSSED * _covered(boxes, self.points)
         out = (boxes[:, :2] < [self.left, self.top]) | (boxes[:, 2:] > [self.right, self.bottom])
-        cost += OUTSIDE * out.any(axis=1) + LED_THROUGH * led * _marks_met(starts, anchors, marks)
+        cost += OUTSIDE * out.any(axis=1) + LED_THROUGH * _where(led, _marks_met(starts[led], anchors[led], marks))
         return Candidates(boxes, anchors, starts, led, cost)
 
     def _trial(self, each: Sequence[Candidates], order: Sequence[int]) -> tuple[float, list[int]]:
@@ -170,13 +170,23 @@ class Placer:
             if boxes:
                 standing = np.array(boxes)
                 cost = cost + COVERED * _overlapping(one.boxes, standing)
-                cost += LED_THROUGH * one.led * _labels_met(one.starts, one.anchors, standing)
+                # a line costs at most more: those that another spot beats without it need not be followed
+                led = one.led & (cost <= np.min(cost[~one.led], initial=np.inf))
+                cost += LED_THROUGH * _where(led, _labels_met(one.starts[led], one.anchors[led], standing))
+                cost[one.led & ~led] = np.inf
             spots[n] = best = int(np.argmin(cost))
             whole += float(cost[best])
             boxes.append(one.boxes[best])
             if one.led[best]:
                 lines = np.concatenate([lines, dense(np.stack([one.starts[best], one.anchors[best]]))])
         return whole, spots
+
+
+def _where(some: NDArray[np.bool_], counts: FloatArray) -> FloatArray:
+    """Return the counts of some rows, with nought for the others."""
+    every = np.zeros(some.shape)
+    every[some] = counts
+    return every
 
 
 def _covered(boxes: FloatArray, points: FloatArray) -> FloatArray:

@@ -39,6 +39,8 @@ EDGE = 0.94
 BESIDE = 132.0
 """Most width of the labels beside the plot."""
 
+CROWDED, HAIR = 500, 0.05
+"""Points of a line from which on those nearer than this to what is left are left out; coordinates have tenths."""
 BAND = 0.16
 """Opacity of a band."""
 
@@ -71,7 +73,7 @@ def draw_curves(canvas: Canvas, figure: Figure) -> None:
 
 
 def _laid_out(canvas: Canvas, figure: Figure) -> tuple[Plot, Scale]:
-    xs, ys = list(_shown(figure, "x")), list(_shown(figure, "y"))
+    xs, ys = _shown(figure, "x"), _shown(figure, "y")
     rough = scale(ys, 1.0, 0.0, logarithmic=figure.y.logarithmic)
     left = canvas.margin + tick_width(rough) + 9
     beside = [_label_size(curve.label, BESIDE)[0] for curve in figure.curves if _ends_at_edge(curve, xs, figure)]
@@ -87,19 +89,19 @@ def _rows(figure: Figure, x: Scale, canvas: Canvas) -> int:
     return max((one.row + 1 for one in found), default=0)
 
 
-def _shown(figure: Figure, axis: str) -> Iterator[float]:
-    """Yield every number that a scale must hold."""
+def _shown(figure: Figure, axis: str) -> FloatArray:
+    """Return every number that a scale must hold."""
+    found: list[ArrayLike] = []
     for curve in figure.curves:
         heights = [curve.y, *(bound for bound in (curve.low, curve.high) if bound is not None)]
         drawn = np.any([np.isfinite(one) for one in heights], axis=0)
-        yield from np.concatenate([curve.x[drawn]] if axis == "x" else heights)
-    for mark in figure.marks:
-        yield from np.asarray(getattr(mark, axis), dtype=np.float64)
-    if axis == "x":
-        yield from (value for _, value in figure.lines)
+        found += [curve.x[drawn]] if axis == "x" else heights
+    found += [getattr(mark, axis) for mark in figure.marks]
+    found += [[value for _, value in figure.lines]] if axis == "x" else []
+    return np.concatenate([np.empty(0), *(np.ravel(np.asarray(one, dtype=np.float64)) for one in found)])
 
 
-def _ends_at_edge(curve: Curve, xs: list[float], figure: Figure) -> bool:
+def _ends_at_edge(curve: Curve, xs: FloatArray, figure: Figure) -> bool:
     x = scale(xs, 0.0, 1.0, logarithmic=figure.x.logarithmic)
     ends = curve.x[np.isfinite(curve.y)]
     return bool(ends.size and np.nanmax(x.places(ends)) > EDGE)
@@ -122,7 +124,38 @@ class Trace:
 
 def _trace(curve: Curve, role: str, x: Scale, y: Scale) -> Trace:
     points = np.stack([x.places(curve.x), y.places(curve.y)], axis=1)
-    return Trace(curve, role, [points[run] for run in _runs(np.isfinite(points).all(axis=1))])
+    return Trace(curve, role, [thinned(points[run]) for run in _runs(np.isfinite(points).all(axis=1))])
+
+
+def thinned(points: FloatArray) -> FloatArray:
+    """Return a crowded line without the points that lie within a hair of the line through the others.
+
+    Douglas and Peucker, Algorithms for the reduction of the number of points required to represent a digitized line,
+    1973: the point farthest from a chord stays, and both of its sides are looked at again.
+
+    Parameters
+    ----------
+    points : ndarray
+        Places on the sheet, one row each.
+    """
+    if len(points) <= CROWDED:
+        return points
+    kept = np.zeros(len(points), dtype=np.bool_)
+    kept[[0, -1]] = True
+    stretches = [(0, len(points) - 1)]
+    while stretches:
+        first, last = stretches.pop()
+        if last - first < 2:
+            continue
+        chord, others = points[last] - points[first], points[first + 1 : last] - points[first]
+        length = math.hypot(*chord)
+        across = np.abs(chord[0] * others[:, 1] - chord[1] * others[:, 0])
+        far = across / length if length else np.hypot(*others.T)
+        place = int(np.argmax(far))
+        if far[place] > HAIR:
+            kept[first + 1 + place] = True
+            stretches += [(first, first + 1 + place), (first + 1 + place, last)]
+    return points[kept]
 
 
 def _runs(kept: ArrayLike) -> list[slice]:
@@ -137,9 +170,8 @@ def _draw_band(canvas: Canvas, trace: Trace, x: Scale, y: Scale) -> None:
         return
     across, below, above = x.places(trace.curve.x), y.places(low), y.places(high)
     for run in _runs(np.isfinite([across, below, above]).all(axis=0)):
-        there = np.stack([across[run], above[run]], axis=1)
-        back = np.stack([across[run], below[run]], axis=1)[::-1]
-        canvas.items.append(DrawnPath(polyline(np.concatenate([there, back])) + "z", trace.role, opacity=BAND))
+        there, back = (thinned(np.stack([across[run], end[run]], axis=1)) for end in (above, below))
+        canvas.items.append(DrawnPath(polyline(np.concatenate([there, back[::-1]])) + "z", trace.role, opacity=BAND))
 
 
 def _points(mark: Mark, x: Scale, y: Scale) -> FloatArray:

@@ -57,29 +57,37 @@ def has_series(block: Mapping[str, Any]) -> bool:
     return any(is_series(value) for value in block.values())
 
 
-def series_records(block: Mapping[str, Any]) -> list[Record]:
+def rows_of(block: Mapping[str, Any]) -> int:
+    """Return how many rows a block of columns has."""
+    return max(len(value["values"]) for value in block.values() if is_series(value))
+
+
+def series_records(block: Mapping[str, Any], places: Sequence[int] | None = None) -> list[Record]:
     """Return a block of columns as one record per row; its other fields are left out.
 
     Parameters
     ----------
     block : mapping
         Columns with units, and lists as long as they are.
+    places : sequence of int, optional
+        The rows wanted; all where none are given.
     """
-    count = max(len(value["values"]) for value in block.values() if is_series(value))
-    columns = {key: cells for key, value in block.items() if (cells := _cells(value, count)) is not None}
-    return [{key: cells[place] for key, cells in columns.items()} for place in range(count)]
+    count = rows_of(block)
+    wanted = range(count) if places is None else places
+    columns = {key: cells for key, value in block.items() if (cells := _cells(value, count, wanted)) is not None}
+    return [{key: cells[row] for key, cells in columns.items()} for row in range(len(wanted))]
 
 
-def _cells(value: Any, count: int) -> Sequence[Any] | None:
+def _cells(value: Any, count: int, places: Sequence[int]) -> Sequence[Any] | None:
     if is_series(value):
         rest = {part: value[part] for part in ("unit", "measure") if part in value}
         bounds = {part: value[part] for part in ("low", "high") if is_sequence(value.get(part))}
         values = value["values"] if len(value["values"]) == count else [value["values"][0]] * count
         return [
-            {"value": one, **_present({part: column[place] for part, column in bounds.items()}), **rest}
-            for place, one in enumerate(values)
+            {"value": values[place], **_present({part: column[place] for part, column in bounds.items()}), **rest}
+            for place in places
         ]
-    return value if is_sequence(value) and len(value) == count else None
+    return [value[place] for place in places] if is_sequence(value) and len(value) == count else None
 
 
 def _present(parts: Record) -> Record:

@@ -14,6 +14,7 @@ from service.render import svg
 from service.render.canvas import DrawnPath, Text
 from service.render.formats import FORMATS
 from service.render.page import THEMES, Page
+from service.render.plots import thinned
 
 from .hostile import TEXTS, pages
 from .samples import SAMPLES
@@ -257,3 +258,28 @@ def test_bounds_of_one_arrangement_share_a_colour_and_are_dashed():
     ]
     assert [curve.dashes for curve in curves] == ["", "", "6 4", "6 4"]
     assert curves[2].stroke == curves[3].stroke != curves[0].stroke
+
+
+def test_a_crowded_line_keeps_what_can_be_seen():
+    """Every point that is left out lies within a hair of the line that is drawn."""
+    x = np.linspace(0.0, 600.0, 5000)
+    points = np.stack([x, 180 + 120 * np.sin(x / 40) * np.exp(-x / 300)], axis=1)
+    kept = thinned(points)
+    assert len(kept) < 500
+    drawn = np.interp(x, kept[:, 0], kept[:, 1])
+    assert np.abs(drawn - points[:, 1]).max() < 0.1  # coordinates have tenths
+    assert kept[0] == pytest.approx(points[0])
+    assert kept[-1] == pytest.approx(points[-1])
+    few = points[::100]
+    assert thinned(few) is few
+
+
+def test_a_line_that_comes_back_is_not_cut_short():
+    there = np.stack([np.linspace(0.0, 100.0, 400), np.zeros(400)], axis=1)
+    loop = np.concatenate([there, there[::-1]])
+    assert thinned(loop)[:, 0].max() == pytest.approx(100.0)
+
+
+def test_a_picture_of_many_points_is_small(client):
+    few, many = (client.get(f"/v1/paschen.svg?gas=air,argon,helium&points={n}").data for n in (200, 5000))
+    assert len(many) < 1.5 * len(few)
