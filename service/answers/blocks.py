@@ -104,7 +104,7 @@ def corrections_block(evaluation: Evaluation, index: int = 0) -> dict[str, float
     chosen = evaluation.preferred(index)
     place = chosen.at(index)
     case = evaluation.case
-    factors = {"relative_air_density" if case.gas == "air" else "relative_density": float(case.relative_density[index])}
+    factors = {"relative_air_density" if case.in_air else "relative_density": float(case.relative_density[index])}
     return factors | {name: _at(values, place) for name, values in chosen.estimate.corrections.items()}
 
 

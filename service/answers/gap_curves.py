@@ -97,7 +97,7 @@ class SafeEnds(NamedTuple):
 
         What holds is the withstand estimate; where no scatter is known, the low end of the band; in a vacuum nothing.
         """
-        holds = found.holds if holding_known(curves) else None if curves.case.gas == "vacuum" else found.high
+        holds = found.holds if holding_known(curves) else None if curves.case.in_vacuum else found.high
         ends = ((found.low, math.floor), (holds, math.ceil))
         return cls(*(None if end is None else units.cut_si(end, "length", towards) for end, towards in ends))
 
@@ -129,7 +129,7 @@ def holding_notes(curves: inverse.Curves) -> list[str]:
     """Return what is to be said where no gap is found by the withstand estimate."""
     if holding_known(curves):
         return []
-    return [NO_VACUUM if curves.case.gas == "vacuum" else NO_SCATTER]
+    return [NO_VACUUM if curves.case.in_vacuum else NO_SCATTER]
 
 
 NO_SCATTER = (

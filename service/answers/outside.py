@@ -11,6 +11,7 @@ from service import units
 from service.answers.evaluate import evaluate
 from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Limit, Method
+from service.methods.case import VACUUM
 from service.units import Quantity
 
 NEAR_VACUUM = {
@@ -173,7 +174,7 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None, sough
 def _advised(error: OutsideValidity, advice: str) -> OutsideValidity:
     """Return an error with the change that its advice speaks of, where it speaks of one."""
     if "gas=vacuum." in advice:
-        error.suggestion = {"gas": "vacuum"}
+        error.suggestion = {"gas": VACUUM}
     elif "leave it out" in advice:
         error.suggestion = {"method": ""}
     return error
@@ -187,7 +188,7 @@ def _without(arrangement: Arrangement, case: Case, only: str | None) -> str:
 def thin_gas(case: Case) -> str:
     """Return what a refusal says of a gas near vacuum, with a space before it; nothing elsewhere."""
     thin = (words for end, words in NEAR_VACUUM.items() if case.pressure[0] <= end)
-    return next(thin, "") if case.gas != "vacuum" else ""
+    return next(thin, "") if not case.in_vacuum else ""
 
 
 def _only_at_points(methods: list[Method], sought: str) -> OutsideValidity:
@@ -247,8 +248,8 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
     dict
         One parameter, or none where neither helps.
     """
-    if case.gas != "vacuum" and case.pressure[0] <= min(NEAR_VACUUM):
-        return {"gas": "vacuum"}
+    if not case.in_vacuum and case.pressure[0] <= min(NEAR_VACUUM):
+        return {"gas": VACUUM}
     for name, dimension, unit, reach in (
         ("gap", "length", "mm", (1e-6, 1.0)),
         ("pressure", "pressure", "kPa", (0.1, 10.0)),

@@ -137,6 +137,6 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
         keys.append("x-rays")
     if (case.frequency[answered] > FAST_FREQUENCY).any():
         keys.append("fast-current")
-    if case.gas == "air" and np.isfinite(evaluation.inception).any():
+    if case.in_air and np.isfinite(evaluation.inception).any():
         keys.append("ozone")
     return tuple(keys)

@@ -72,6 +72,16 @@ class Registry:
         return self.arrangements[key]
 
     @cached_property
+    def plates(self) -> Arrangement:
+        """The arrangement whose field is uniform."""
+        return next(one for one in self.arrangements.values() if one.uniform)
+
+    @cached_property
+    def shapeless(self) -> Arrangement:
+        """The arrangement that stands for electrodes of any shape."""
+        return next(one for one in self.arrangements.values() if one.shapeless)
+
+    @cached_property
     def situations(self) -> dict[Any, Any]:
         """Situations of earlier questions."""
         return {}

@@ -12,6 +12,7 @@ from service.answers.registry import Registry
 from service.answers.waveform import read_waveform
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray
+from service.methods.case import AIR
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.spoken import between, said
@@ -83,7 +84,7 @@ def gas_parameter(registry: Registry) -> Parameter:
     keys = table.text("key")
     formulas = {formula.casefold(): key for key, formula in zip(keys, table.text("formula"), strict=True) if formula}
     meaning = "The gas between the electrodes, by its key or its chemical formula."
-    return Parameter("gas", "choice", meaning, default="air", choices=keys, aliases=formulas)
+    return Parameter("gas", "choice", meaning, default=AIR, choices=keys, aliases=formulas)
 
 
 def electrode_parameters(registry: Registry, default: str | None = "unknown") -> tuple[Parameter, ...]:
@@ -95,7 +96,7 @@ def electrode_parameters(registry: Registry, default: str | None = "unknown") ->
     default : str, optional
         Arrangement where none is given; ``None`` to require one.
     """
-    keys = tuple(key for key in registry.arrangements if default is not None or key != "unknown")
+    keys = tuple(key for key, one in registry.arrangements.items() if default is not None or not one.shapeless)
     meaning = "Electrode arrangement, as /v1/electrodes describes them."
     first = Parameter(
         "electrodes",
@@ -219,7 +220,7 @@ def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
         When pressure and altitude, or several humidities, are given, or a humidity in another gas than air.
     """
     values = question.values
-    key = tuple((name, values[name], name in question.assumed) for name in AIR if name in values)
+    key = tuple((name, values[name], name in question.assumed) for name in ATMOSPHERIC if name in values)
     if key not in registry.atmospheres:
         if len(registry.atmospheres) >= MOST_KEPT:
             registry.atmospheres.clear()
@@ -228,12 +229,12 @@ def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
     return kept
 
 
-AIR = ("gas", "fraction", "conditioned", *(parameter.name for parameter in ATMOSPHERE))
+ATMOSPHERIC = ("gas", "fraction", "conditioned", *(parameter.name for parameter in ATMOSPHERE))
 """Names of the parameters that make an atmosphere."""
 
 
 def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
-    gas = question.key("gas") if "gas" in question else "air"
+    gas = question.key("gas") if "gas" in question else AIR
     kind = registry.gas_column("kind")[gas]
     asked: dict[str, Any] = {"gas": gas} if "gas" in question else {}
     fraction = _fraction(question, kind)

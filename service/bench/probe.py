@@ -269,7 +269,7 @@ class Check:
             Naming every member that is missing, contradictory or unreadable.
         """
         found = read(given)
-        around = tuple(situation(one.question, registry, "uniform-field") for one in found)
+        around = tuple(situation(one.question, registry, registry.plates.key) for one in found)
         allowances = Allowances.of(registry.reference)
         beside = references(found, around, registry, allowances)
         return cls(given.question, found, around, beside, Practice.of(registry.reference), allowances)

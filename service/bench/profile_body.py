@@ -15,6 +15,7 @@ from service.answers.situation import ATMOSPHERE, FRACTION
 from service.answers.waveform import WAVEFORM
 from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, Sizes, Unfit
 from service.errors import BadQuestion, Fault, quoted
+from service.methods.case import AIR
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 from service.physics.conductors import AXIS, Clash, Conductors, Outline, clash
 from service.physics.contours import TOUCH, Contour, DoesNotFit, Piece, biarcs
@@ -76,7 +77,7 @@ FLAT = (
         default="earthed-far",
         choices=("earthed-far", "floating"),
     ),
-    Parameter("gas", "text", "The gas between the electrodes.", default="air"),
+    Parameter("gas", "text", "The gas between the electrodes.", default=AIR),
     FRACTION,
     *ATMOSPHERE,
     *WAVEFORM,

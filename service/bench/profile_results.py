@@ -13,6 +13,7 @@ from service.answers.figure import Section
 from service.answers.point import Point
 from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
 from service.methods import Arrangement, Case, Estimate, Method
+from service.methods.case import AIR
 from service.methods.criterion import criterion_methods
 from service.methods.laws import ionization_fits
 from service.methods.lines import LineElectrode, Lines
@@ -68,7 +69,7 @@ def arrangement(solved: Solved, reference: Reference) -> Arrangement:
 
 def _spread(solved: Solved, reference: Reference) -> float:
     """Return by how much the fits of air differ on this drawing, relative; nothing in other gases."""
-    if solved.body.question.key("gas") != "air":
+    if solved.body.question.key("gas") != AIR:
         return 0.0
     volts = [lowest(solved, fit) for fit in ionization_fits(reference).values()]
     return max(abs(one / volts[0] - 1) for one in volts)
@@ -77,7 +78,7 @@ def _spread(solved: Solved, reference: Reference) -> float:
 def _told(method: Method, share: float, extra: float) -> Method:
     """Return a method whose voltages lie between the extremes of the drawing, its band widened in quadrature."""
     function: Callable[[Case], Estimate] = method.function
-    widened = method.key.startswith("streamer-")
+    widened = method.by_criterion
 
     def told(case: Case) -> Estimate:
         found = function(case)

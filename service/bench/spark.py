@@ -403,7 +403,7 @@ def shapes(here: Situation, length: float, registry: Registry) -> list[AtLength]
 
 def _evaluations(here: Situation, length: float, registry: Registry) -> Iterator[Evaluation]:
     for arrangement in registry.arrangements.values():
-        if arrangement.gap_from is None and arrangement.key != "unknown":
+        if arrangement.gap_from is None and not arrangement.shapeless:
             yield evaluate(arrangement, example_case(arrangement, here.case, length))
 
 
@@ -440,7 +440,7 @@ def zones(bracket: Needs, needles: Needs, uniform: Needs, case: Case, half: floa
     density = relative_density(bracket.pressure(case), bracket.temperature(case))
     wires = WIRE_ENDS * density[:, 0] * longest
     with np.errstate(invalid="ignore"):
-        known = (case.gas == "air") & (float(case.gap[0]) <= WIRE_ENDS_TO) & (floor < wires) & (wires < low)
+        known = case.in_air & (float(case.gap[0]) <= WIRE_ENDS_TO) & (floor < wires) & (wires < low)
     most = np.fmax(tabulated[:, 0], np.where(known, wires, np.nan))
     told = [
         ("needle-gap table", np.isfinite(tabulated).any()),

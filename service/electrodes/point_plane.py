@@ -8,6 +8,7 @@ import numpy as np
 
 from service.electrodes import rounded_rod_plane
 from service.methods.brackets import OTHER_GAS, bounds
+from service.methods.case import AIR
 from service.methods.computed import Computed
 from service.methods.criterion import WEAK_BAND, criterion_methods
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
@@ -100,7 +101,7 @@ class _Rod:
 
     def lowered(self, method: Method) -> Method:
         """Return a method of the criterion in air whose low end is not above that of the rod."""
-        if not method.key.startswith("streamer-") or "air" not in method.validity.gases:
+        if not method.by_criterion or AIR not in method.validity.gases:
             return method
 
         def function(case: Case) -> Estimate:

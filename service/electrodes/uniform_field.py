@@ -28,6 +28,7 @@ def arrangement(reference: Reference) -> Arrangement:
         plates(reference),
         notes=NOTES,
         sketch=Sketch(drawing),
+        uniform=True,
     )
 
 

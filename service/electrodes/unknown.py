@@ -24,6 +24,7 @@ def arrangement(reference: Reference) -> Arrangement:
         "Anything: bare wire ends, solder joints, screw heads, plates; the answer is a bracket.",
         (*air_brackets(reference), *gas_brackets(reference)),
         sketch=Sketch(drawing),
+        shapeless=True,
     )
 
 

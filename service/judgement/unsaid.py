@@ -58,7 +58,7 @@ def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple
 
 
 def _weather(question: Question, here: Situation, allowances: Allowances) -> Iterator[Unsaid]:
-    if here.case.gas == "vacuum":
+    if here.case.in_vacuum:
         return
     reduced = question.given("sea_level_pressure")  # with its altitude it says the pressure
     if question.given("altitude") and not reduced:
@@ -71,7 +71,7 @@ def _weather(question: Question, here: Situation, allowances: Allowances) -> Ite
     if not question.given("temperature"):
         yield Unsaid("temperature", "the temperature", allowances.temperature)
     water = ("relative_humidity", "absolute_humidity", "dew_point")
-    if here.case.gas == "air" and not any(question.given(name) for name in water):
+    if here.case.in_air and not any(question.given(name) for name in water):
         yield Unsaid("humidity", "the humidity", allowances.humidity)
 
 
@@ -241,7 +241,7 @@ def in_all_weather(case: Case, unsaid: Sequence[Unsaid]) -> Case:
 
 def _held(case: Case) -> Case:
     """Return a case with no more water than its air can hold."""
-    if case.gas != "air":
+    if not case.in_air:
         return case
     return replace(
         case, humidity=np.minimum(case.humidity, atmosphere.largest_humidity(case.temperature, case.pressure))

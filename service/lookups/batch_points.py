@@ -24,7 +24,7 @@ from service.errors import OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch, Points
 from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, Budget, Part, Saying
 from service.methods import Case, FloatArray
-from service.methods.case import is_same, same
+from service.methods.case import AIR, is_same, same
 from service.methods.method import BoolArray
 from service.physics import atmosphere
 from service.units import ROUNDING
@@ -285,7 +285,7 @@ class Air:
     def _of(cls, batch: Points) -> Air:
         question, every = batch.question, np.ones(batch.size, dtype=np.bool_)
         pressure, outside = _pressures(batch)
-        if "gas" in question and question.key("gas") != "air":
+        if "gas" in question and question.key("gas") != AIR:
             return cls(
                 pressure, np.full(batch.size, np.nan), every, outside & batch.readable, np.zeros(batch.size, int)
             )
@@ -366,7 +366,7 @@ def _cases(batch: Points, here: Situation, air: Air) -> Case:
         case,
         pressure=some(air.pressure) if varied else case.pressure,
         temperature=columns.get("temperature", case.temperature),
-        humidity=some(air.humidity) if case.gas == "air" else case.humidity,
+        humidity=some(air.humidity) if case.in_air else case.humidity,
         frequency=_frequencies(batch, case),
         fraction=None if case.fraction is None else columns.get("fraction", case.fraction),
         dimensions={name: columns.get(name, array) for name, array in case.dimensions.items()},

@@ -159,5 +159,5 @@ def _sentence(
         return f"{between}: a spark {volts.replace('at most', 'at the latest at')}; how much earlier is not known here."
     if high is None:
         return f"{between}: no spark is known below {volts.removeprefix('at least ')}."
-    decides = "the shape decides" if here.arrangement.key == "unknown" else "no single voltage is known"
+    decides = "the shape decides" if here.arrangement.shapeless else "no single voltage is known"
     return f"{between}: a spark somewhere between {volts.replace(' to ', ' and ')}; {decides}."

@@ -36,7 +36,6 @@ from service.standards.ladder import Ladder
 from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import Quantity
 
-ARRANGEMENTS = ("unknown", "uniform-field")
 MAINS_FREQUENCY = 50.0
 RESULTS: Mapping[str, str] = {
     "clearance": "The largest of the requirements.",
@@ -96,7 +95,7 @@ def unanswered(found: Sequence[Least], registry: Registry) -> list[str]:
     arrays = (np.concatenate([getattr(one, name) for one in of]) for name in AIR)
     gap, pressure, temperature, humidity, frequency = arrays
     case = Case(gap, pressure, temperature, humidity, frequency)
-    there = {key: evaluate(registry.arrangement(key), case).answered.all() for key in ARRANGEMENTS}
+    there = {one.key: evaluate(one, case).answered.all() for one in (registry.shapeless, registry.plates)}
     return [SILENT.format(key) for key, answered in there.items() if not answered]
 
 
@@ -169,13 +168,13 @@ def air_of(asked: ClearanceQuestion, gap: float) -> Case:
 def breakdown(asked: ClearanceQuestion, clearance: float, registry: Registry) -> tuple[dict[str, Quantity], list[str]]:
     """Return the breakdown voltage of a clearance [m] between unknown electrodes and plates, and what is not known."""
     case = air_of(asked, clearance)
-    found = {key: evaluate(registry.arrangement(key), case) for key in ARRANGEMENTS if key in registry.arrangements}
+    found = {one.key: evaluate(one, case) for one in (registry.shapeless, registry.plates)}
     shown = {
         key: voltage(float(each.value[0]), float(each.low[0]), float(each.high[0]))
         for key, each in found.items()
         if each.answered[0]
     }
-    silent = [key for key in ARRANGEMENTS if key not in shown]
+    silent = [key for key in found if key not in shown]
     return shown, [SILENT.format(key) for key in silent]
 
 

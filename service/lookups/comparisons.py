@@ -10,6 +10,7 @@ import numpy as np
 from service.answers.evaluate import evaluate
 from service.answers.registry import Registry
 from service.methods import Case, FloatArray, Method
+from service.methods.case import AIR
 from service.methods.method import NOTHING, BoolArray
 from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE, SEA_LEVEL_PRESSURE
 from service.reference import Reference, Table
@@ -96,7 +97,7 @@ def point_sets(registry: Registry) -> Iterator[PointSet]:
     yield _vacuum(reference)
 
 
-def _case(gap: FloatArray, pressure: FloatArray, waveform: str, gas: str = "air", humidity: float = np.nan) -> Case:
+def _case(gap: FloatArray, pressure: FloatArray, waveform: str, gas: str = AIR, humidity: float = np.nan) -> Case:
     """Return gaps [m] and pressures [Pa] at room temperature as a case."""
     frequency = 50.0 if waveform == "ac" else 0.0
     temperature, water, hertz = (np.full(gap.size, value) for value in (REFERENCE_TEMPERATURE, humidity, frequency))

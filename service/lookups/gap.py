@@ -186,7 +186,7 @@ def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
     far = [SafeEnds.of(curves, ends).holds_above for ends in rising]
     if any(one is None for one in far):
         none = f"no gap up to {said(curves.covered[1], 'length')}, where the methods end, is known to hold it"
-        if curves.case.gas == "vacuum":
+        if curves.case.in_vacuum:
             none = "no gap is known to hold it; particles, edges and conditioning decide"
         return Lead(f"{between}: {none}.{jumps}{taken}", label, "not known", caution)
     apart = str(speak(max(one for one in far if one is not None), "length", toward="up"))
@@ -206,7 +206,7 @@ def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:
     if any(one is None for one in near):
         return ""
     below = speak(min(one for one in near if one is not None), "length", toward="down")
-    plates = "even between flat plates; in between the shape decides" if curves.arrangement.key == "unknown" else ""
+    plates = "even between flat plates; in between the shape decides" if curves.arrangement.shapeless else ""
     return f" Below {below} it jumps{' ' if plates else ''}{plates}."
 
 

@@ -36,7 +36,7 @@ def _line(registry: Registry, row: int) -> dict[str, object]:
 
 
 def _methods(registry: Registry, key: str) -> list[Method]:
-    return [m for m in registry.arrangement("uniform-field").methods if key in m.validity.gases]
+    return [m for m in registry.plates.methods if key in m.validity.gases]
 
 
 def detail(registry: Registry, key: str) -> dict[str, object]:

@@ -104,7 +104,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     found = [sweep.curves.at(pds) if sweep.answered else None for sweep in sweeps]
     _require_some(question, sweeps, found)
     always = NOTES if pds.size else ()
-    notes = [*always, *registry.arrangement("uniform-field").notes, *(one.note for one in given if one.note)]
+    notes = [*always, *registry.plates.notes, *(one.note for one in given if one.note)]
     results = single(registry, sweeps[0], found[0], pds) if len(sweeps) == 1 else several(registry, sweeps, found, pds)
     method, also, where = method_at(sweeps, found)
     return Answer(
@@ -180,7 +180,7 @@ def _outside(name: str, detail: str, ends: tuple[float, float]) -> OutsideValidi
 
 
 def _no_curve(sweeps: list[Sweep], registry: Registry) -> OutsideValidity:
-    methods = registry.arrangement("uniform-field").methods
+    methods = registry.plates.methods
     known = tuple(dict.fromkeys(gas for m in methods if m.similarity for gas in sorted(m.validity.gases)))
     detail = f"In {sweeps[0].gas} the breakdown voltage is no function of pressure times gap: there is no such curve."
     return OutsideValidity(detail, [Fault("gas", detail, known)])

@@ -86,7 +86,7 @@ class Sweep:
         secondary : float or None
             A given secondary coefficient: closed forms only.
         """
-        plates = registry.arrangement("uniform-field")
+        plates = registry.plates
         chosen = [method for method in plates.methods if _wanted(registry, method, gas, secondary)]
         case = Case(
             gap=np.ones(1),

@@ -43,7 +43,7 @@ def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case
     """Return a case at many pressures [Pa]; humidity that the air cannot hold is not corrected for."""
     del arrangement  # the same for every arrangement
     many = replace(case if case.size == pressures.size else case.repeated(pressures.size), pressure=pressures)
-    if case.gas != "air":
+    if not case.in_air:
         return many
     held = largest_humidity(many.temperature, np.minimum(pressures, 1e6))
     return replace(many, humidity=np.where(many.humidity <= held * (1 + ROUNDING), many.humidity, np.nan))

@@ -81,7 +81,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         When no sphere measures any of its voltages, neither by a table nor by a model.
     """
     low, high = ascending(question)
-    here = situation(question, registry, "uniform-field")
+    here = situation(question, registry, registry.plates.key)
     practice = Practice.of(registry.reference)
     sizes = sorted(float(size) for size in question.listed("spheres")) or practice.diameters
     spheres = [Spheres.of(registry, here.case, size) for size in sizes]

@@ -100,7 +100,7 @@ def answer(given: Given, registry: Registry) -> Answer:
         raise UnknownName.among("gas", gas, keys)
     body = read(given, registry)
     read_atmosphere(body.question, registry)
-    here = situation(body.question, registry, "uniform-field")
+    here = situation(body.question, registry, registry.plates.key)
     with in_turn():
         asking = Asking(body, here, registry)
         found = asking.held() if "move" in body.question else asking.at(body)

@@ -33,6 +33,7 @@ from service.answers.withstand import withstand
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.judgement import Allowances
 from service.methods import Arrangement, Case, FloatArray
+from service.methods.case import AIR, VACUUM
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference
@@ -158,13 +159,13 @@ class Weather:
         gas, pressure = here.case.gas, float(here.case.pressure[0])
         assumed = not (question.given("pressure") or question.given("altitude"))
         around = allowances.pressure if assumed else allowances.weather(pressure)
-        around = (pressure, pressure) if gas == "vacuum" else around
+        around = (pressure, pressure) if gas == VACUUM else around
         temperature, water = float(here.case.temperature[0]), float(here.case.humidity[0])
         warm = allowances.temperature
         if question.given("temperature"):
             warm = min(warm[0], temperature), max(warm[1], temperature)
         told = any(question.given(name) for name in ("relative_humidity", "absolute_humidity", "dew_point"))
-        moist = (water, water) if told or gas != "air" else allowances.humidity
+        moist = (water, water) if told or gas != AIR else allowances.humidity
         names = [f"{name}_{end}" for name in ("pressure", "temperature") for end in ("from", "to")]
         given = frozenset(name for name in names if question.given(name))
         return cls(_range(question, "pressure", around), _range(question, "temperature", warm), moist, given)
@@ -199,7 +200,7 @@ def _range(question: Question, name: str, usual: tuple[float, float]) -> tuple[f
 
 
 def _in_air(case: Case, pressure: float, temperature: float, water: float) -> Case:
-    if case.gas == "air":
+    if case.in_air:
         water = min(water, float(atmosphere.largest_humidity(temperature, pressure)))
     return replace(case, pressure=one(pressure), temperature=one(temperature), humidity=one(water))
 
@@ -244,7 +245,7 @@ class Window:
 
         NaN in a vacuum, of which nothing is said to hold.
         """
-        if not holding_known(self.asked) and found.case.gas != "vacuum":
+        if not holding_known(self.asked) and not found.case.in_vacuum:
             return np.zeros(found.case.size)
         return 1 - withstand(found.case, found.low, self.reference) / found.low
 
@@ -447,7 +448,7 @@ def beyond(window: Window, name: str) -> OutsideValidity:
     key, highest = window.asked.arrangement.key, window.highest
     if np.isnan(highest):
         detail = f"What electrodes={key} hold in this gas is not known."
-        detail += " Name the electrodes." * (key == "unknown")
+        detail += " Name the electrodes." * window.asked.arrangement.shapeless
         return OutsideValidity(detail, [Fault("electrodes", detail)])
     limit = Quantity(highest, "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."

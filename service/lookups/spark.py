@@ -293,13 +293,13 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
     if not main.answered[0]:
         error = refusal(here.arrangement, main.case)
         # plates only where the limit that failed advises them; else the bracket of any shape, which holds no more
-        instead = "uniform-field" if "electrodes=uniform-field" in error.detail else "unknown"
-        if here.arrangement.key != instead:
-            error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": instead}
+        instead = registry.plates if f"electrodes={registry.plates.key}" in error.detail else registry.shapeless
+        if here.arrangement is not instead:
+            error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": instead.key}
         raise error
     case = replace(here.case, gap=one(length), dimensions={}, options={})
-    bracket = evaluate(registry.arrangement("unknown"), case)
-    found = shapes(here, length, registry) if here.arrangement.key == "unknown" else [AtLength(main)]
+    bracket = evaluate(registry.shapeless, case)
+    found = shapes(here, length, registry) if here.arrangement.shapeless else [AtLength(main)]
     return Evidence(main, found, bracket)
 
 
@@ -344,8 +344,8 @@ def judge(question: Question, here: Situation, registry: Registry) -> Judge:
         case = replace(here.case, gap=one(length)) if own else example_case(arrangement, here.case, length)
         return needs(arrangement, case, things, allowances=allowances, off=off, irradiated=irradiated)
 
-    uniform = of(registry.arrangement("uniform-field"))
-    if here.arrangement.key != "unknown":
+    uniform = of(registry.plates)
+    if not here.arrangement.shapeless:
         return Needed.of(of(here.arrangement), uniform)
     needles = of(registry.arrangement("needle-gap"))
     return zones(of(here.arrangement), needles, uniform, replace(here.case, gap=one(length)), half)

@@ -70,7 +70,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     OutsideValidity
         When no sphere can be set to the voltage.
     """
-    here = situation(question, registry, "uniform-field")
+    here = situation(question, registry, registry.plates.key)
     wanted = targets(question, here.case.waveform)
     diameters = [float(size) for size in question.listed("sphere_diameter")]
     spheres = spheres_of(diameters or Practice.of(registry.reference).diameters, here, registry)
@@ -149,7 +149,7 @@ def _nothing(one: Spheres, question: Question) -> tuple[str, str]:
     if frequency > highest * (1 + ROUNDING):
         words = said(highest, "frequency", unit="kHz")
         return "frequency", f"Above {words} spheres were measured to spark lower than the table: they measure nothing."
-    if one.case.gas != "air":
+    if not one.case.in_air:
         return "gas", f"Spheres measure in air; in {one.case.gas} no method gives their voltage within the limits."
     sizes = next(name for name in ("sphere_diameter", "spheres") if name in question.parameters)
     share = one.practice.largest_share(one.case.waveform)
@@ -184,7 +184,7 @@ class Plan:
 
 def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], gases: tuple[str, ...]) -> Answer:
     best, given = plan.best, plan.given
-    cautions = ["discharge-first", "estimate", *["ozone"] * (here.case.gas == "air")]
+    cautions = ["discharge-first", "estimate", *["ozone"] * (here.case.in_air)]
     if any(setting.irradiation_needed for setting in given):
         cautions.insert(1, "ultraviolet")
     estimate = best.evaluation.preferred().estimate

@@ -100,7 +100,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     OutsideValidity
         When the voltage lies beyond every method.
     """
-    here = situation(question, registry, "unknown")
+    here = situation(question, registry, registry.shapeless.key)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
     curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
@@ -214,7 +214,7 @@ def _lead(found: Distances, taken: str) -> Lead:
 
 
 def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[str, object], list[str]]:
-    if here.case.gas != "air":
+    if not here.case.in_air:
         return {}, ["The tables for boards and surfaces are for air: left out."]
     thin = boards.in_thin_air(float(here.case.pressure[0]))
     steady = peak.high / STEADY.get(here.case.waveform, 1.0)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
 from service import spoken
+from service.errors import BadReferenceData
+from service.methods.case import AIR
 from service.methods.form import Form, common_limits
 from service.methods.gas_rows import GasRow, computed_ionization
 from service.methods.laws import constants
@@ -35,12 +38,22 @@ OF_THE_MINIMUM = 0.10
 STEP_NOTE = "At {} this range hands over to Paschen's curve; the values there differ by 2 %, within both bands."
 
 
+ARGUMENTS: Mapping[str, float] = {
+    "relative air density times gap": REFERENCE_PRESSURE,
+    "pressure in bar times gap at 20 degC": 1e5,
+}
+"""What x of a printed formula is, and the pressure at which it is the gap [Pa]."""
+
+
 def quadratic_root(row: GasRow, reference: Reference) -> Form:
     """``U = A x + B sqrt(x)``; the preferred one begins at its crossing with the Townsend criterion."""
     table = reference.table("uniform-field-formulas").where(key=row.data.split(":")[1])
     linear, root = float(table["linear"][0]), float(table["root"][0])
-    in_bar = table.text("argument")[0].startswith("x = p d") or row.data.endswith(":kuffel")
-    unit = 1e5 if in_bar else REFERENCE_PRESSURE
+    argument = table.text("argument")[0]
+    if argument not in ARGUMENTS:
+        path = f"{table.package}/{table.stated['path']}"
+        raise BadReferenceData(path, None, f"argument '{argument}' is none of {', '.join(ARGUMENTS)}")
+    unit = ARGUMENTS[argument]
     first = handover(reference)[0] if np.isnan(row.pd_from) else row.pd_from
 
     def voltage(case: Case) -> FloatArray:
@@ -88,7 +101,7 @@ def handover(reference: Reference) -> tuple[float, float]:
 def air_townsend(reference: Reference) -> tuple[Ionization, float]:
     """Return ionization and avalanche exponent of the Townsend method of air."""
     table = reference.table("gas-methods").where(key="townsend-air")
-    ionization = computed_ionization(reference, "air", table.text("cross_sections")[0])
+    ionization = computed_ionization(reference, AIR, table.text("cross_sections")[0])
     return ionization, float(townsend.townsend_exponent(float(table["secondary"][0])))
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from service import spoken
 from service.methods.air_forms import OF_THE_MINIMUM, air_townsend
+from service.methods.case import AIR
 from service.methods.form import NARROWEST_GAP
 from service.methods.method import (
     DENSITY,
@@ -164,7 +165,7 @@ def gas_brackets(reference: Reference) -> tuple[Method, ...]:
     ----------
     reference : Reference
     """
-    return tuple(_in_gas(method) for method in plates(reference) if "air" not in method.validity.gases)
+    return tuple(_in_gas(method) for method in plates(reference) if AIR not in method.validity.gases)
 
 
 @once
@@ -205,7 +206,7 @@ def _covering(methods: tuple[Method, ...], minimum: MinimumOfAir) -> Iterator[Me
     ends: list[tuple[float, float]] = []
     for method in methods:
         ranges = [limit.plain for limit in method.validity.limits if limit.quantity is PRODUCT and limit.plain]
-        if not method.validity.gases & {"air"} or method.thin or not ranges:
+        if AIR not in method.validity.gases or method.thin or not ranges:
             continue
         first, last = ranges[0]
         if all(not low <= max(first, minimum.pd) or not last <= high for low, high in ends):
@@ -255,7 +256,7 @@ def _alone(reference: Reference, ends: Bounds, minimum: MinimumOfAir) -> Method:
         "What the sharpest electrode holds",
         "bracket",
         function,
-        Validity(frozenset({"air"}), limits=limits),
+        Validity(frozenset({AIR}), limits=limits),
         None,
         Source(table.source.key, table.source.citation),
         "memory",

@@ -19,6 +19,9 @@ BoolArray = NDArray[np.bool_]
 Kept = TypeVar("Kept")
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
+AIR, VACUUM = "air", "vacuum"
+"""Gases that physics tells apart, whatever others the data hold: moisture, ozone and the laws of corona belong to air,
+and where there is no gas neither its density counts nor Paschen's law."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,7 @@ class Case:
     frequency: FloatArray
     dimensions: Mapping[str, FloatArray] = field(default_factory=lambda: NOTHING)
     options: Mapping[str, str] = field(default_factory=lambda: NOTHING)
-    gas: str = "air"
+    gas: str = AIR
     fraction: FloatArray | None = None
     waveform: str = "ac"
     polarity: str | None = None
@@ -73,6 +76,16 @@ class Case:
     def size(self) -> int:
         """Number of elements."""
         return 1 if self.is_plain else int(self.gap.size)
+
+    @property
+    def in_air(self) -> bool:
+        """Whether the gas is air."""
+        return self.gas == AIR
+
+    @property
+    def in_vacuum(self) -> bool:
+        """Whether there is no gas."""
+        return self.gas == VACUUM
 
     @property
     def is_plain(self) -> bool:

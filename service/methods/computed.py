@@ -165,7 +165,7 @@ def rods_note(reference: Reference, case: Case) -> tuple[str, ...]:
     table = reference.table("rod-gap-60hz")
     spacing, voltage = table["spacing"], table["voltage"]
     slow = case.waveform == "ac" and case.size == 1 and single(case.frequency) <= SLOW
-    if case.gas != "air" or not slow or not spacing[0] <= (gap := single(case.gap)) <= spacing[-1]:
+    if not case.in_air or not slow or not spacing[0] <= (gap := single(case.gap)) <= spacing[-1]:
         return ()
     return (RODS_NOTE.format(said(float(interpolate(spacing, voltage, gap)), "voltage", unit="kV", digits=3)),)
 
@@ -215,7 +215,7 @@ def _within(computed: Computed, method: Method) -> Method:
     def function(case: Case) -> Estimate:
         found = method.estimate(case)
         bracket = bool(case.of.any(case.of.isnan(found.value)))
-        if method.key.startswith("streamer-"):
+        if method.by_criterion:
             found = replace(found, low=found.low * (1 - BETWEEN_ROWS), high=found.high * (1 + BETWEEN_ROWS))
         return replace(found, notes=(*found.notes, *(rods_note(computed.reference, case) if bracket else ())))
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from service.methods.air_forms import handover
 from service.methods.brackets import LONGEST, LOWER, MICRO_ADVICE, NO_HIGH, WHY, Bounds, air_brackets, bounds
+from service.methods.case import AIR, VACUUM
 from service.methods.form import NARROWEST_GAP, Surface
 from service.methods.gas_rows import gas_rows
 from service.methods.laws import constants, corona_laws, ionization_fits
@@ -234,7 +235,7 @@ class Criterion:
             uniformity,
             *((field,) if np.isfinite(self.fit.highest) else ()),
         )
-        return Validity(frozenset({"air"}), options=self.electrode.chosen, limits=limits)
+        return Validity(frozenset({AIR}), options=self.electrode.chosen, limits=limits)
 
     def methods(self) -> tuple[Method, Method]:
         """Return the method where inception is breakdown, and the bracket where it is not."""
@@ -251,6 +252,7 @@ class Criterion:
                 source,
                 provenance,
                 by_numbers=True,
+                by_criterion=True,
             ),
             Method(
                 f"streamer-{self.name}-inception",
@@ -262,6 +264,7 @@ class Criterion:
                 source,
                 provenance,
                 by_numbers=True,
+                by_criterion=True,
             ),
         )
 
@@ -275,7 +278,7 @@ def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Metho
     electrode : Electrode
     """
     weak, lowest, ends = WeakField.of(reference), handover(reference)[0], bounds(reference)
-    surface = Surface.of(reference, "air", HIGHEST_PRESSURE)
+    surface = Surface.of(reference, AIR, HIGHEST_PRESSURE)
     fits = ionization_fits(reference)
     pairs = [
         Criterion(name, fits, electrode, weak, surface, ends, LOWEST_PD.get(name, lowest)).methods() for name in fits
@@ -345,7 +348,7 @@ def corona_method(reference: Reference, electrode: Electrode) -> tuple[Method, .
         "formula",
         function,
         Validity(
-            frozenset({"air"}),
+            frozenset({AIR}),
             options=electrode.chosen,
             limits=limits,
         ),
@@ -381,7 +384,7 @@ def gas_methods(reference: Reference, electrode: Electrode, weak: WeakField) -> 
     electrode : Electrode
     weak : WeakField
     """
-    others = [method for method in plates(reference) if not method.validity.gases & {"air", "vacuum"}]
+    others = [method for method in plates(reference) if not method.validity.gases & {AIR, VACUUM}]
     return (_linear_gas(reference, electrode, weak), *(_from_above(method, electrode) for method in others))
 
 
@@ -431,6 +434,7 @@ def _linear_gas(reference: Reference, electrode: Electrode, weak: WeakField) -> 
         GAS_LOW * 100,
         row.source,
         row.provenance,
+        by_criterion=True,
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from service import spoken
 from service.methods.air_forms import handover
+from service.methods.case import AIR
 from service.methods.form import Band, Form, common_limits, own_band
 from service.methods.gas_rows import (
     GasRow,
@@ -45,7 +46,7 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
     bridged = bool(np.isfinite(row.far_exponent))
     low = townsend.pd_limits(ionization, exponent)[0]
     high = townsend.pd_limits(ionization, row.far_exponent if bridged else exponent)[1]
-    if row.gas == "air":
+    if row.gas == AIR:
         high = handover(reference)[0]
     high = float(np.nanmin([high, row.pd_to, 1e6]))
 

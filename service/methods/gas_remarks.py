@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from service.methods.case import AIR
 from service.methods.method import Case
 from service.reference import Reference
 
@@ -42,7 +43,7 @@ def gas_remarks(reference: Reference, gas: str) -> Callable[[Case], tuple[str, .
         some = case.of.any
         conditional = {
             IMPULSE_NOTE: case.waveform in IMPULSES,
-            FREQUENCY_NOTE: gas != "air" and some(case.frequency > 20e3),
+            FREQUENCY_NOTE: gas != AIR and some(case.frequency > 20e3),
             COLD_NOTE: other and some(case.temperature < COLD),
             DENSE_NOTE: other and some(case.pressure > DENSE),
         }

@@ -359,6 +359,8 @@ class Method:
         Whether electrons cross the gap with few collisions, so that X-rays come with the voltage.
     by_numbers : bool
         Whether the function takes a case in plain numbers too.
+    by_criterion : bool
+        Whether it solves the field of these electrodes for inception, so that it takes over the errors of the field.
     """
 
     key: str
@@ -373,6 +375,7 @@ class Method:
     place_uncertainty: tuple[float, float] = (0.0, 0.0)
     thin: bool = False
     by_numbers: bool = False
+    by_criterion: bool = False
 
     def estimate(self, case: Case) -> Estimate:
         """Return what the function says of a case inside the validity, in arrays or in plain numbers as the case is."""
@@ -409,6 +412,8 @@ class Arrangement:
         What to ask instead where no method takes the key of a parameter, by that parameter.
     sketch : Sketch, optional
         How it is drawn.
+    shapeless, uniform : bool
+        Whether it stands for electrodes of any shape; whether its field is uniform, so that none holds more.
     """
 
     key: str
@@ -422,6 +427,8 @@ class Arrangement:
     gap_by: str = "gap"
     advice: Mapping[str, str] = field(default_factory=lambda: NOTHING)
     sketch: Sketch | None = None
+    shapeless: bool = False
+    uniform: bool = False
     _applying: dict[tuple[Any, ...], tuple[Method, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )

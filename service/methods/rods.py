@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service.methods.brackets import WHY, air_brackets, bounded
+from service.methods.case import AIR
 from service.methods.laws import constants, exponent_law, humidity_laws
 from service.methods.method import (
     DENSITY,
@@ -123,7 +124,7 @@ class RodLaw:
         alternating = self.waveforms == {"ac"}
         limits = (Limit("gap", GAP, *self.span), *((POWER_FREQUENCY,) if alternating else ()), dense)
         options = {"configuration": self.configurations} if self.configurations else {}
-        return Validity(frozenset({"air"}), self.waveforms, self.polarities, options, limits)
+        return Validity(frozenset({AIR}), self.waveforms, self.polarities, options, limits)
 
 
 @dataclass(frozen=True, eq=False)

@@ -33,7 +33,7 @@ def scatter(case: Case, reference: Reference) -> FloatArray:
     """
     value = constants(reference, "correction-constants")
     conventional = value[DEVIATIONS.get(case.waveform, "deviation-alternating-and-lightning")]
-    if case.gas == "air":
+    if case.in_air:
         return np.full(case.size, conventional)
     nothing = np.full(case.size, np.nan)
     known = _shots(reference, case.gas) if case.waveform in SLOW else None
@@ -48,7 +48,7 @@ def scatter(case: Case, reference: Reference) -> FloatArray:
 
 def scatter_note(case: Case, reference: Reference) -> tuple[str, ...]:
     """Return the sentence on the scatter behind a withstand estimate of one element; nothing in air."""
-    if case.gas == "air":
+    if case.in_air:
         return ()
     deviation = float(scatter(case, reference)[0])
     if np.isnan(deviation):

@@ -18,7 +18,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from service import spoken
 from service.errors import BadReferenceData
-from service.methods.case import is_same, once_where_same
+from service.methods.case import AIR, is_same, once_where_same
 from service.methods.computed import grid_axes
 from service.methods.laws import constants
 from service.methods.method import (
@@ -237,7 +237,7 @@ def table_methods(
         "table",
         function,
         Validity(
-            frozenset({"air"}),
+            frozenset({AIR}),
             waveforms,
             frozenset() if polarity is None else frozenset({polarity}),
             {"earthing": frozenset({"one-earthed"})},

@@ -68,7 +68,7 @@ class WeakField:
             Whether humidity widens the band.
         """
         of = case.of
-        if humid and case.gas == "air" and not of.all(case.humidity == self.reference_humidity):
+        if humid and case.in_air and not of.all(case.humidity == self.reference_humidity):
             estimate = self._widened(case, estimate)
         falls = (case.frequency > self.falls_from) | (case.frequency * case.gap > self.law.critical_frequency_times_gap)
         if not of.any(falls):

@@ -10,6 +10,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import source_block
 from service.answers.document import Shown
+from service.methods.case import AIR
 from service.reference import Reference, Table
 from service.spoken import said
 from service.standards.circuit import FAST, MAINS, Circuit, Span
@@ -163,7 +164,7 @@ def sparks(circuit: Circuit, reference: Reference) -> bool:
     """Return whether the voltage can break down air at all: unknown, or at least the smallest published minimum."""
     table = reference.table("paschen-minima")
     highest = circuit.volts(frozenset())
-    return highest is None or highest.high >= float(table.where(gas_key="air")["voltage"].min())
+    return highest is None or highest.high >= float(table.where(gas_key=AIR)["voltage"].min())
 
 
 def x_rays(circuit: Circuit, reference: Reference) -> bool:

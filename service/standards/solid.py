@@ -53,11 +53,11 @@ def film_breakdown(layer: Layer, air: Case, registry: Registry) -> Evaluation | 
         return None
     case = replace(air, gap=one(layer.film), frequency=one(50.0))
     if layer.conductor_diameter is None:
-        return evaluate(registry.arrangement("uniform-field"), case)
+        return evaluate(registry.plates, case)
     inner = layer.conductor_diameter + 2 * layer.thickness
     sizes = {"inner_diameter": one(inner), "outer_diameter": one(inner + 2 * layer.film)}
     around = evaluate(registry.arrangement("coaxial-cylinders"), replace(case, dimensions=sizes))
-    return around if np.isfinite(around.inception[0]) else evaluate(registry.arrangement("uniform-field"), case)
+    return around if np.isfinite(around.inception[0]) else evaluate(registry.plates, case)
 
 
 def weakest_film(layer: Layer, air: Case, registry: Registry) -> Layer | None:
@@ -65,7 +65,7 @@ def weakest_film(layer: Layer, air: Case, registry: Registry) -> Layer | None:
     if layer.film is not None or not layer.permittivities:
         return None
     case = replace(air, frequency=one(50.0), gap=one(FILMS[0])).with_gap(FILMS)
-    plates = evaluate(registry.arrangement("uniform-field"), case)
+    plates = evaluate(registry.plates, case)
     films = [replace(layer, film=float(film)) for film in FILMS[plates.answered]]
     if not films:
         return None
