@@ -191,12 +191,12 @@ class Parameter:
         words = {"Not beside": self.excludes, "Needs": self.needs}
         return " ".join(f"{word} {' or '.join(names)}." for word, names in words.items() if names)
 
-    def bounds(self) -> dict[str, Any]:
+    def bounds(self) -> dict[str, object]:
         """Return the bounds: quantities, or plain numbers."""
         pairs = {"low": self.low, "high": self.high}
         return {key: self.show(bound) for key, bound in pairs.items() if bound is not None}
 
-    def show(self, value: Value, measure: Any = None) -> Any:
+    def show(self, value: Value, measure: Any = None) -> object:
         """Return a value as the answer echoes it: a quantity, a plain value, or a list of them."""
         if isinstance(value, tuple):
             return [self.show(one, measure) for one in value]

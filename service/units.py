@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -450,3 +450,48 @@ class Quantity:
     def stated(self) -> str:
         """The measure; of a voltage ``peak`` where nothing else is said."""
         return self.measure or ("peak" if self.dimension == "voltage" else "")
+
+
+@dataclass(slots=True)
+class Series:
+    """Values of one dimension in SI, with their bands where there are any; NaN stands for none.
+
+    Parameters
+    ----------
+    values : iterable of float
+        SI values.
+    dimension : str
+        Key of `DIMENSIONS`.
+    low, high : iterable of float, optional
+        SI bounds.
+    unit : str, optional
+        Another unit than the answer unit of the dimension.
+
+    Examples
+    --------
+    >>> Series([8e-3, math.nan], "length").block()
+    {'unit': 'mm', 'values': [8.0, None]}
+    """
+
+    values: Final[Iterable[float]]
+    dimension: Final[str]
+    low: Final[Iterable[float] | None] = None
+    high: Final[Iterable[float] | None] = None
+    unit: Final[str | None] = None
+
+    def block(self) -> dict[str, object]:
+        """Return it as answers show it."""
+        kind = DIMENSIONS[self.dimension]
+        name = self.unit or kind.shown
+        block: dict[str, object] = {"unit": name}
+        if self.dimension == "voltage":
+            block["measure"] = "peak"
+        columns = {"values": self.values, "low": self.low, "high": self.high}
+        return block | {key: self._listed(column, name) for key, column in columns.items() if column is not None}
+
+    def _listed(self, column: Iterable[float], name: str) -> list[float | None]:
+        unit = DIMENSIONS[self.dimension].spellings[name]
+        numbers = map(float, column)
+        if unit.shift == 0:
+            return [None if math.isnan(one) else one for one in numbers]
+        return [None if math.isnan(one) else unit.from_si(one) for one in numbers]

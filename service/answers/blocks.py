@@ -10,6 +10,7 @@ import numpy as np
 
 from service.answers.evaluate import Evaluated, Evaluation
 from service.methods import FloatArray, Method
+from service.reference import Source
 from service.units import Quantity
 
 
@@ -24,7 +25,7 @@ def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str |
     return Quantity(finite_or_none(value), "voltage", finite_or_none(low), finite_or_none(high), unit)
 
 
-def source_block(source: Any) -> dict[str, str]:
+def source_block(source: Source) -> dict[str, str]:
     """Return a source as answers show it; empty parts are absent."""
     parts = {name: getattr(source, name) for name in ("key", "citation", "edition", "table")}
     return {name: str(text) for name, text in parts.items() if text}

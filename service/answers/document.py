@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from service.units import Quantity
+from service.units import Quantity, Series
 
 PLAIN = frozenset({str, int, float, bool, type(None)})
 
@@ -19,7 +19,7 @@ def document(thing: Any) -> Any:
     {'gap': {'value': 8.0, 'unit': 'mm'}, 'branches': [{'value': None, 'low': 2.0, 'unit': 'kPa'}]}
     """
     kind = type(thing)
-    if kind is Quantity:
+    if kind is Quantity or kind is Series:
         return thing.block()
     if kind is dict or isinstance(thing, Mapping):
         return {name: one if type(one) in PLAIN else document(one) for name, one in thing.items()}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
 
 from service.parameters import Question
 
@@ -19,12 +18,12 @@ class Echo:
     Parameters
     ----------
     values : mapping
-        In answer units, in order.
+        Typed and in SI, in order.
     assumed : tuple of str
         Names of the values that nobody said.
     """
 
-    values: Mapping[str, Any] = field(default_factory=dict)
+    values: Mapping[str, object] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
 
     @classmethod
@@ -40,7 +39,7 @@ class Echo:
         measures : mapping of str to str
             How a value was read where the question's ``measure`` does not say it.
         """
-        values: dict[str, Any] = {}
+        values: dict[str, object] = {}
         for name in question.parameters if names is None else names:
             if name in question.values:
                 parameter = question.parameters[name]
@@ -49,7 +48,7 @@ class Echo:
         return cls(values, tuple(name for name in values if name in question.assumed))
 
     @classmethod
-    def taken(cls, values: Mapping[str, Any]) -> Echo:
+    def taken(cls, values: Mapping[str, object]) -> Echo:
         """Return the echo of values that were taken though nobody said them."""
         return cls(values, tuple(values))
 
@@ -62,7 +61,7 @@ class Echo:
         values = {name: value for name, value in self.values.items() if name not in names}
         return Echo(values, tuple(name for name in self.assumed if name not in names))
 
-    def block(self) -> dict[str, Any]:
+    def block(self) -> dict[str, object]:
         """Return the ``asked`` block: the values, then what was assumed, parts of a value last."""
         parts = [name for name in self.assumed if name not in self.values]
         return {**self.values, "assumed": [*(name for name in self.values if name in self.assumed), *parts]}

@@ -86,7 +86,7 @@ class Answer:
     asked: Echo
     results: Mapping[str, object]
     method: Mapping[str, object] | None = None
-    also: list[Any] = field(default_factory=list)
+    also: list[dict[str, object]] = field(default_factory=list)
     corrections: Mapping[str, object] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     cautions: tuple[str, ...] = ()

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from service import __version__
 from service.electrodes import discover
 from service.errors import UnknownName
 from service.methods import Arrangement, Method
 from service.reference import Reference, load
+
+Kept = TypeVar("Kept")
 
 MOST_CURVES = 256
 """Curves that are kept, some 20 kB each."""
@@ -95,7 +97,7 @@ class Registry:
     def _curves(self) -> dict[Any, Any]:
         return {}
 
-    def kept_curves(self, key: tuple[Any, Any], make: Callable[[], Any]) -> Any:
+    def kept_curves(self, key: tuple[object, Hashable], make: Callable[[], Kept]) -> Kept:
         """Return the curves of a situation, which do not depend on the voltage that is asked for."""
         situation, only = key
         place = (id(situation), only)
@@ -103,7 +105,8 @@ class Registry:
             if len(self._curves) >= MOST_CURVES:
                 self._curves.clear()
             self._curves[place] = (situation, make())  # the situation is held, so that its id stays its own
-        return self._curves[place][1]
+        kept: Kept = self._curves[place][1]
+        return kept
 
     @cached_property
     def around(self) -> frozenset[str]:

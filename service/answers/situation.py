@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -236,7 +235,7 @@ ATMOSPHERIC = ("gas", "fraction", "conditioned", *(parameter.name for parameter 
 def _atmosphere(question: Question, registry: Registry) -> Atmosphere:
     gas = question.key("gas") if "gas" in question else AIR
     kind = registry.gas_column("kind")[gas]
-    asked: dict[str, Any] = {"gas": gas} if "gas" in question else {}
+    asked: dict[str, object] = {"gas": gas} if "gas" in question else {}
     fraction = _fraction(question, kind)
     if fraction is not None:
         asked["fraction"] = Quantity(fraction, "fraction")
@@ -289,7 +288,7 @@ ORDINARY = (97e3, 104e3)
 """Pressures that the weather makes at sea level [Pa]; common practice, no source."""
 
 
-def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> tuple[float, tuple[str, ...]]:
+def _pressure(question: Question, kind: str, asked: dict[str, object]) -> tuple[float, tuple[str, ...]]:
     pressure = question.number("pressure")
     notes: tuple[str, ...] = ()
     if question.given("sea_level_pressure"):
@@ -306,7 +305,7 @@ def _pressure(question: Question, kind: str, asked: dict[str, Any]) -> tuple[flo
     return pressure, notes
 
 
-def _reduced(question: Question, asked: dict[str, Any]) -> tuple[float, tuple[str, ...]]:
+def _reduced(question: Question, asked: dict[str, object]) -> tuple[float, tuple[str, ...]]:
     """Return the pressure at an altitude from one that was reduced to sea level, and what is to be said of it."""
     if question.given("pressure"):
         raise _contradiction("pressure", "sea_level_pressure")
@@ -355,7 +354,7 @@ def _beside_altitude(question: Question) -> BadQuestion:
 
 
 def _humidity(
-    question: Question, kind: str, temperature: float, pressure: float, asked: dict[str, Any]
+    question: Question, kind: str, temperature: float, pressure: float, asked: dict[str, object]
 ) -> tuple[float, tuple[str, ...]]:
     names = ("relative_humidity", "absolute_humidity", "dew_point")
     given = [name for name in names if question.given(name)]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from service.answers.echo import Echo
 from service.errors import BadQuestion
@@ -57,7 +56,7 @@ def read_waveform(question: Question) -> Waveform:
         When polarity or frequency does not apply to the waveform.
     """
     waveform = question.key("waveform")
-    asked: dict[str, Any] = {"waveform": waveform}
+    asked: dict[str, object] = {"waveform": waveform}
     assumed = ["waveform"] if "waveform" in question.assumed else []
     polarity = _polarity(question, waveform, asked, assumed)
     frequency = _frequency(question, waveform, asked, assumed)
@@ -69,7 +68,7 @@ def read_waveform(question: Question) -> Waveform:
     return Waveform(waveform, polarity, frequency, Echo(asked, tuple(assumed)), notes)
 
 
-def _polarity(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> str | None:
+def _polarity(question: Question, waveform: str, asked: dict[str, object], assumed: list[str]) -> str | None:
     if waveform == "ac":
         if "polarity" in question:
             raise BadQuestion.about("polarity", "polarity does not apply to an alternating voltage, which has both.")
@@ -81,7 +80,7 @@ def _polarity(question: Question, waveform: str, asked: dict[str, Any], assumed:
     return None if polarity == "weaker" else polarity
 
 
-def _frequency(question: Question, waveform: str, asked: dict[str, Any], assumed: list[str]) -> float:
+def _frequency(question: Question, waveform: str, asked: dict[str, object], assumed: list[str]) -> float:
     frequency = question.optional("frequency")
     repetition = question.optional("repetition_frequency")
     if repetition is not None:

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from service import units
 from service.answers.figure import Section
 from service.answers.point import Point
 from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
@@ -22,7 +21,7 @@ from service.physics.contours import Piece, inside
 from service.physics.field_lines import AWAY, PLANE, Line, joined
 from service.physics.rings import Points
 from service.reference import Reference
-from service.units import ROUNDING, Quantity
+from service.units import ROUNDING, Quantity, Series
 
 INCEPTION_BAND = 0.10
 """Half width of the band of an inception voltage below a utilization factor of 0.66."""
@@ -184,11 +183,8 @@ def sampled(line: Line) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return np.concatenate([[0.0], np.cumsum(steps)]), np.asarray(line.strength), np.asarray(line.places)
 
 
-def _series(values: np.ndarray, dimension: str) -> dict[str, object]:
-    return {
-        "unit": units.DIMENSIONS[dimension].shown,
-        "values": [units.shown(float(f"{one:.6g}"), dimension) for one in values],
-    }
+def _series(values: np.ndarray, dimension: str) -> Series:
+    return Series([float(f"{one:.6g}") for one in values], dimension)
 
 
 def edge_block(solved: Solved, inception: float) -> dict[str, object]:

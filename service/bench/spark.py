@@ -373,7 +373,9 @@ class AtLength:
     def label(self) -> str:
         """Title and sizes in words."""
         sizes = self.evaluation.case.dimensions.items()
-        words = [f"{name.replace('_', ' ')} {units.shown(float(size[0]), 'length'):g} mm" for name, size in sizes]
+        words = [
+            f"{name.replace('_', ' ')} {said(float(size[0]), 'length', unit='mm', digits=6)}" for name, size in sizes
+        ]
         return ", ".join([self.evaluation.arrangement.title, *words])
 
     def block(self) -> dict[str, object]:

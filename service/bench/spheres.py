@@ -149,7 +149,7 @@ def why_not(practice: Practice, spacing: float, diameter: float, waveform: str, 
         share = spacing / diameter
         reasons.append(f"The spacing is {share:.3g} of the diameter; the stated uncertainty ends at {largest:g}.")
     if frequency > practice.highest_frequency * (1 + ROUNDING):
-        words = f"{units.shown(practice.highest_frequency, 'frequency'):g} kHz"
+        words = said(practice.highest_frequency, "frequency", unit="kHz")
         reasons.append(f"Above {words} spheres were measured to spark lower than the table.")
     return reasons
 
@@ -477,7 +477,7 @@ def _curve(one: Spheres, low: float, high: float) -> Curve | None:
     volts, floor, top = (_plotted(values, "voltage") for values in (found.value, found.low, found.high))
     largest = one.practice.largest_share(one.case.waveform) * one.diameter * (1 + ROUNDING)
     spacings = _plotted(one.spacings, "length")
-    label = f"{units.shown(one.diameter, 'length', 'cm'):g} cm"
+    label = said(one.diameter, "length", unit="cm")
     kept = shown & (one.spacings <= largest)
     if kept.sum() < 2:
         return Curve(label, spacings[shown], volts[shown], dashed=True)

@@ -7,7 +7,6 @@ from functools import partial
 
 import numpy as np
 
-from service import units
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.figure import Axis, Curve, Figure, Mark
@@ -20,6 +19,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.methods import FloatArray
 from service.parameters import Question
 from service.spoken import said, span
+from service.units import Series
 
 POINTS = 160
 """Points of a curve."""
@@ -129,18 +129,13 @@ def _cautions(here: Situation, found: Evaluation, only: str | None) -> tuple[str
 
 
 def _block(here: Situation, found: Evaluation) -> dict[str, object]:
-    volts = {"values": found.value, "low": found.low, "high": found.high}
     methods = [found.methods[i].method.key if i >= 0 else None for i in found.choice]
     return {
         "electrodes": here.arrangement.key,
-        "gap": {"unit": "mm", "values": [units.shown(gap, "length") for gap in found.case.gap]},
-        "breakdown_voltage": {"unit": "kV", "measure": "peak"} | {k: _listed(array) for k, array in volts.items()},
+        "gap": Series(found.case.gap, "length"),
+        "breakdown_voltage": Series(found.value, "voltage", found.low, found.high),
         "method": methods,
     }
-
-
-def _listed(volts: FloatArray) -> list[float | None]:
-    return [None if np.isnan(one) else units.shown(one, "voltage") for one in volts]
 
 
 def _notes(here: Situation, found: Evaluation) -> list[str]:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import method_block, source_block
 from service.answers.cautions import cautions
 from service.answers.document import Shown
@@ -14,7 +13,7 @@ from service.answers.registry import Registry
 from service.errors import NotFound, did_you_mean, quoted
 from service.methods import Method
 from service.reference import Table
-from service.units import Quantity
+from service.units import Quantity, Series
 
 
 def catalogue(registry: Registry) -> list[dict[str, object]]:
@@ -175,9 +174,9 @@ def measured_points(registry: Registry, key: str) -> dict[str, object]:
     if not len(table):
         return {}
     return {
-        "gap": {"unit": "mm", "values": [units.shown(one, "length") for one in table["gap"]]},
-        "pressure": {"unit": "kPa", "values": [units.shown(one, "pressure") for one in table["pressure"]]},
-        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in table["gap"] * table["pressure"]]},
-        "voltage": {"unit": "V", "measure": "peak", "values": [float(one) for one in table["voltage"]]},
+        "gap": Series(table["gap"], "length"),
+        "pressure": Series(table["pressure"], "pressure"),
+        "pd": Series(table["gap"] * table["pressure"], "pd"),
+        "voltage": Series(table["voltage"], "voltage", unit="V"),
         "source": source_block(table.source),
     }

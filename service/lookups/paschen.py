@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -198,7 +197,7 @@ def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluatio
 
 
 def _asked(question: Question, gases: list[str], pds: FloatArray) -> Echo:
-    swept: dict[str, Any] = {"gas": gases[0] if len(gases) == 1 else gases}
+    swept: dict[str, object] = {"gas": gases[0] if len(gases) == 1 else gases}
     if pds.size:
         swept |= {"pd_from": Quantity(float(pds[0]), "pd"), "pd_to": Quantity(float(pds[-1]), "pd")}
         swept["points"] = pds.size

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from service import units
 from service.answers.blocks import also_block, chosen_method, voltage
 from service.answers.document import Shown
 from service.answers.evaluate import Evaluation
@@ -16,7 +14,7 @@ from service.lookups.gases import PublishedMinimum, measured_points, minima
 from service.lookups.paschen_sweep import Sweep
 from service.methods import FloatArray
 from service.spoken import said
-from service.units import Quantity
+from service.units import Quantity, Series
 
 UNIT = "V"
 """Unit of voltage of this lookup."""
@@ -24,16 +22,11 @@ METHOD_NOTE = "method and also are those at {}."
 
 
 def _curve(found: Evaluation, pds: FloatArray) -> dict[str, object]:
-    volts = {"values": found.value, "low": found.low, "high": found.high}
     return {
-        "pd": {"unit": "Pa_m", "values": [units.shown(one, "pd") for one in pds]},
-        "voltage": {"unit": UNIT, "measure": "peak"} | {name: _listed(array) for name, array in volts.items()},
+        "pd": Series(pds, "pd"),
+        "voltage": Series(found.value, "voltage", found.low, found.high, UNIT),
         "method": [found.methods[i].method.key if i >= 0 else None for i in found.choice],
     }
-
-
-def _listed(volts: FloatArray) -> list[float | None]:
-    return [None if nothing else value for nothing, value in zip(np.isnan(volts), volts.tolist(), strict=True)]
 
 
 def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, object]:
@@ -111,7 +104,7 @@ def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedM
 
 def method_at(
     sweeps: list[Sweep], found: list[Evaluation | None]
-) -> tuple[dict[str, object] | None, list[Any], tuple[str, ...]]:
+) -> tuple[dict[str, object] | None, list[dict[str, object]], tuple[str, ...]]:
     """Return method, other methods, and where they are those of: the minimum of the first curve, else its middle.
 
     Parameters

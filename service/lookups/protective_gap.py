@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -37,7 +37,7 @@ from service.methods.case import AIR, VACUUM
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference
-from service.spoken import between, said
+from service.spoken import between, said, speak
 from service.units import Quantity
 
 HOLD = Parameter(
@@ -399,11 +399,11 @@ def _set(window: Window, hold: float, below: float, weather: Weather) -> Set:
         return Set(why, math.sqrt(low * high), ends)
     fired = window.at(low)[1]
     needed: dict[str, object] = {"holding": _needed(low, hold, fired)} if math.isfinite(fired) else {}
-    pairs = [f"holds {volts[0]} fires below {_volts(fired, math.ceil)} only"] if math.isfinite(fired) else []
+    pairs = [f"holds {volts[0]} fires below {_volts(fired, 'up')} only"] if math.isfinite(fired) else []
     held = window.at(high)[0] if high is not None else math.nan
     if high is not None and math.isfinite(held):
         needed["firing"] = _needed(high, held, below)
-        pairs.append(f"fires below {volts[1]} holds no more than {_volts(held, math.floor)}")
+        pairs.append(f"fires below {volts[1]} holds no more than {_volts(held, 'down')}")
     found = f": one that {', and one that '.join(pairs)}" if pairs else ""
     why = f"No setting does both, {weather.words}{found}."
     return Set(why, low, needed=needed)
@@ -422,12 +422,12 @@ KEPT = 0.9
 """Share of a window that rounding must leave."""
 
 
-def _cut(length: float, towards: Any, digits: int) -> float:
+def _cut(length: float, towards: Callable[[Decimal], int], digits: int) -> float:
     return units.cut_si(length, "length", towards, digits)
 
 
-def _volts(volts: float, towards: Any) -> str:
-    return f"{units.cut(units.shown(volts, 'voltage'), towards):g} kV"
+def _volts(volts: float, toward: str) -> str:
+    return str(speak(volts, "voltage", digits=4, toward=toward, unit="kV", zeros=False))
 
 
 def _needed(setting: float, hold: float, fire_below: float) -> dict[str, Quantity]:
@@ -451,7 +451,7 @@ def beyond(window: Window, name: str) -> OutsideValidity:
         detail += " Name the electrodes." * window.asked.arrangement.shapeless
         return OutsideValidity(detail, [Fault("electrodes", detail)])
     limit = Quantity(highest, "voltage")
-    detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, math.floor)}."
+    detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, 'down')}."
     # no lower voltage is proposed: a gap that holds less is a weaker one
     return OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
 
@@ -497,7 +497,7 @@ def _allowed(window: Window, weather: Weather, scatter: float) -> dict[str, obje
 
 
 def _asked(question: Question, here: Situation, window: Window, weather: Weather) -> Echo:
-    taken: dict[str, Any] = {"spacing_uncertainty": Quantity(window.off, "length")}
+    taken: dict[str, object] = {"spacing_uncertainty": Quantity(window.off, "length")}
     ends = {"pressure": weather.pressure, "temperature": weather.temperature}
     for name, pair in ends.items():
         taken |= {f"{name}_{end}": Quantity(one, name) for end, one in zip(("from", "to"), pair, strict=True)}

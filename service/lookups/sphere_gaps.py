@@ -102,9 +102,8 @@ def settings(spheres: Iterable[Spheres], wanted: Sequence[Target], *, tables_onl
 
 def not_listed(found: Found) -> list[str]:
     """Return the note on spheres that have no setting at all."""
-    missing = [f"{units.shown(one.diameter, 'length', 'cm'):g}" for one, rows in found.items() if not any(rows)]
-    listed = ", ".join(missing)
-    return [f"Not listed, since no table has this voltage for them: spheres of {listed} cm."] if missing else []
+    missing = ", ".join(said(one.diameter, "length", unit="cm") for one, rows in found.items() if not any(rows))
+    return [f"Not listed, since no table has this voltage for them: spheres of {missing}."] if missing else []
 
 
 def chosen(found: Sequence[Setting]) -> Setting | None:

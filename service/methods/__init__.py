@@ -9,9 +9,8 @@ from service.methods.method import (
     FloatArray,
     Limit,
     Method,
-    Source,
     Validity,
     banded,
 )
 
-__all__ = ["Arrangement", "Case", "Estimate", "FloatArray", "Limit", "Method", "Source", "Validity", "banded"]
+__all__ = ["Arrangement", "Case", "Estimate", "FloatArray", "Limit", "Method", "Validity", "banded"]

@@ -22,13 +22,12 @@ from service.methods.method import (
     FloatArray,
     Limit,
     Method,
-    Source,
     Validity,
 )
 from service.methods.plates import plates
 from service.methods.sharpest import Sharpest, sharpest
 from service.physics import townsend
-from service.reference import Reference
+from service.reference import Reference, Source
 from service.reference.kept import once
 
 LONGEST, DENSEST = 10.0, 10.0

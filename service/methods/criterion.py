@@ -29,7 +29,6 @@ from service.methods.method import (
     Limit,
     LimitedQuantity,
     Method,
-    Source,
     Validity,
 )
 from service.methods.plates import plates
@@ -38,7 +37,7 @@ from service.methods.weak_field import FASTEST, WeakField
 from service.physics.corona import onset_field
 from service.physics.criterion import Inception
 from service.physics.ionization import IonizationFit
-from service.reference import Reference
+from service.reference import Reference, Source
 
 NEARLY_UNIFORM, LESS_UNIFORM = 0.66, 0.60
 """Utilization factors between which the band grows; from the earthed-sphere table."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from service import spoken
-from service.methods.method import FloatArray, Source
+from service.methods.method import FloatArray
 from service.physics.ionization import CLOSED_FORMS, Ionization, IonizationTable
-from service.reference import Reference, Table
+from service.reference import Reference, Source, Table
 from service.reference.kept import once
 
 LARGEST_DISPLACEMENT = 2.3

@@ -17,6 +17,7 @@ from service import spoken, units
 from service.methods.case import NOTHING, BoolArray, Case, Estimate, FloatArray, banded, is_same
 from service.methods.drawing import Sketch
 from service.parameters import Parameter
+from service.reference import Source
 from service.units import ROUNDING
 
 __all__ = [
@@ -311,24 +312,6 @@ def _merged(limits: tuple[Limit, ...]) -> list[Limit]:
     return list(found.values())
 
 
-@dataclass(frozen=True)
-class Source:
-    """Where numbers come from.
-
-    Parameters
-    ----------
-    key : str
-        Source key; the full citation lives once, in the data package of that key.
-    citation, edition, table : str
-        As printed.
-    """
-
-    key: str
-    citation: str
-    edition: str = ""
-    table: str = ""
-
-
 @dataclass(frozen=True, eq=False)
 class Method:
     """A way to a breakdown voltage, registered once.
@@ -369,7 +352,7 @@ class Method:
     function: Callable[[Case], Estimate] = field(repr=False)
     validity: Validity = field(repr=False)
     uncertainty_percent: float | None
-    source: Any
+    source: Source
     provenance: str
     similarity: bool = False
     place_uncertainty: tuple[float, float] = (0.0, 0.0)

@@ -219,8 +219,8 @@ class Source:
 
     key: str
     citation: str
-    edition: str
-    table: str
+    edition: str = ""
+    table: str = ""
 
 
 @dataclass(frozen=True)

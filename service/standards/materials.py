@@ -18,6 +18,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity, UnknownName
 from service.parameters import Parameter, Question
 from service.reference import Reference, Source, Table
 from service.reference.kept import once
+from service.spoken import between
 from service.standards.asking import contradiction
 from service.units import Quantity
 
@@ -114,9 +115,8 @@ class Material:
             return ""
         dimension = known[0].dimension
         ends = self.ends(name)
-        shown = [units.shown(end, dimension) if dimension in units.DIMENSIONS else end for end in ends]
-        unit = units.DIMENSIONS[dimension].shown if dimension in units.DIMENSIONS else ""
-        words = f"{min(shown):g} to {max(shown):g} {unit}".strip()
+        kind = units.DIMENSIONS.get(dimension)
+        words = between(min(ends), max(ends), dimension, unit=kind.shown) if kind else f"{min(ends):g} to {max(ends):g}"
         what = name.replace("_", " ")
         why = "with grade, direction, thickness or source"
         return f"{what}: the published figures differ {why}, {words}; none is averaged."
