@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from service.answers.document import document
 from service.errors import BadQuestion, NotFound, OutsideValidity
 from service.lookups import gases
 from service.parameters import read_question
@@ -237,7 +238,7 @@ def test_every_gas_of_the_table_is_in_the_catalogue_with_its_methods(registry):
 
 @pytest.mark.parametrize("gas", ["air", "argon", "sulfur-hexafluoride", "tetrafluoromethane", "vacuum"])
 def test_the_detail_of_a_gas_tells_ranges_minima_coefficients_and_doubts(gas, registry):
-    found = gases.detail(registry, gas)
+    found = document(gases.detail(registry, gas))
     assert found["key"] == gas
     assert found["temperature_to"]["unit"] == "degC"
     assert all(method["validity"] and method["source"] for method in found["methods"])
