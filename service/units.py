@@ -254,6 +254,23 @@ def half_digit(text: str, dimension: str | None = None) -> float:
     return float(Decimal(5).scaleb(place - 1) * unit.scale)
 
 
+def written(value: float, dimension: str) -> str:
+    """Return an SI value as a number in the answer unit of its dimension that reads back to the very same value.
+
+    Examples
+    --------
+    >>> written(8e-3, "length"), written(31922763510.378438, "frequency")
+    ('8', '31922763.510378438')
+    """
+    kind = DIMENSIONS[dimension]
+    unit = kind.spellings[kind.shown]
+    short = repr(unit.from_si(value)).removesuffix(".0")
+    if unit.to_si(short) == value:
+        return short
+    exact = str(((Decimal(repr(value)) - unit.offset) / unit.scale).normalize())  # more digits than a float shows
+    return exact if unit.to_si(exact) == value else short
+
+
 def to_last_place(value: float, half: float, dimension: str) -> str:
     """Return an SI value as text that reads back to it and to the same half digit, in the answer unit.
 

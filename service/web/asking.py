@@ -215,13 +215,7 @@ def query_text(parameter: Parameter, value: Value) -> str:
     if parameter.dimension not in units.DIMENSIONS or isinstance(value, str):
         return str(value)
     kind = units.DIMENSIONS[parameter.dimension]
-    return f"{shortest(units.shown(value, parameter.dimension))}{kind.shown.replace('/', '_')}"
-
-
-def shortest(number: float) -> str:
-    """Return the shortest text of a float, without an idle ``.0``."""
-    text = repr(float(number))
-    return text.removesuffix(".0")
+    return f"{units.written(value, parameter.dimension)}{kind.shown.replace('/', '_')}"
 
 
 def canonical(question: Question) -> str:

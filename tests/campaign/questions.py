@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import string
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -155,7 +156,8 @@ def _elsewhere(dice: random.Random, lookups: Mapping[str, Any]) -> Asked:
     place = dice.choice(PLACES)
     if dice.random() < 0.5:
         junk = "".join(dice.choices(string.printable[:95], k=dice.randrange(40)))
-        return Asked("elsewhere", place + quote(junk, safe="/;=.?&"), dice.choice(METHODS))
+        address = place + quote(junk, safe="/;=.?&")
+        return Asked("elsewhere", re.sub("^/+", "/", address), dice.choice(METHODS))  # two would begin a host
     key = dice.choice(("air", "iec-60052-table-2", "paschen-minima", "polyethylene", "sphere-gap", "x", "²", ""))
     proof = dice.choice(("", "", "?proof=true", "?proof=maybe", "?x=1"))
     accept = dice.choice(ACCEPTS)

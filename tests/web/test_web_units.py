@@ -1,10 +1,12 @@
 """Spellings of units: what is printed is read, and no suggestion changes a value by a power of ten."""
 
+import random
 import re
 from itertools import product
 
 import pytest
 
+from service import units
 from service.errors import BadQuestion
 from service.render.quantities import unit
 from service.units import DIMENSIONS, SIGNS, read
@@ -103,3 +105,24 @@ def test_a_refusal_never_proposes_a_larger_gap(client, gap, pressure, gas):
     if answer.status_code == 422 and "Nothing near it" not in detail:
         proposed = re.search(r"gap=([^&]+)", advised)[1]
         assert read("gap", proposed, "length") <= read("gap", gap, "length") * (1 + 1e-9)
+
+
+SPELLINGS = [(dimension, unit) for dimension, kind in units.DIMENSIONS.items() for unit in kind.spellings]
+
+
+@pytest.mark.parametrize(("dimension", "unit"), SPELLINGS)
+def test_a_canonical_text_reads_back_to_the_very_same_value(dimension, unit):
+    """A link and a tag are of the question that was asked, whatever digits it had and whatever unit."""
+    dice = random.Random(f"{dimension} {unit}")
+    for _ in range(60):
+        value = units.read("x", f"{10 ** dice.uniform(-6, 6)!r}{unit}", dimension)
+        text = f"{units.written(value, dimension)}{units.DIMENSIONS[dimension].shown}"
+        assert units.read("x", text, dimension) == value, text
+
+
+def test_a_link_of_many_digits_is_the_question_itself(client):
+    asked = client.get("/v1/hazard;frequency=31.922763510378438GHz;voltage=12kV;capacitance=4.4nF.json")
+    link = re.match(r"<([^>]*)\.[a-z]+>", asked.headers["Link"])[1]
+    again = client.get(f"{link}.json")
+    assert again.data == asked.data
+    assert again.headers["ETag"] == asked.headers["ETag"]
