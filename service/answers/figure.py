@@ -12,7 +12,7 @@ from service.methods.drawing import Drawing, Sizes, described, drawn
 
 
 @dataclass(frozen=True)
-class Axis:
+class PlotAxis:
     """An axis.
 
     Parameters
@@ -144,7 +144,7 @@ class Figure:
     ----------
     title, description : str
         For heading and screen reader.
-    x, y : Axis
+    x, y : PlotAxis
         ``y`` is unused with bars.
     curves, marks, bars, lines : tuple
         What is drawn; ``lines`` are labelled verticals (label, x).
@@ -158,8 +158,8 @@ class Figure:
 
     title: str
     description: str
-    x: Axis = Axis("", "")
-    y: Axis = Axis("", "")
+    x: PlotAxis = PlotAxis("", "")
+    y: PlotAxis = PlotAxis("", "")
     curves: tuple[Curve, ...] = ()
     marks: tuple[Mark, ...] = ()
     bars: tuple[Bar, ...] = ()

@@ -35,7 +35,7 @@ VOLTAGE = Parameter(
 )
 
 
-class Curves(inverse.Curves):
+class GapCurves(inverse.Curves):
     """Value and band of a situation over the gap.
 
     Parameters

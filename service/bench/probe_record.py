@@ -13,7 +13,7 @@ import numpy as np
 
 from service import units
 from service.answers.document import Shown
-from service.answers.figure import Axis, Bar, Curve, Figure
+from service.answers.figure import Bar, Curve, Figure, PlotAxis
 from service.bench.comparison import COVERAGE, Comparison
 from service.bench.probe import Check
 from service.bench.probe_verdict import Overall
@@ -257,14 +257,14 @@ def figure(check: Check, overall: Overall) -> Figure:
     spread = COVERAGE * found.setting_uncertainty * ratio
     said = (overall.explanation, "Every band is that of a setting by itself (k = 2), for what was said and assumed.")
     description = "Indicated over reference voltage of every accepted setting, with its band, beside 1.00."
-    axis = Axis("indicated over reference voltage", "1", logarithmic=False)
+    axis = PlotAxis("indicated over reference voltage", "1", logarithmic=False)
     low, high = overall.ends
     if ratio.size > MOST_BARS:
         order = np.argsort(found.reference)
         volts = np.array([units.shown(one, "voltage") for one in found.reference[order]])
         curve = Curve("ratio", volts, ratio[order], (ratio - spread)[order], (ratio + spread)[order])
         right = Curve("1.00", volts[[0, -1]], np.ones(2), dashed=True)
-        across = Axis("reference voltage, peak", "kV", logarithmic=False)
+        across = PlotAxis("reference voltage, peak", "kV", logarithmic=False)
         return Figure("Probe check", description, across, axis, curves=(curve, right), sentences=said)
     bars = [
         Bar(_label(check, int(place)), float(ratio[i] - spread[i]), float(ratio[i] + spread[i]), float(ratio[i]))

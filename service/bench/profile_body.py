@@ -13,7 +13,7 @@ from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
 from service.answers.waveform import WAVEFORM
-from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, Sizes, Unfit
+from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, ReadySizes, Unfit
 from service.errors import BadQuestion, Fault, quoted
 from service.methods.case import AIR
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
@@ -339,7 +339,7 @@ def _ready(given: Given, shape: Ready, names: list[str], symmetry: str, registry
         raise BadQuestion(fault.detail, [fault]) from error
 
 
-def _checked(sizes: dict[str, Any]) -> Sizes:
+def _checked(sizes: dict[str, Any]) -> ReadySizes:
     return sizes
 
 

@@ -28,7 +28,7 @@ from service.physics.boundary import (
 from service.physics.conductors import REACH, SMOOTH
 from service.physics.contours import Contour, Piece, angle_between, nearest_places
 from service.physics.critical_line import CriticalLine, LineSearch, Start, against, critical_line, line_inception
-from service.physics.field_lines import AWAY, COARSE, PLANE, Line, joined, trace
+from service.physics.field_lines import AWAY, COARSE, PLANE, FieldLine, joined, trace
 from service.physics.ionization import IonizationFit
 from service.spoken import between, said
 from service.units import ROUNDING, Quantity
@@ -114,7 +114,7 @@ class Solved:
     fit: IonizationFit
 
     @property
-    def line(self) -> Line:
+    def line(self) -> FieldLine:
         """The critical line."""
         return self.found.best.line
 

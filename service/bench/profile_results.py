@@ -18,7 +18,7 @@ from service.methods.laws import ionization_fits
 from service.methods.lines import LineElectrode, Lines
 from service.methods.shapes import Radius
 from service.physics.contours import Piece, inside
-from service.physics.field_lines import AWAY, PLANE, Line, joined
+from service.physics.field_lines import AWAY, PLANE, FieldLine, joined
 from service.physics.rings import Points
 from service.reference import Reference
 from service.units import ROUNDING, Quantity, Series
@@ -153,7 +153,7 @@ def field_blocks(solved: Solved, inception: float) -> dict[str, object]:
     return blocks
 
 
-def path_block(solved: Solved, line: Line) -> dict[str, object]:
+def path_block(solved: Solved, line: FieldLine) -> dict[str, object]:
     """Return ends and length of a line of force."""
     return {
         "between": [conductor_name(solved, line.owner), conductor_name(solved, line.end)],
@@ -163,7 +163,7 @@ def path_block(solved: Solved, line: Line) -> dict[str, object]:
     }
 
 
-def _along(line: Line, inception: float) -> dict[str, object]:
+def _along(line: FieldLine, inception: float) -> dict[str, object]:
     distance, strength, places = sampled(line)
     return {
         "distance": _series(distance, "length"),
@@ -173,7 +173,7 @@ def _along(line: Line, inception: float) -> dict[str, object]:
     }
 
 
-def sampled(line: Line) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def sampled(line: FieldLine) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return distance [m], field per volt [1/m] and places at the steps of a line."""
     edges, spline = np.asarray(line.drop), line.spline
     x, w = np.polynomial.legendre.leggauss(6)

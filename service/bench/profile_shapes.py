@@ -20,7 +20,7 @@ CHAMFER = radians(30)
 """Chamfer of a hexagon head; its face is about 0.9 of the width across flats; common practice, no source."""
 FACE = 0.9
 
-Sizes = Mapping[str, float | str | complex]
+ReadySizes = Mapping[str, float | str | complex]
 """SI sizes, keys, and places as ``r + i z`` or ``x + i y`` [m]."""
 
 
@@ -62,7 +62,7 @@ class Ready:
     key: str
     title: str
     sentence: str
-    draw: Callable[[Sizes, Reference], Outline]
+    draw: Callable[[ReadySizes, Reference], Outline]
     needed: tuple[str, ...]
     others: tuple[str, ...] = ()
     symmetries: tuple[str, ...] = ("axis",)
@@ -100,15 +100,15 @@ PLACES: Mapping[str, str] = {
 """Sizes that are places, two coordinates each."""
 
 
-def _number(sizes: Sizes, name: str) -> float:
+def _number(sizes: ReadySizes, name: str) -> float:
     return float(np.real(sizes[name]))
 
 
-def _place(sizes: Sizes, name: str) -> complex:
+def _place(sizes: ReadySizes, name: str) -> complex:
     return complex(sizes[name])
 
 
-def _up(sizes: Sizes, default: str = "up") -> float:
+def _up(sizes: ReadySizes, default: str = "up") -> float:
     towards = str(sizes.get("towards", default))
     if towards not in ("up", "down"):
         raise Unfit("towards", "must be up or down here.")
@@ -131,11 +131,11 @@ def _lines(*places: complex) -> list[Piece]:
     return [Piece(complex(a), complex(b)) for a, b in pairwise(places)]
 
 
-def _edge(sizes: Sizes) -> float:
+def _edge(sizes: ReadySizes) -> float:
     return _number(sizes, "edge_radius") if "edge_radius" in sizes else DEFAULT_EDGE
 
 
-def _ball(sizes: Sizes, _: Reference) -> Outline:
+def _ball(sizes: ReadySizes, _: Reference) -> Outline:
     radius, tip, up = _number(sizes, "diameter") / 2, _number(sizes, "tip"), _up(sizes)
     if "shank" not in sizes:
         return _standing([Piece(0j, 2j * radius, np.pi)], tip, up, goes_on=False)
@@ -148,7 +148,7 @@ def _ball(sizes: Sizes, _: Reference) -> Outline:
     return _standing([Piece(0j, end, turn), Piece(end, end + 2j * radius)], tip, up, goes_on=True)
 
 
-def _rod(sizes: Sizes, _: Reference) -> Outline:
+def _rod(sizes: ReadySizes, _: Reference) -> Outline:
     radius, tip, up = _number(sizes, "diameter") / 2, _number(sizes, "tip"), _up(sizes)
     end = str(sizes.get("end", "round"))
     foreign = [name for name in ("tip_radius", "half_angle") if name in sizes and end != "cone"]
@@ -167,7 +167,7 @@ def _rod(sizes: Sizes, _: Reference) -> Outline:
     return _standing([*pieces, Piece(last, last + 4j * radius)], tip, up, goes_on=True, edge=edge)
 
 
-def _cone(sizes: Sizes, radius: float) -> list[Piece]:
+def _cone(sizes: ReadySizes, radius: float) -> list[Piece]:
     """Return a rounded tip, the cone tangent to it, and a smooth shoulder to the rod."""
     for name in ("tip_radius", "half_angle"):
         if name not in sizes:
@@ -188,7 +188,7 @@ def _cone(sizes: Sizes, radius: float) -> list[Piece]:
     ]
 
 
-def _hex_head(sizes: Sizes, reference: Reference) -> Outline:
+def _hex_head(sizes: ReadySizes, reference: Reference) -> Outline:
     table = reference.table("hexagon-heads")
     names = list(table.text("size"))
     if sizes["size"] not in names:
@@ -214,21 +214,21 @@ def _circle(centre: complex, radius: float) -> Outline:
     return Outline((Piece(left, right, np.pi), Piece(right, left, np.pi)))
 
 
-def _ring(sizes: Sizes, _: Reference) -> Outline:
+def _ring(sizes: ReadySizes, _: Reference) -> Outline:
     centre, radius = _place(sizes, "at"), _number(sizes, "diameter") / 2
     if centre.real <= radius:
         raise Unfit("at", "must be farther from the axis than half of the ring's thickness.")
     return _circle(centre, radius)
 
 
-def _tube(sizes: Sizes, _: Reference) -> Outline:
+def _tube(sizes: ReadySizes, _: Reference) -> Outline:
     radius = _number(sizes, "inside_diameter") / 2
     middle = _number(sizes, "tip") if "tip" in sizes else 0.0
     pieces = _lines(complex(radius, middle - 2 * radius), complex(radius, middle + 2 * radius))
     return Outline(tuple(pieces), frozenset({"start", "end"}), sheet=True)
 
 
-def _wire(sizes: Sizes, _: Reference) -> Outline:
+def _wire(sizes: ReadySizes, _: Reference) -> Outline:
     radius = _number(sizes, "diameter") / 2
     if "at" in sizes:
         return _circle(_place(sizes, "at"), radius)
@@ -237,14 +237,14 @@ def _wire(sizes: Sizes, _: Reference) -> Outline:
     return Outline(tuple(pieces), frozenset({"start", "end"}))
 
 
-def _bar(sizes: Sizes, _: Reference) -> Outline:
+def _bar(sizes: ReadySizes, _: Reference) -> Outline:
     centre = _place(sizes, "at")
     x, y = _number(sizes, "width") / 2, _number(sizes, "thickness") / 2
     corners = [centre + complex(a * x, b * y) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))]
     return Outline(tuple(_lines(*corners)), edge_radius=_edge(sizes))
 
 
-def _plate(sizes: Sizes, _: Reference) -> Outline:
+def _plate(sizes: ReadySizes, _: Reference) -> Outline:
     edge, half = _place(sizes, "from"), _number(sizes, "thickness") / 2
     towards = str(sizes.get("towards", "right"))
     if towards not in ("left", "right"):
@@ -255,7 +255,7 @@ def _plate(sizes: Sizes, _: Reference) -> Outline:
     return Outline(tuple(pieces), frozenset({"start", "end"}), _edge(sizes))
 
 
-def _sheet(sizes: Sizes, _: Reference) -> Outline:
+def _sheet(sizes: ReadySizes, _: Reference) -> Outline:
     return Outline(tuple(_lines(_place(sizes, "from"), _place(sizes, "to"))), sheet=True)
 
 

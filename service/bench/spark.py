@@ -12,7 +12,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Axis, Bar, Figure
+from service.answers.figure import Bar, Figure, PlotAxis
 from service.answers.gap_curves import case_at
 from service.answers.measure import Reading, readings
 from service.answers.registry import Registry
@@ -485,8 +485,8 @@ def figure(
     return Figure(
         f"What a first spark of {said(length, 'length')} needs",
         "Bars of peak voltage in kV, one per electrode shape, and the claimed voltage as lines, one per reading.",
-        Axis("voltage, peak", "kV", logarithmic=False),
-        Axis("electrodes", ""),
+        PlotAxis("voltage, peak", "kV", logarithmic=False),
+        PlotAxis("electrodes", ""),
         bars=tuple(_bar(shape) for shape in found),
         lines=_lines(claim, case.waveform),
         sentences=(

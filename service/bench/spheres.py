@@ -13,7 +13,7 @@ from service.answers.blocks import voltage
 from service.answers.crossings import rising_inverse
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Axis, Bar, Curve, Figure, Mark
+from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis
 from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import one
@@ -419,8 +419,8 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
         "Sphere gaps: sparkover voltage and spacing",
         "Curves of peak sparkover voltage in kV against spacing in mm, one per sphere diameter, with bands, and the "
         "settings for the voltage asked.",
-        Axis("spacing", "mm"),
-        Axis("sparkover voltage, peak", "kV"),
+        PlotAxis("spacing", "mm"),
+        PlotAxis("sparkover voltage, peak", "kV"),
         curves=tuple(curves),
         marks=_marks(settings),
         sentences=(
@@ -451,8 +451,8 @@ def _bars(spheres: Sequence[Spheres], peak: float, settings: Sequence[Setting]) 
         f"Spacing of spheres for {volts} peak",
         f"A bar per sphere diameter: the spacing at which {volts} peak sparks over, over its band, and the largest "
         f"spacing with a stated uncertainty.",
-        Axis("spacing", "mm"),
-        Axis("", ""),
+        PlotAxis("spacing", "mm"),
+        PlotAxis("", ""),
         bars=tuple(bars),
         sentences=(
             f"Bars: the spacing over the band of the voltage. Dashed: {share:g} D, up to which a band is stated.",

@@ -36,7 +36,7 @@ BELOW = (
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class Agreement:
     """One method against one point set.
 
     Parameters
@@ -114,7 +114,7 @@ def _rounded(number: float | np.floating[Any]) -> float:
     return round(float(number), 2)
 
 
-def comparisons(registry: Registry) -> list[Comparison]:
+def comparisons(registry: Registry) -> list[Agreement]:
     """Return every comparison.
 
     Parameters
@@ -124,7 +124,7 @@ def comparisons(registry: Registry) -> list[Comparison]:
     return [found for points in point_sets(registry) for found in _of(points, registry)]
 
 
-def _of(points: PointSet, registry: Registry) -> Iterator[Comparison]:
+def _of(points: PointSet, registry: Registry) -> Iterator[Agreement]:
     for key in dict.fromkeys(method.key for method in points.methods(registry)):
         deviations, inside = points.compared(registry, key)
         answered = np.isfinite(deviations)
@@ -143,12 +143,10 @@ def _comparison(
     rows: np.ndarray,
     fitted: np.ndarray,
     part: str,
-) -> Comparison:
+) -> Agreement:
     deviations, inside = compared
     places = tuple(place for place, keep in zip(points.places, rows, strict=True) if keep)
-    return Comparison(
-        key, points.table.key, part, deviations[rows], inside[rows], places, int(np.count_nonzero(fitted))
-    )
+    return Agreement(key, points.table.key, part, deviations[rows], inside[rows], places, int(np.count_nonzero(fitted)))
 
 
 def lookup(registry: Registry) -> Lookup:

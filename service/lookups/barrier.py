@@ -8,7 +8,7 @@ from functools import partial
 
 from service import units
 from service.answers.blocks import source_block
-from service.answers.figure import Axis, Bar, Figure
+from service.answers.figure import Bar, Figure, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity
@@ -199,7 +199,7 @@ class Barrier:
 
 
 @dataclass(frozen=True)
-class Part:
+class BarrierPart:
     """What tables ask for one part of a barrier, or why none answers."""
 
     name: str
@@ -207,7 +207,7 @@ class Part:
     why: str = ""
 
     @classmethod
-    def read(cls, name: str, rule: Callable[[], Sequence[Requirement]]) -> Part:
+    def read(cls, name: str, rule: Callable[[], Sequence[Requirement]]) -> BarrierPart:
         """Return a part as a rule reads it; where its tables end, the part says so."""
         try:
             return cls(name, rule())
@@ -299,7 +299,7 @@ THROUGH: Mapping[str, str] = {
 """Each part in words."""
 
 
-def _lead(barrier: Barrier, parts: Sequence[Part], *, impulses: bool) -> Lead:
+def _lead(barrier: Barrier, parts: Sequence[BarrierPart], *, impulses: bool) -> Lead:
     """Return what is read first: what is asked of air, surface and solid, and what no table answers."""
     known = [f"{in_words(governing(part.found).distance)} {THROUGH[part.name]}" for part in parts if part.found]
     silent = [part.title.lower() for part in parts if not part.found]
@@ -315,12 +315,12 @@ def _lead(barrier: Barrier, parts: Sequence[Part], *, impulses: bool) -> Lead:
     return Lead(sentence, "At least", f"{words}; more for impulses", "not-a-barrier")
 
 
-def _other_clearances(asked: ClearanceQuestion, air: Part, tables: Tables) -> list[dict[str, object]]:
+def _other_clearances(asked: ClearanceQuestion, air: BarrierPart, tables: Tables) -> list[dict[str, object]]:
     answered = governing(air.found).distance
     return [one.beside("clearance", answered) for one in clearance.other_tables(asked, air.found, tables.air)]
 
 
-def _surface_notes(barrier: Barrier, along: Part, registry: Registry) -> list[str]:
+def _surface_notes(barrier: Barrier, along: BarrierPart, registry: Registry) -> list[str]:
     if barrier.path is None:
         return []
     groove = creepage.groove_of(barrier.path, registry.reference)
@@ -356,22 +356,22 @@ def _barrier(question: Question, registry: Registry, tables: Tables) -> tuple[Ba
     return Barrier(asked, path, surface, kind, counts_as, no_surface), further
 
 
-def _air(barrier: Barrier, tables: Tables) -> Part:
-    return Part.read("clearance", lambda: clearance.requirements(barrier.asked, tables.air))
+def _air(barrier: Barrier, tables: Tables) -> BarrierPart:
+    return BarrierPart.read("clearance", lambda: clearance.requirements(barrier.asked, tables.air))
 
 
-def _along(barrier: Barrier, tables: Tables) -> Part:
+def _along(barrier: Barrier, tables: Tables) -> BarrierPart:
     path = barrier.path
     if path is None or barrier.no_surface:
-        return Part("creepage", (), barrier.no_surface or NO_WORKING)
-    along = Part.read("creepage", lambda: creepage.requirements(path, tables.surface))
+        return BarrierPart("creepage", (), barrier.no_surface or NO_WORKING)
+    along = BarrierPart.read("creepage", lambda: creepage.requirements(path, tables.surface))
     air = _air(barrier, tables)
     if not along.found or not air.found:
         return along
-    return Part("creepage", creepage.above_the_clearance(along.found, governing(air.found)))
+    return BarrierPart("creepage", creepage.above_the_clearance(along.found, governing(air.found)))
 
 
-def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> dict[str, object]:
+def _creepage(along: BarrierPart, air: BarrierPart, barrier: Barrier, registry: Registry) -> dict[str, object]:
     block = along.block()
     if not along.found or barrier.path is None:
         return block
@@ -383,7 +383,9 @@ def _creepage(along: Part, air: Part, barrier: Barrier, registry: Registry) -> d
     return block
 
 
-def _beside_protection(barrier: Barrier, part: Callable[[Barrier, Tables], Part], tables: Tables) -> dict[str, object]:
+def _beside_protection(
+    barrier: Barrier, part: Callable[[Barrier, Tables], BarrierPart], tables: Tables
+) -> dict[str, object]:
     """Return where a distance stands, and what is asked outside the protection."""
     if barrier.is_solid:
         return {"where": OUTSIDE}
@@ -412,8 +414,8 @@ def _protection(barrier: Barrier, tables: Tables) -> dict[str, object]:
     }
 
 
-def _thick(barrier: Barrier, tables: Tables) -> Part:
-    thick = Part.read(
+def _thick(barrier: Barrier, tables: Tables) -> BarrierPart:
+    thick = BarrierPart.read(
         "solid_insulation",
         lambda: solid.thicknesses(barrier.asked, barrier.is_solid, barrier.peak, tables.air, tables.solid),
     )
@@ -435,7 +437,7 @@ def _material(question: Question, registry: Registry) -> Material | None:
 
 
 def _stress(
-    question: Question, layer: Layer | None, thick: Part, barrier: Barrier, registry: Registry
+    question: Question, layer: Layer | None, thick: BarrierPart, barrier: Barrier, registry: Registry
 ) -> dict[str, object]:
     """Return the stress of the solid thickness given, and whether it is below what tables ask."""
     if "solid_thickness" not in question:
@@ -488,7 +490,7 @@ def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, ob
     return block | ({"why": " ".join(missing)} if missing else {}) | {"decides": DECIDES["tests"]}
 
 
-def ladder(parts: Sequence[Part]) -> Figure:
+def ladder(parts: Sequence[BarrierPart]) -> Figure:
     """Return the picture: every distance that is asked, from its bar on, and what governs each part."""
     bars = [
         Bar(f"{part.title}: {one.title}", units.shown(one.distance, "length"), float("nan"))
@@ -499,8 +501,8 @@ def ladder(parts: Sequence[Part]) -> Figure:
     return Figure(
         "What is asked of one barrier",
         "Distances that the tables ask for, by part; the largest of each part governs it.",
-        Axis("Distance", "mm"),
-        Axis("", ""),
+        PlotAxis("Distance", "mm"),
+        PlotAxis("", ""),
         bars=tuple(bars),
         lines=tuple(lines),
     )

@@ -46,7 +46,7 @@ class Cases:
         Of the first of them.
     case : Case
         One element per point.
-    air : Air
+    air : AirColumns
         Of all points of the piece.
     """
 
@@ -54,11 +54,11 @@ class Cases:
     registry: Registry
     here: Situation
     case: Case
-    air: Air
+    air: AirColumns
 
     @classmethod
     def of(
-        cls, points: Points, registry: Registry, air: Air, understood: Callable[..., Situation], *, gaps: bool
+        cls, points: Points, registry: Registry, air: AirColumns, understood: Callable[..., Situation], *, gaps: bool
     ) -> Cases | None:
         """Return the points, less those that a single question would refuse as contradictory; ``None`` without any.
 
@@ -66,7 +66,7 @@ class Cases:
         ----------
         points : Points
         registry : Registry
-        air : Air
+        air : AirColumns
         understood : callable
             Question and registry to its situation.
         gaps : bool
@@ -157,7 +157,7 @@ class AtCases(ABC):
 
     def __call__(self, piece: Points, budget: Budget) -> Part:
         """Return the answer at the points of a piece."""
-        air = Air.of(piece)
+        air = AirColumns.of(piece)
         cases = Cases.of(piece, self.registry, air, self.understood, gaps=self.gaps)
         status = np.where(air.outside, STATUSES.index(OUTSIDE), STATUSES.index(UNREADABLE)).astype(np.int8)
         method = np.full(piece.size, -1, dtype=np.int16)
@@ -249,7 +249,7 @@ class Said:
 
 
 @dataclass(frozen=True)
-class Air:
+class AirColumns:
     """Pressure and humidity of all points of a batch, and which of them a single question would refuse.
 
     Parameters
@@ -273,7 +273,7 @@ class Air:
     kind: np.ndarray
 
     @classmethod
-    def of(cls, points: Points) -> Air:
+    def of(cls, points: Points) -> AirColumns:
         """Return the air of points; it is that of one where no column is about it."""
         if not points.columns.keys().isdisjoint(ABOUT_AIR):
             return cls._of(points)
@@ -282,7 +282,7 @@ class Air:
         return replace(same, outside=same.outside & points.readable)
 
     @classmethod
-    def _of(cls, batch: Points) -> Air:
+    def _of(cls, batch: Points) -> AirColumns:
         question, every = batch.question, np.ones(batch.size, dtype=np.bool_)
         pressure, outside = _pressures(batch)
         if "gas" in question and question.key("gas") != AIR:
@@ -355,7 +355,7 @@ def _each(function: Callable[..., Any], *arrays: FloatArray) -> tuple[FloatArray
     return whole, outside
 
 
-def _cases(batch: Points, here: Situation, air: Air) -> Case:
+def _cases(batch: Points, here: Situation, air: AirColumns) -> Case:
     """Return the case of all points; columns replace what was given once."""
     rows = batch.readable
     some = partial(_some, rows)

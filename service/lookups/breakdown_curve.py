@@ -9,8 +9,8 @@ import numpy as np
 
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
-from service.answers.figure import Axis, Curve, Figure, Mark
-from service.answers.gap_curves import Curves, check_sizes
+from service.answers.figure import Curve, Figure, Mark, PlotAxis
+from service.answers.gap_curves import GapCurves, check_sizes
 from service.answers.lookup import Answer, Lead
 from service.answers.point import point_cautions
 from service.answers.registry import Registry
@@ -95,7 +95,7 @@ def _one(
 ) -> tuple[Situation, Evaluation]:
     here = situation(question, registry, key)
     check_sizes(question, here)
-    return here, Curves(here.arrangement, here.case, only).at(gaps)
+    return here, GapCurves(here.arrangement, here.case, only).at(gaps)
 
 
 def _refuse_foreign(question: Question, registry: Registry, keys: list[str], only: str | None) -> None:
@@ -123,7 +123,7 @@ def _asked(question: Question, each: list[Situation]) -> Echo:
 def _cautions(here: Situation, found: Evaluation, only: str | None) -> tuple[str, ...]:
     """Return the caution keys of the ends of a curve, where voltages are highest."""
     places = np.flatnonzero(found.answered)[[0, -1]] if found.answered.any() else ()
-    curves = Curves(here.arrangement, here.case, only)
+    curves = GapCurves(here.arrangement, here.case, only)
     keys = [key for i in places for key in point_cautions(curves.at(found.case.gap[[i]]))]
     return ("estimate", "not-a-barrier", *keys)
 
@@ -161,8 +161,8 @@ def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figu
     return Figure(
         "Breakdown voltage against gap",
         f"Peak breakdown voltage over the gap, logarithmic axes, for {titles}.",
-        Axis("Gap", "mm"),
-        Axis("Breakdown voltage, peak", "kV"),
+        PlotAxis("Gap", "mm"),
+        PlotAxis("Breakdown voltage, peak", "kV"),
         tuple(curves),
         marks,
         sentences=(
@@ -221,7 +221,7 @@ def _asked_marks(question: Question, found: list[tuple[Situation, Evaluation]]) 
     asked = question.number("gap")
     marks = []
     for here, evaluation in found:
-        at = Curves(here.arrangement, here.case).at(np.array([asked]))
+        at = GapCurves(here.arrangement, here.case).at(np.array([asked]))
         volts = np.array([at.value[0], at.low[0], at.high[0]]) / 1e3
         volts = volts[:1] if np.isfinite(volts[0]) else volts[1:]
         volts = volts[np.isfinite(volts)]

@@ -10,7 +10,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import evaluate
-from service.answers.figure import Axis, Curve, Figure, Mark
+from service.answers.figure import Curve, Figure, Mark, PlotAxis
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import REFERENCE_HUMIDITY, one
@@ -189,8 +189,8 @@ def figure(asked: ClearanceQuestion, tables: ClearanceTables, found: Sequence[Re
     return Figure(
         "Clearance and voltage",
         f"Clearances of IEC 60664-1 up to 2000 m, case {asked.case}, pollution degree {asked.pollution_degree}.",
-        Axis("Peak voltage", "kV"),
-        Axis("Clearance", "mm"),
+        PlotAxis("Peak voltage", "kV"),
+        PlotAxis("Clearance", "mm"),
         curves=curves,
         marks=marks,
     )

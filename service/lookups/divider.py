@@ -11,7 +11,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
-from service.answers.figure import Axis, Curve, Figure
+from service.answers.figure import Curve, Figure, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import readings
 from service.answers.registry import Registry
@@ -269,8 +269,8 @@ def _figure(design: Design) -> Figure:
     return Figure(
         "Error of the divider over frequency",
         "Error in per cent of what is indicated, against frequency in kHz, beside zero at direct voltage.",
-        Axis("frequency", "kHz"),
-        Axis("error", "%", logarithmic=False),
+        PlotAxis("frequency", "kHz"),
+        PlotAxis("error", "%", logarithmic=False),
         curves=(curve,),
         lines=(("asked", units.shown(design.frequency, "frequency")),) if design.frequency else (),
         sentences=(SHARED if not design.strays else LADDER,),

@@ -15,7 +15,7 @@ from service.answers.gap_curves import (
     MANNER,
     SMALLEST_GAP,
     VOLTAGE,
-    Curves,
+    GapCurves,
     SafeEnds,
     case_at,
     check_sizes,
@@ -106,7 +106,7 @@ class Search(NamedTuple):
 
     here: Situation
     only: str | None
-    curves: Curves
+    curves: GapCurves
     given: Sequence[Reading]
     found: Sequence[Found]
 
@@ -133,7 +133,9 @@ def search(question: Question, registry: Registry) -> Search:
     here = situation(question, registry)
     check_sizes(question, here)
     only = asked_method(question, here)
-    curves = registry.kept_curves((here, only), lambda: Curves(here.arrangement, here.case, only, registry.reference))
+    curves = registry.kept_curves(
+        (here, only), lambda: GapCurves(here.arrangement, here.case, only, registry.reference)
+    )
     _require_some(curves)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     return Search(here, only, curves, given, searched(curves, given))
@@ -153,13 +155,13 @@ def for_voltage(volts: float, pairs: Sequence[tuple[str, str]], registry: Regist
     return search(read_question("gap", own, [("voltage", f"{volts!r}V"), *shared]), registry)
 
 
-def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
+def lead(question: Question, curves: GapCurves, found: Sequence[Found]) -> Lead:
     """Return what is read first: the gap that keeps apart however the voltage was read, then when it jumps.
 
     Parameters
     ----------
     question : Question
-    curves : Curves
+    curves : GapCurves
     found : sequence of Found
         One per reading of the voltage.
     """
@@ -195,7 +197,7 @@ def lead(question: Question, curves: Curves, found: Sequence[Found]) -> Lead:
     return Lead(f"{between}: only more than {apart} is expected to hold.{jumps}{around}{taken}", label, apart, caution)
 
 
-def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:
+def _jumps(curves: GapCurves, rising: Sequence[Ends]) -> str:
     """Return below which gap it sparks, or at which, in a sentence behind another."""
     if not rising:
         return ""
@@ -210,7 +212,7 @@ def _jumps(curves: Curves, rising: Sequence[Ends]) -> str:
     return f" Below {below} it jumps{' ' if plates else ''}{plates}."
 
 
-def _require_some(curves: Curves) -> None:
+def _require_some(curves: GapCurves) -> None:
     if not curves.on_grid.answered.any():
         somewhere = case_at(curves.arrangement, curves.case, np.array([1e-2]))
         raise refusal(curves.arrangement, somewhere, curves.only, "gap")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from service.answers.evaluate import Evaluation
-from service.answers.figure import Axis, Curve, Figure, Mark
+from service.answers.figure import Curve, Figure, Mark, PlotAxis
 from service.answers.registry import Registry
 from service.lookups.gases import measured, minima
 from service.lookups.paschen_sweep import Sweep
@@ -43,8 +43,8 @@ def draw(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]
     return Figure(
         "Paschen curve" if len(sweeps) == 1 else "Paschen curves",
         DESCRIPTION.format(", ".join(names).lower()),
-        Axis("Pressure times gap at 20 degC", "Pa m"),
-        Axis("Breakdown voltage, peak", "V"),
+        PlotAxis("Pressure times gap at 20 degC", "Pa m"),
+        PlotAxis("Breakdown voltage, peak", "V"),
         tuple(curves),
         tuple(marks),
         sentences=(*_covered(pairs), *SENTENCES),

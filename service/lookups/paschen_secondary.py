@@ -32,7 +32,7 @@ def cathode_parameter(registry: Registry) -> Parameter:
 
 
 @dataclass(frozen=True)
-class Given:
+class GivenSecondary:
     """A given secondary coefficient.
 
     Parameters
@@ -47,7 +47,7 @@ class Given:
     note: str = ""
 
 
-def given_secondary(question: Question, registry: Registry, gas: str) -> Given:
+def given_secondary(question: Question, registry: Registry, gas: str) -> GivenSecondary:
     """Return the secondary coefficient that a question gives for a gas.
 
     Parameters
@@ -64,7 +64,7 @@ def given_secondary(question: Question, registry: Registry, gas: str) -> Given:
     """
     asked = [name for name in ("gamma", "cathode") if name in question]
     if not asked:
-        return Given()
+        return GivenSecondary()
     if len(asked) == 2:
         detail = "gamma and cathode contradict each other; give one of them."
         raise BadQuestion(detail, [Fault(name, detail) for name in asked])
@@ -72,11 +72,11 @@ def given_secondary(question: Question, registry: Registry, gas: str) -> Given:
     if not any(gas in m.validity.gases and key in forms for key, m in registry.methods.items()):
         raise BadQuestion.about(asked[0], f"{asked[0]} is for closed forms, and gas={gas} has none.")
     if asked == ["gamma"]:
-        return Given(question.number("gamma"))
+        return GivenSecondary(question.number("gamma"))
     return _of_cathode(question.key("cathode"), registry, gas)
 
 
-def _of_cathode(cathode: str, registry: Registry, gas: str) -> Given:
+def _of_cathode(cathode: str, registry: Registry, gas: str) -> GivenSecondary:
     table = registry.reference.table("gamma-secondary").where(gas_key=gas)
     numbers, keys = table["gamma"], table.text("cathode_key")
     rows = [i for i, key in enumerate(keys) if key == cathode and np.isfinite(numbers[i])]
@@ -88,4 +88,4 @@ def _of_cathode(cathode: str, registry: Registry, gas: str) -> Given:
         for i in rows
     )
     note = f"Secondary coefficient of the cathode: {first}; it depends on the surface, 50 % or worse."
-    return Given(float(numbers[rows[0]]), " ".join([note, *(f"Another print: {other}." for other in others)]))
+    return GivenSecondary(float(numbers[rows[0]]), " ".join([note, *(f"Another print: {other}." for other in others)]))

@@ -12,7 +12,7 @@ import numpy as np
 from service import units
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Axis, Curve, Figure, Section
+from service.answers.figure import Curve, Figure, PlotAxis, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup
 from service.answers.measure import readings
 from service.answers.outside import refusal
@@ -108,7 +108,7 @@ def answer(given: Given, registry: Registry) -> Answer:
 
 
 @dataclass(frozen=True, eq=False)
-class Found:
+class Answered:
     """A drawing answered: solved, evaluated, and how far something was moved for it."""
 
     solved: Solved
@@ -141,7 +141,7 @@ class Asking:
         found = readings(question.number("voltage"), question.key("measure"), question.key("waveform"))
         return max(reading.high for reading in found)
 
-    def at(self, body: Body) -> Found:
+    def at(self, body: Body) -> Answered:
         """Return the answer to a drawing."""
         reference = self.registry.reference
         fit = ionization_fits(reference)["quadratic"]
@@ -152,9 +152,9 @@ class Asking:
         evaluation = evaluate(here.arrangement, case, every=True)
         if not evaluation.answered[0]:
             raise refusal(here.arrangement, case)
-        return Found(solved, evaluation, here)
+        return Answered(solved, evaluation, here)
 
-    def held(self) -> Found:
+    def held(self) -> Answered:
         """Return the answer to the drawing in which an electrode is moved until the voltage is held.
 
         Raises
@@ -181,7 +181,7 @@ class Asking:
         return held.value, found.solved.shortest.value
 
 
-def _told(asking: Asking, found: Found) -> Answer:
+def _told(asking: Asking, found: Answered) -> Answer:
     solved = found.solved
     base = answer_of(found.evaluation, found.here, _asked(asking), asking.registry)
     point = _point(found, asking.registry)
@@ -222,7 +222,7 @@ def _lead(asking: Asking, solved: Solved, point: Point) -> Lead:
     return Lead(f"{sentence}.", "Breaks down at", volts, "estimate")
 
 
-def _point(found: Found, registry: Registry) -> Point:
+def _point(found: Answered, registry: Registry) -> Point:
     """Return what is known of breakdown, the mean field that between the conductors of the shortest distance."""
     point = Point.of(found.evaluation, registry)
     field = point.mean_field
@@ -253,7 +253,7 @@ def _asked(asking: Asking) -> Echo:
     return Echo.of(asking.body.question, (*OWN, "voltage")) | drawn | asking.here.asked
 
 
-def _figure(found: Found, point: Point) -> Figure:
+def _figure(found: Answered, point: Point) -> Figure:
     solved = found.solved
     distance, strength, _ = told.sampled(solved.line)
     near = distance <= 4 * solved.shortest.value
@@ -268,8 +268,8 @@ def _figure(found: Found, point: Point) -> Figure:
         "Electrodes as drawn",
         f"Section of the electrodes with lines of equal potential and the critical line; inception {starts} "
         f"peak, breakdown {middle}. Below it the field along the critical line.",
-        Axis("Distance along the critical line", "mm", logarithmic=False),
-        Axis(f"Field at inception, {starts}", "kV/mm", logarithmic=False),
+        PlotAxis("Distance along the critical line", "mm", logarithmic=False),
+        PlotAxis(f"Field at inception, {starts}", "kV/mm", logarithmic=False),
         (Curve("", distance * 1e3, field),),
         section=drawn(),
         sentences=(

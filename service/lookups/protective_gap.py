@@ -14,7 +14,7 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.gap_curves import Curves, case_at, check_sizes, holding_known
+from service.answers.gap_curves import GapCurves, case_at, check_sizes, holding_known
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal
 from service.answers.point import point_cautions
@@ -211,7 +211,7 @@ class Window:
 
     Parameters
     ----------
-    asked : Curves
+    asked : GapCurves
         Of what was asked; its places are searched.
     cases : list of Case
         Of one element: every corner of the weather, in each polarity where that was not said.
@@ -223,7 +223,7 @@ class Window:
         For the scatter.
     """
 
-    asked: Curves
+    asked: GapCurves
     cases: list[Case]
     lag: float
     off: float
@@ -354,7 +354,9 @@ def answer(question: Question, registry: Registry) -> Answer:
     weather = Weather.of(question, here, allowances)
     off = question.optional("spacing_uncertainty") or allowances.spacing
     cases = [sided for case in weather.cases(here.case) for sided in _polarities(here.arrangement, case)]
-    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
+    curves = registry.kept_curves(
+        (here, None), lambda: GapCurves(here.arrangement, here.case, None, registry.reference)
+    )
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
     window = Window(curves, cases, allowances.lag(question.key("irradiated")), off, registry.reference)

@@ -91,16 +91,16 @@ def spheres_of(diameters: Iterable[float], here: Situation, registry: Registry) 
     return [Spheres.of(registry, here.case, size) for size in sorted(diameters)]
 
 
-Found = dict[Spheres, list[Setting | None]]
+FoundSetting = dict[Spheres, list[Setting | None]]
 
 
-def settings(spheres: Iterable[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> Found:
+def settings(spheres: Iterable[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> FoundSetting:
     """Return the setting of every sphere for every peak voltage."""
     peaks = [target.peak for target in wanted]
     return {one: one.settings_for(peaks, tables_only=tables_only) for one in spheres}
 
 
-def not_listed(found: Found) -> list[str]:
+def not_listed(found: FoundSetting) -> list[str]:
     """Return the note on spheres that have no setting at all."""
     missing = ", ".join(said(one.diameter, "length", unit="cm") for one, rows in found.items() if not any(rows))
     return [f"Not listed, since no table has this voltage for them: spheres of {missing}."] if missing else []
@@ -164,7 +164,7 @@ class Plan:
     """The settings found for what was wanted, and the one whose method the answer shows."""
 
     wanted: Sequence[Target]
-    found: Found
+    found: FoundSetting
     best: Setting
 
     @property

@@ -11,7 +11,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
-from service.answers.gap_curves import VOLTAGE, Curves, holding_known
+from service.answers.gap_curves import VOLTAGE, GapCurves, holding_known
 from service.answers.inverse import reached
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
@@ -103,7 +103,9 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     here = situation(question, registry, registry.shapeless.key)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
-    curves = registry.kept_curves((here, None), lambda: Curves(here.arrangement, here.case, None, registry.reference))
+    curves = registry.kept_curves(
+        (here, None), lambda: GapCurves(here.arrangement, here.case, None, registry.reference)
+    )
     if not curves.on_grid.answered.any():
         raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
     far = _gaps(curves, _weather(question, here, curves, registry), peak)
@@ -131,15 +133,15 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     )
 
 
-def _weather(question: Question, here: Situation, curves: Curves, registry: Registry) -> Curves:
+def _weather(question: Question, here: Situation, curves: GapCurves, registry: Registry) -> GapCurves:
     """Return the curves in all weather that was not said, one situation a combination."""
     allowances = Allowances.of(registry.reference)
     case = in_all_weather(here.case, unsaid(question, here, allowances))
-    return curves if case.size == 1 else Curves(here.arrangement, case, None, registry.reference)
+    return curves if case.size == 1 else GapCurves(here.arrangement, case, None, registry.reference)
 
 
 @dataclass(frozen=True)
-class Distances:
+class BoardDistances:
     """The distances through air [m], digits cut towards caution: from where it keeps apart, and up to where it jumps.
 
     Where nothing breaks down, the lowest voltage that would stands in their place.
@@ -164,10 +166,10 @@ class Distances:
         return [UNKNOWN] * (self.keeps_apart_above is None)
 
 
-def _gaps(curves: Curves, weather: Curves, peak: Reading) -> Distances:
+def _gaps(curves: GapCurves, weather: GapCurves, peak: Reading) -> BoardDistances:
     found = reached(curves, peak)
     if "right" not in found:
-        return Distances(smallest_breakdown_voltage=None if found else voltage(*curves.smallest))
+        return BoardDistances(smallest_breakdown_voltage=None if found else voltage(*curves.smallest))
     rows = np.arange(weather.case.size)
     low, high = (np.full(rows.size, volts) for volts in (peak.low, peak.high))
     right = weather.branches(("right",), high, None if peak.sharp else low, rows)["right"]
@@ -176,7 +178,7 @@ def _gaps(curves: Curves, weather: Curves, peak: Reading) -> Distances:
         units.cut_si(float(end), "length", towards, DIGITS) if np.isfinite(end) else None
         for end, towards in ((holds.max(), math.ceil), (right.low.min(), math.floor))
     )
-    return Distances(far, near)
+    return BoardDistances(far, near)
 
 
 DIGITS = 2
@@ -194,12 +196,12 @@ WHICH = (
 )
 
 
-def _lead(found: Distances, taken: str) -> Lead:
+def _lead(found: BoardDistances, taken: str) -> Lead:
     """Return what is read first: the distance that keeps apart, never the one that jumps.
 
     Parameters
     ----------
-    found : Distances
+    found : BoardDistances
     taken : str
         What the voltage would be were it an rms value, where nobody said.
     """

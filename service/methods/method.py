@@ -37,7 +37,6 @@ __all__ = [
     "Limit",
     "LimitedQuantity",
     "Method",
-    "Source",
     "Validity",
     "banded",
 ]
@@ -331,7 +330,7 @@ class Method:
     uncertainty_percent : float or None
         Stated half width of its band; ``None`` for a bracket.
     source : Source
-        Anything with ``key``, ``citation``, ``edition``, ``table``.
+        Where its numbers come from.
     provenance : str
         Honest word for how the numbers came here.
     similarity : bool

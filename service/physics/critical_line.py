@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike
 
 from service.physics.boundary import Index, PotentialField
 from service.physics.domain import Floats
-from service.physics.field_lines import COARSE, FINE, Line, joined, surface_samples, trace
+from service.physics.field_lines import COARSE, FINE, FieldLine, joined, surface_samples, trace
 from service.physics.ionization import IonizationFit
 from service.physics.root import Indices, find_root
 from service.units import ROUNDING
@@ -109,12 +109,12 @@ class Start:
         Position along all drawn surfaces, in samples.
     voltage : float
         At which the criterion holds on its line [V].
-    line : Line
+    line : FieldLine
     """
 
     place: float
     voltage: float
-    line: Line
+    line: FieldLine
 
 
 @dataclass(eq=False)
@@ -339,7 +339,7 @@ def against(other: PotentialField, start: Start, pressure: float, fit: Ionizatio
     ratio[0] = abs(float(other.surface(panel, t)[0])) / strength[0]
     zone = strength >= 0.02 * strength[0]
     field_error = float(np.abs(ratio - 1)[zone].max())
-    changed = Line(line.panel, line.t, line.owner, line.places, line.drop, list(strength * ratio), line.end)
+    changed = FieldLine(line.panel, line.t, line.owner, line.places, line.drop, list(strength * ratio), line.end)
     length = line.sampled()[1]
     field_there = changed.sampled()[0]
     voltage = line_inception(field_there[None], length[None], pressure, fit)[0]

@@ -68,7 +68,7 @@ COARSE, FINE = Accuracy(2e-3, 0.12, 40), Accuracy(2e-6, 0.06, 160)
 
 
 @dataclass
-class Line:
+class FieldLine:
     """A line of force.
 
     Parameters
@@ -124,7 +124,7 @@ class Line:
         return float(self.sampled()[1].sum())
 
 
-def trace(solved: PotentialField, panel: Index, t: Floats, accuracy: Accuracy) -> list[Line]:
+def trace(solved: PotentialField, panel: Index, t: Floats, accuracy: Accuracy) -> list[FieldLine]:
     """Return the lines of force from places on solid conductors.
 
     Parameters
@@ -157,7 +157,7 @@ class _Tracing:
         self.owner = panels.owner[panel]
         self.start = solved.potentials[self.owner]
         self.u = np.zeros(panel.size)
-        self.lines = [Line(int(p), float(s), int(o)) for p, s, o in zip(panel, t, self.owner, strict=True)]
+        self.lines = [FieldLine(int(p), float(s), int(o)) for p, s, o in zip(panel, t, self.owner, strict=True)]
         self.levels = self._levels()
         self.level, self.tries = np.zeros(panel.size, dtype=int), np.zeros(panel.size, dtype=int)
         whole = np.array([levels[-1] if levels.size else 0.0 for levels in self.levels])
@@ -181,7 +181,7 @@ class _Tracing:
             found.append(ahead[np.concatenate([[True], np.diff(ahead) > ROUNDING * span])] if ahead.size else ahead)
         return found
 
-    def run(self) -> list[Line]:
+    def run(self) -> list[FieldLine]:
         self._keep(np.flatnonzero(self.sign != 0))
         for _ in range(self.accuracy.steps):
             which = np.flatnonzero(self.open)
@@ -312,12 +312,12 @@ def surface_samples(solved: PotentialField, solid: Mask, count: int = 9) -> tupl
     return panel, t, solved.surface(panel, t)
 
 
-def joined(lines: Sequence[Line]) -> tuple[Floats, Floats]:
+def joined(lines: Sequence[FieldLine]) -> tuple[Floats, Floats]:
     """Return field and length of small steps of lines as arrays, ``(lines, steps)``, filled with zero length.
 
     Parameters
     ----------
-    lines : sequence of Line
+    lines : sequence of FieldLine
         At least one.
 
     Returns

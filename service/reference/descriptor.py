@@ -207,7 +207,7 @@ def _check(field: Field) -> None:
 
 @dataclass(frozen=True)
 class Source:
-    """Where a table was printed.
+    """Where numbers come from: what was printed, or who fitted them.
 
     Parameters
     ----------

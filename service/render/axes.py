@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.answers.figure import Axis
+from service.answers.figure import PlotAxis
 from service.methods import FloatArray
 from service.render.canvas import Canvas, Run, Text, measure
 from service.render.clean import visible
@@ -170,7 +170,7 @@ def _exponent(power: int) -> Run:
     return Run(str(power).replace("-", "−"), raised=True)
 
 
-def axis_label(axis: Axis) -> str:
+def axis_label(axis: PlotAxis) -> str:
     """Return an axis' quantity with its unit: ``Gap (mm)``."""
     name = capital(visible(axis.label))
     return f"{name} ({unit(visible(axis.unit))})" if axis.unit else name
@@ -219,14 +219,14 @@ def tick_width(on: Scale) -> float:
     return max(Text(0, 0, tick.runs, TICK).width for tick in ticks(on))
 
 
-def draw_x_axis(canvas: Canvas, plot: Plot, axis: Axis) -> None:
+def draw_x_axis(canvas: Canvas, plot: Plot, axis: PlotAxis) -> None:
     """Draw the horizontal axis, its grid, ticks and label, and move below them.
 
     Parameters
     ----------
     canvas : Canvas
     plot : Plot
-    axis : Axis
+    axis : PlotAxis
     """
     free = float("-inf")
     for tick in ticks(plot.x):
@@ -244,7 +244,7 @@ def draw_x_axis(canvas: Canvas, plot: Plot, axis: Axis) -> None:
     canvas.y = plot.bottom + 22 + TICK + LABEL
 
 
-def draw_y_axis(canvas: Canvas, plot: Plot, on: Scale, axis: Axis, label_at: float) -> None:
+def draw_y_axis(canvas: Canvas, plot: Plot, on: Scale, axis: PlotAxis, label_at: float) -> None:
     """Draw the vertical axis, its grid and ticks, and its label above it.
 
     Parameters
@@ -253,7 +253,7 @@ def draw_y_axis(canvas: Canvas, plot: Plot, on: Scale, axis: Axis, label_at: flo
     plot : Plot
     on : Scale
         The vertical scale.
-    axis : Axis
+    axis : PlotAxis
     label_at : float
         Base line of the label.
     """

@@ -15,7 +15,7 @@ from service.render.grids import Grid
 from service.render.page import Page
 from service.render.sheet import SheetSection, sheet
 
-Lines = Iterator[str]
+MarkupLines = Iterator[str]
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Markup:
     strong: Callable[[str], str]
     bullet: Callable[[str], str]
     small: Callable[[str], str]
-    table: Callable[[Grid], Lines]
+    table: Callable[[Grid], MarkupLines]
 
     def render(self, page: Page) -> bytes:
         """Return an answer in this markup.
@@ -65,7 +65,7 @@ class Markup:
         lines = [self.heading(self.escape(title)), "", *self.table(about), "", *self.table(grid)]
         return ("\n".join(lines) + "\n").encode("utf-8")
 
-    def _lines(self, page: Page) -> Lines:
+    def _lines(self, page: Page) -> MarkupLines:
         model = sheet(page)
         yield from (self.heading(self.escape(model.title)), "")
         if model.lead:
@@ -78,7 +78,7 @@ class Markup:
             if foot:
                 yield from (self.small(self.escape(foot)), "")
 
-    def _section(self, section: SheetSection) -> Lines:
+    def _section(self, section: SheetSection) -> MarkupLines:
         if section.lines:
             rows = tuple((line.label, line.text) for line in section.lines)
             yield from self.table(Grid("", (section.title, ""), rows, (False, False)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from service.answers.gap_curves import Curves
+from service.answers.gap_curves import GapCurves
 from service.answers.registry import Registry
 from service.answers.situation import situation
 from service.errors import BadQuestion
@@ -33,7 +33,7 @@ def registry():
 def curves_of(registry, query):
     question = read_question("gap", gap.lookup(registry).parameters, [tuple(p.split("=")) for p in query.split("&")])
     here = situation(question, registry)
-    return Curves(here.arrangement, here.case, None, registry.reference)
+    return GapCurves(here.arrangement, here.case, None, registry.reference)
 
 
 def checked(curves, where):

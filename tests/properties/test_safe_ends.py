@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from service import units
-from service.answers.gap_curves import Curves, SafeEnds
+from service.answers.gap_curves import GapCurves, SafeEnds
 from service.answers.inverse import reached
 from service.answers.measure import Reading
 from service.answers.registry import Registry
@@ -48,7 +48,7 @@ def test_at_the_gap_that_holds_the_withstand_estimate_is_at_least_the_voltage(re
     known = gap.lookup(registry).parameters
     query = f"voltage=1kV&{shape}&waveform={waveform}&{AIR.get(waveform, 'pressure=101.3kPa')}"
     here = situation(read_question("gap", known, [tuple(p.split("=")) for p in query.split("&")]), registry)
-    curves = Curves(here.arrangement, here.case, None, registry.reference)
+    curves = GapCurves(here.arrangement, here.case, None, registry.reference)
     if not curves.on_grid.answered.any():
         return  # needle points of other waveforms are not tabulated
     asked, places = [], []
@@ -76,7 +76,7 @@ def test_ten_kilovolts_rms_are_held_where_they_are_said_to_be(registry):
     question = read_question("gap", found.parameters, [("voltage", "10kV"), ("measure", "rms")])
     answer = found.answer(question).document(registry)["gaps"][0]
     here = situation(question, registry)
-    there = Curves(here.arrangement, here.case).at(np.array([answer["holds_above"] * 1e-3]))
+    there = GapCurves(here.arrangement, here.case).at(np.array([answer["holds_above"] * 1e-3]))
     assert float(withstand(there.case, there.low, registry.reference)[0]) >= 10e3 * math.sqrt(2)
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from service.answers.figure import Axis, Bar, Curve, Figure, Mark
+from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis
 from service.render.page import Page
 
 VERSIONS = {"service_version": "0.1.0", "data_version": "2026.11+3f9c2a1b"}
@@ -342,8 +342,8 @@ def paschen(names: tuple[str, ...] = ("air",)) -> Page:
     figure = Figure(
         "Paschen curve" + ("s" if len(names) > 1 else ""),
         "Breakdown voltage over pressure times distance, both logarithmic, with the minimum marked.",
-        Axis("Pressure times distance at 20 °C", "Pa_m"),
-        Axis("Breakdown voltage, peak", "V"),
+        PlotAxis("Pressure times distance at 20 °C", "Pa_m"),
+        PlotAxis("Breakdown voltage, peak", "V"),
         tuple(curves),
         tuple(marks),
         sentences=("Uniform field at 20 °C. Bands are each method's stated uncertainty.",),
@@ -360,8 +360,8 @@ def gap_curves() -> Page:
     figure = Figure(
         "Breakdown voltage against gap",
         "Peak breakdown voltage over the gap, logarithmic axes, for plates, spheres and unknown electrodes.",
-        Axis("Gap", "mm"),
-        Axis("Breakdown voltage, peak", "kV"),
+        PlotAxis("Gap", "mm"),
+        PlotAxis("Breakdown voltage, peak", "kV"),
         (
             Curve("Parallel plates", gap, plates, plates * 0.97, plates * 1.03),
             Curve("Sphere gap 50 mm", gap, spheres, spheres * 0.97, spheres * 1.03),
@@ -409,8 +409,8 @@ def claim() -> Page:
     figure = Figure(
         "What a 10 mm spark tells of 60 kV",
         "One bar per electrode shape for the voltage that jumps 10 mm, with the claimed voltage as vertical lines.",
-        Axis("Voltage, peak", "kV"),
-        Axis("", ""),
+        PlotAxis("Voltage, peak", "kV"),
+        PlotAxis("", ""),
         bars=tuple(Bar(*one) for one in by_shape),
         lines=(("claimed as peak", 60.0), ("as rms", 84.9), ("as peak-to-peak, symmetrical", 30.0)),
         sentences=(explanation,),

@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from service.answers.figure import Axis, Bar, Curve, Figure, Mark
+from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis
 from service.render import svg
 from service.render.canvas import DrawnPath, Text
 from service.render.formats import FORMATS
@@ -205,7 +205,7 @@ def test_cautions_that_come_first_are_at_the_top_of_the_card():
 
 
 def figure(**parts: object) -> Page:
-    whole = {"title": "t", "description": "d", "x": Axis("gap", "mm"), "y": Axis("voltage", "kV")} | parts
+    whole = {"title": "t", "description": "d", "x": PlotAxis("gap", "mm"), "y": PlotAxis("voltage", "kV")} | parts
     return Page(SAMPLES["breakdown"]().document, "t", Figure(**whole))
 
 
@@ -222,7 +222,7 @@ X = np.geomspace(1, 10, 20)
         ({"curves": (Curve("tiny", X, X * 1e-9),)}, "10−9"),
         ({"curves": (Curve("huge", X, X * 1e9),)}, "1010"),
         ({"curves": (Curve("narrow", X, 1 + X * 1e-3),)}, "narrow"),
-        ({"curves": (Curve("through zero", X, X - 5),), "y": Axis("v", "kV", logarithmic=False)}, "through zero"),
+        ({"curves": (Curve("through zero", X, X - 5),), "y": PlotAxis("v", "kV", logarithmic=False)}, "through zero"),
         ({"curves": (Curve("band below zero", X, X, X - 5, X + 5),)}, "band below zero"),
         ({"marks": (Mark("alone", np.array([3.0]), np.array([4.0])),)}, "alone"),
         ({"bars": (Bar("open below", np.nan, 5.0), Bar("open above", 2.0, np.nan))}, "at least 2"),

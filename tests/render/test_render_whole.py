@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.answers.figure import Axis, Bar, Curve, Figure
+from service.answers.figure import Bar, Curve, Figure, PlotAxis
 from service.render import svg
 from service.render.canvas import Text
 from service.render.formats import FORMATS
@@ -80,7 +80,7 @@ def spacing_card() -> Page:
         for size in (20.0, 50.0)
     ]
     curve = Curve("2 cm", np.array([1.0, 7.0]), np.array([4.0, 21.0]))
-    figure = Figure("Chart", "A chart.", Axis("Spacing", "mm"), Axis("Voltage", "kV"), (curve,))
+    figure = Figure("Chart", "A chart.", PlotAxis("Spacing", "mm"), PlotAxis("Voltage", "kV"), (curve,))
     return Page({"lookup": "sphere-gaps", "settings": rows, "cautions": []}, "Spacing card", figure)
 
 
@@ -91,7 +91,7 @@ def test_a_spacing_card_is_whole_and_stands_for_its_list():
 
 
 def chart(**parts: object) -> Page:
-    figure = Figure("Chart", "A chart.", Axis("Spacing", "mm"), Axis("Voltage", "kV"), **parts)  # type: ignore[arg-type]  # as given
+    figure = Figure("Chart", "A chart.", PlotAxis("Spacing", "mm"), PlotAxis("Voltage", "kV"), **parts)  # type: ignore[arg-type]  # as given
     block = {"x": {"unit": "mm", "values": [1.0, 2.0]}, "y": {"unit": "kV", "values": [3.0, 6.0]}}
     rows = [{"electrodes": name, "voltage": volts(value)} for name, value in (("points", 1.25), ("spheres", 2.75))]
     readings = [{"measure": name, "verdict": "cannot-tell"} for name in ("peak", "rms", "peak-to-peak")]
