@@ -200,7 +200,7 @@ class Least:
         Sentences that belong to it.
     cautions : tuple of str
         Keys of cautions.
-    about : object
+    about : tuple of float
         What further sentences are made of.
     """
 
@@ -208,7 +208,7 @@ class Least:
     governed_by: str
     notes: Sequence[str] = ()
     cautions: tuple[str, ...] = ()
-    about: Any = None
+    about: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

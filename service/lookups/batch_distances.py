@@ -14,6 +14,8 @@ from service.lookups.batch_parts import FINE, OUTSIDE, STATUSES, UNREADABLE, Bud
 from service.methods import FloatArray
 from service.parameters import Question
 
+Kept = tuple[tuple[float, ...], int, int]
+"""Distances of a question [m], and the codes of its method and status."""
 LOOKED = 256
 """Questions after which the time is looked at."""
 
@@ -29,7 +31,7 @@ class Distances:
         Result columns, in the order of `Least.distances`.
     batch : Batch
     further : callable, optional
-        From what was found to notes that are made of all points at once.
+        From `Least.about` of all, one row each, to notes that are made of them at once.
     """
 
     at_once = 1 << 14
@@ -40,12 +42,16 @@ class Distances:
         least: Callable[[Question], Least],
         names: tuple[str, ...],
         batch: Batch,
-        further: Callable[[Sequence[Least]], Sequence[str]] | None = None,
+        further: Callable[[FloatArray], Sequence[str]] | None = None,
     ) -> None:
         self.least, self.batch, self.further, self.names = least, batch, further, names
         self.columns: Mapping[str, tuple[str, tuple[str, ...]]] = dict.fromkeys(names, ("length", ("values",)))
-        self._known: dict[tuple[float, ...], Least | ServiceError] = {}
+        self._known: dict[tuple[float, ...], Kept] = {}
         self._keys: dict[str, int] = {}
+        self._about: list[tuple[float, ...]] = []
+        self._notes: dict[str, None] = {}
+        self._cautions = dict.fromkeys(("not-a-barrier", "local-codes"))
+        self._refusal: BadQuestion | None = None
         self._answered: dict[str, Question] = {}
 
     def __call__(self, piece: Points, budget: Budget) -> Part:
@@ -53,14 +59,11 @@ class Distances:
         points = np.flatnonzero(piece.readable)
         first, which = _different([array[points] for array in piece.columns.values()])
         found = [self._one(piece, int(points[i]), budget, (n + 1) / first.size) for n, i in enumerate(first)]
-        nothing = (np.nan,) * len(self.names)
-        metres = np.array([one.distances if isinstance(one, Least) else nothing for one in found])
-        metres = metres.reshape(-1, len(self.names))
-        keys = [self._key(one) for one in found]
+        metres = np.array([distances for distances, _, _ in found]).reshape(-1, len(self.names))
+        codes = np.array([codes for _, *codes in found], dtype=np.int16).reshape(-1, 2)
         status = np.full(piece.size, STATUSES.index(UNREADABLE), dtype=np.int8)
         method = np.full(piece.size, -1, dtype=np.int16)
-        codes = [STATUSES.index(_status(one)) for one in found]
-        status[points], method[points] = np.array(codes, dtype=np.int8)[which], np.array(keys, dtype=np.int16)[which]
+        method[points], status[points] = codes.take(which, axis=0).T
         budget.spent(piece.size)
         return Part(
             {(name, "values"): _spread(metres[:, n], which, points, piece.size) for n, name in enumerate(self.names)},
@@ -68,16 +71,29 @@ class Distances:
             status,
         )
 
-    def _one(self, piece: Points, point: int, budget: Budget, share: float) -> Least | ServiceError:
+    def _one(self, piece: Points, point: int, budget: Budget, share: float) -> Kept:
         key = tuple(float(array[point]) for array in piece.columns.values())
         if key not in self._known:
-            question = piece.question_at(point)
-            found = self._known[key] = self._alone(question)
-            if isinstance(found, Least):
-                self._keep(question)
+            self._known[key] = self._alone(piece.question_at(point))
             if len(self._known) % LOOKED == 0:
                 budget.going_on((budget.done + share * piece.size) / budget.points)
         return self._known[key]
+
+    def _alone(self, question: Question) -> Kept:
+        """Return distances, method and status of a question, and gather what is said of it."""
+        try:
+            found = self.least(question)
+        except ServiceError as error:
+            # what is refused as a question is told from what lies outside, as elsewhere
+            if isinstance(error, BadQuestion) and self._refusal is None:
+                self._refusal = error
+            status = OUTSIDE if isinstance(error, OutsideValidity) else UNREADABLE
+            return (np.nan,) * len(self.names), -1, STATUSES.index(status)
+        self._keep(question)
+        self._about.append(found.about)
+        self._notes |= dict.fromkeys(found.notes)
+        self._cautions |= dict.fromkeys(found.cautions)
+        return found.distances, self._keys.setdefault(found.governed_by, len(self._keys)), STATUSES.index(FINE)
 
     def _keep(self, question: Question) -> None:
         """Keep the first question that is answered, and for each column one in which it is another."""
@@ -87,15 +103,6 @@ class Distances:
         for name in self.batch.columns:
             if name not in self._answered and question.values[name] != first.values[name]:
                 self._answered[name] = question
-
-    def _key(self, found: Least | ServiceError) -> int:
-        return self._keys.setdefault(found.governed_by, len(self._keys)) if isinstance(found, Least) else -1
-
-    def _alone(self, question: Question) -> Least | ServiceError:
-        try:
-            return self.least(question)
-        except ServiceError as error:
-            return error
 
     @property
     def methods(self) -> Sequence[str]:
@@ -110,14 +117,10 @@ class Distances:
         BadQuestion
             That of the first point, where none can be understood.
         """
-        found = [one for one in self._known.values() if isinstance(one, Least)]
-        for one in () if found else self._known.values():
-            if isinstance(one, BadQuestion):
-                raise one
-        notes = dict.fromkeys(note for one in found for note in one.notes)
-        notes |= dict.fromkeys(self.further(found) if self.further is not None else ())
-        cautions = dict.fromkeys(["not-a-barrier", "local-codes", *(key for one in found for key in one.cautions)])
-        return Saying(self._asked(), list(notes), tuple(cautions))
+        if self._refusal is not None and not self._answered:
+            raise self._refusal
+        further = self.further(np.array(self._about)) if self.further is not None and self._about else ()
+        return Saying(self._asked(), list(dict.fromkeys([*self._notes, *further])), tuple(self._cautions))
 
     def _asked(self) -> Echo:
         """Return what was asked; what follows from a column differs from point to point too."""
@@ -128,13 +131,6 @@ class Distances:
         follows = [name for name, value in asked.values.items() if any(one.values.get(name) != value for one in every)]
         columns = Echo(dict.fromkeys([*follows, *self.batch.columns], "column"))
         return Echo({"lookup": self.batch.lookup.key}) | asked | columns
-
-
-def _status(found: Least | ServiceError) -> str:
-    """Return the status of a point: what is refused as a question is told from what lies outside, as elsewhere."""
-    if isinstance(found, Least):
-        return FINE
-    return OUTSIDE if isinstance(found, OutsideValidity) else UNREADABLE
 
 
 def _different(arrays: Sequence[FloatArray]) -> tuple[np.ndarray, np.ndarray]:

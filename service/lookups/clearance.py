@@ -15,7 +15,7 @@ from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import REFERENCE_HUMIDITY, one
 from service.lookups.batch_distances import Distances
-from service.methods import Case
+from service.methods import Case, FloatArray
 from service.parameters import Question
 from service.physics import atmosphere
 from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
@@ -45,8 +45,6 @@ RESULTS: Mapping[str, str] = {
     "temporary_overvoltages": "What the supply may show for seconds or longer, across solid insulation.",
 }
 CAUTIONS = ("not-a-barrier", "local-codes")
-AIR = ("gap", "pressure", "temperature", "humidity", "frequency")
-"""What the air at a clearance is told by."""
 SILENT = "No method answers for electrodes={} at this clearance and pressure."
 MARGIN = (
     "Breakdown is shown for alternating voltage, as peak, so that the margin is seen: unknown electrodes begin at what "
@@ -84,16 +82,14 @@ def least(question: Question, tables: ClearanceTables) -> Least:
     largest = governing(found)
     rules.overvoltages(asked, tables)  # refuses what the answer does
     notes = [MARGIN, *doubts(found), *rules.notes_of(asked, found)]
-    return Least((largest.distance,), largest.key, notes, CAUTIONS, air_of(asked, largest.distance))
+    air = air_of(asked, largest.distance)
+    about = tuple(float(one[0]) for one in (air.gap, air.pressure, air.temperature, air.humidity, air.frequency))
+    return Least((largest.distance,), largest.key, notes, CAUTIONS, about)
 
 
-def unanswered(found: Sequence[Least], registry: Registry) -> list[str]:
+def unanswered(about: FloatArray, registry: Registry) -> list[str]:
     """Return the notes on what is not known of the air at many clearances."""
-    if not found:
-        return []
-    of: list[Case] = [one.about for one in found]
-    arrays = (np.concatenate([getattr(one, name) for one in of]) for name in AIR)
-    gap, pressure, temperature, humidity, frequency = arrays
+    gap, pressure, temperature, humidity, frequency = about.T
     case = Case(gap, pressure, temperature, humidity, frequency)
     there = {one.key: evaluate(one, case).answered.all() for one in (registry.shapeless, registry.plates)}
     return [SILENT.format(key) for key, answered in there.items() if not answered]
