@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -38,11 +39,12 @@ def answer(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Answer:
     columns = {(name, end): Column(store) for name, (_, ends) in answering.columns.items() for end in ends}
     method, status = Column(store, np.dtype(np.int16)), Column(store, np.dtype(np.int8))
     there: set[str] = set()
-    for start in range(0, size, answering.at_once):
-        part = answering(batch.piece(start, start + answering.at_once), budget)
+    at_once = math.ceil(size / max(round(size / answering.at_once), 1))  # pieces of one size
+    for start in range(0, size, at_once):
+        part = answering(batch.piece(start, start + at_once), budget)
         for end, column in columns.items():
             column.add(part.columns[end])
-            if end[0] not in there and np.isfinite(part.columns[end]).any():
+            if end[0] in answering.where_known - there and np.isfinite(part.columns[end]).any():
                 there.add(end[0])
         method.add(part.method)
         status.add(part.status)
