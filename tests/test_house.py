@@ -96,6 +96,18 @@ def test_no_function_takes_open_keyword_arguments(path):
     assert found == (["where"] if path.name == "table.py" and path.parent.name == "reference" else [])
 
 
+BELOW_THE_DOCUMENT = [
+    path for path in MODULES if path.parent.name in ("answers", "lookups", "bench", "standards", "judgement")
+]
+READ_BACK = re.compile(r"""\["(?:low|high|unit)"\](?! =)|(?<!column)\.get\("(?:value|low|high|unit)\"""")
+
+
+@pytest.mark.parametrize("path", BELOW_THE_DOCUMENT, ids=name_of)
+def test_no_answer_is_read_back(path):
+    """Results are typed, in SI, until an answer becomes a document: no number is taken out of a mapping again."""
+    assert not READ_BACK.search(path.read_text(encoding="utf-8"))
+
+
 @pytest.mark.parametrize("path", MODULES, ids=name_of)
 def test_the_slack_for_rounding_has_one_name(path):
     """Comparisons with a limit take `units.ROUNDING`; another tolerance has a name that says what it is for."""

@@ -207,7 +207,29 @@ def _settings(check: Check) -> Sequence[tuple[float, float]]:
     return sorted((check.readings[place].spacing, check.readings[place].diameter) for place in check.accepted)
 
 
-def differences(record: Mapping[str, object], now: Mapping[str, object]) -> list[dict[str, str]]:
+@dataclass(frozen=True)
+class Difference(Shown):
+    """One thing that a record says otherwise than the check done again."""
+
+    what: str
+    recorded: str
+    now: str
+
+    @classmethod
+    def of(cls, what: str, recorded: object, now: object) -> Difference:
+        """Return the difference between two values."""
+        return cls(what[:120], _shown(recorded), _shown(now))
+
+    @property
+    def of_versions(self) -> bool:
+        """Whether only the service or its data are other ones."""
+        return self.what in VERSIONS
+
+
+VERSIONS = ("service_version", "data_version")
+
+
+def differences(record: Mapping[str, object], now: Mapping[str, object]) -> list[Difference]:
     """Return what a record says otherwise than the check done again from what it was given.
 
     Parameters
@@ -217,16 +239,15 @@ def differences(record: Mapping[str, object], now: Mapping[str, object]) -> list
     now : mapping
         The document of the check done again.
     """
-    found: list[dict[str, str]] = []
-    for name in ("service_version", "data_version"):
-        if record.get(name) != now.get(name):
-            found.append({"what": name, "recorded": _shown(record.get(name)), "now": _shown(now.get(name))})
+    found = [
+        Difference.of(name, record.get(name), now.get(name)) for name in VERSIONS if record.get(name) != now.get(name)
+    ]
     for outer in ("overall", "settings", "budget", "network", "asked"):
         found += list(_unlike(outer, record.get(outer), now.get(outer)))
     return found
 
 
-def _unlike(path: str, recorded: Any, now: Any) -> Iterator[dict[str, str]]:
+def _unlike(path: str, recorded: Any, now: Any) -> Iterator[Difference]:
     if isinstance(recorded, Mapping) and isinstance(now, Mapping):
         for name in (*now, *(name for name in recorded if name not in now)):
             yield from _unlike(f"{path}.{name}", recorded.get(name), now.get(name))
@@ -234,7 +255,7 @@ def _unlike(path: str, recorded: Any, now: Any) -> Iterator[dict[str, str]]:
         for place, (one, other) in enumerate(zip(recorded, now, strict=True)):
             yield from _unlike(f"{path}[{place}]", one, other)
     elif not _alike(recorded, now):
-        yield {"what": path[:120], "recorded": _shown(recorded), "now": _shown(now)}
+        yield Difference.of(path, recorded, now)
 
 
 def _alike(one: Any, other: Any) -> bool:
@@ -242,7 +263,7 @@ def _alike(one: Any, other: Any) -> bool:
     return math.isclose(one, other, rel_tol=ROUNDING, abs_tol=ROUNDING) if numbers else bool(one == other)
 
 
-def _shown(value: Any) -> str:
+def _shown(value: object) -> str:
     return "absent" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)[:120]
 
 

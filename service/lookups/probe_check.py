@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 import numpy as np
 
@@ -97,7 +98,19 @@ def _asked_without_readings(question: Question) -> Answer:
     raise BadQuestion.about("readings", "A probe check takes its readings in a body: POST it.", ("POST",))
 
 
+class Checked(NamedTuple):
+    """The answer of a check, and its verdict."""
+
+    answer: Answer
+    verdict: str
+
+
 def answer(given: Given, registry: Registry) -> Answer:
+    """Return the record of a probe check, as `checked` does."""
+    return checked(given, registry).answer
+
+
+def checked(given: Given, registry: Registry) -> Checked:
     """Return the record of a probe check.
 
     Raises
@@ -126,7 +139,7 @@ def answer(given: Given, registry: Registry) -> Answer:
     if overall is None:
         reasons = (why for reasons in check.why_not for why in reasons)
         explanation = f"{explanation} {next(reasons, '')}".rstrip()
-    return Answer(
+    whole = Answer(
         "probe-check",
         asked,
         results,
@@ -139,6 +152,7 @@ def answer(given: Given, registry: Registry) -> Answer:
         figure=None if overall is None else lambda: probe_record.figure(check, overall),
         lead=Lead(explanation, "Probe", _headline(overall), "ratio-only"),
     )
+    return Checked(whole, verdict)
 
 
 NOTHING = "No setting is accepted, so nothing is said of the probe: see why_not of each setting."

@@ -64,30 +64,28 @@ def answer(given: Given, registry: Registry) -> Answer:
     record = {**given.rest, "given": probe_record.as_given(given.parts["given"])}
     stated, found = record.get("hash"), probe_record.hash_of(record)
     verdict = "no-hash" if not isinstance(stated, str) else "unchanged" if stated == found else "changed"
-    again = probe_check.answer(given.parts["given"], registry)
-    document = again.document(registry)
+    again = probe_check.checked(given.parts["given"], registry)
+    document = again.answer.document(registry)
     unlike = probe_record.differences(record, document)
     results: dict[str, object] = {"verdict": verdict, "hash": found}
     if isinstance(stated, str):
         results["recorded_hash"] = stated[:80]
-    moved = [one for one in unlike if one["what"] not in ("service_version", "data_version")]
+    moved = [one for one in unlike if not one.of_versions]
     results |= {"same_result": not moved, "differences": unlike[:MOST_DIFFERENCES], "overall": document["overall"]}
     notes = [WORDS[verdict]]
-    if any(one["what"] == "data_version" for one in unlike):
+    if any(one.what == "data_version" for one in unlike):
         notes.append("The record was made with other reference data: see data_version among the differences.")
     if len(unlike) > MOST_DIFFERENCES:
         notes.append(f"{len(unlike) - MOST_DIFFERENCES} more differences are not listed.")
     says = "the same" if not moved else f"otherwise in {len(moved)} places"
-    sentence = (
-        f"{WORDS[verdict]} Done again, the check says {says}: {document['overall']['verdict'].replace('-', ' ')}."
-    )
+    sentence = f"{WORDS[verdict]} Done again, the check says {says}: {again.verdict.replace('-', ' ')}."
     return Answer(
         "probe-record",
-        again.asked,
+        again.answer.asked,
         results,
-        again.method,
+        again.answer.method,
         notes=notes,
-        cautions=again.cautions,
+        cautions=again.answer.cautions,
         title=f"Probe record: {verdict}",
         lead=Lead(sentence, "Record", verdict.replace("-", " "), "ratio-only"),
     )

@@ -27,7 +27,7 @@ from service.spoken import said, speak
 from service.standards import boards
 from service.standards.asking import distance
 from service.standards.boards import PLACES, BoardTables
-from service.standards.ladder import provenance_block
+from service.standards.ladder import origin_word
 from service.standards.requirement import Requirement, governing
 from service.units import Quantity
 
@@ -243,8 +243,8 @@ def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[s
 
 
 def _row(one: Requirement, name: str) -> dict[str, object]:
-    origin = provenance_block(one.provenance)["provenance"]
-    return {name: distance(one.distance), "table": one.table.key, "row": one.row, "provenance": origin}
+    where = {"table": one.table.key, "row": one.row, "provenance": origin_word(one.provenance)}
+    return {name: distance(one.distance), **where}
 
 
 BOARDS = "Boards: IPC-2221 Table 6-1, at the highest peak, between conductors of one circuit."

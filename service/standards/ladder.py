@@ -142,6 +142,11 @@ def together(provenances: Iterable[str]) -> str:
     return weakest(one.removesuffix(DOUBTFUL) for one in phrases) + (DOUBTFUL if doubtful else "")
 
 
+def origin_word(phrase: str) -> str:
+    """Return the one word of a provenance, without whether a row was doubted."""
+    return phrase.removesuffix(DOUBTFUL)
+
+
 def provenance_block(phrase: str) -> dict[str, str | bool]:
     """Return a provenance as answers show it: one of the five words, and whether a row was doubted.
 
@@ -150,7 +155,7 @@ def provenance_block(phrase: str) -> dict[str, str | bool]:
     >>> provenance_block("memory; doubtful")
     {'provenance': 'memory', 'doubtful': True}
     """
-    word = phrase.removesuffix(DOUBTFUL)
+    word = origin_word(phrase)
     return {"provenance": word} | ({"doubtful": True} if word != phrase else {})
 
 
