@@ -63,6 +63,8 @@ QUESTIONS = (
     "/health/ready",
 )
 """The mix; ``{x}`` and ``{n}`` make a question another one, the form is drawn."""
+MOST_DEAR = 5
+"""Questions that took longest, kept of each minute."""
 CHEAP = "/v1/breakdown"
 """How the address of a question begins that costs little."""
 FORMS = ("", "", "", "", ".json", ".txt", ".csv", ".md", ".html", ".svg")
@@ -82,6 +84,8 @@ class Minute:
     ----------
     times, cheap : list of float
         Of each answer [s]; of those to questions that cost little.
+    dear : list of (float, str)
+        Of the answers that took longest [s], with their questions.
     failures : list of str
         Of each that is none.
     cut, busy : int
@@ -95,6 +99,7 @@ class Minute:
 
     times: list[float] = field(default_factory=list)
     cheap: list[float] = field(default_factory=list)
+    dear: list[tuple[float, str]] = field(default_factory=list)
     failures: list[str] = field(default_factory=list)
     cut: int = 0
     busy: int = 0
@@ -157,8 +162,7 @@ class Client(threading.Thread):
             if status == BUSY and address == "/v1/batch":
                 self.clock.busy()
             elif status == 200 or status in REFUSED:
-                cheap = address.startswith(CHEAP) and ".png" not in address
-                self.clock.answered(time.perf_counter() - started, cheap)
+                self.clock.answered(time.perf_counter() - started, address)
             else:
                 self.clock.failed(f"{status} {method} {address} {whole[:200]!r}")
 
@@ -171,12 +175,14 @@ class Clock:
         self.stopped = threading.Event()
         self.lock = threading.Lock()
 
-    def answered(self, seconds: float, cheap: bool) -> None:
+    def answered(self, seconds: float, address: str) -> None:
         """Note an answer."""
         with self.lock:
-            self.minutes[-1].times.append(seconds)
-            if cheap:
-                self.minutes[-1].cheap.append(seconds)
+            minute = self.minutes[-1]
+            minute.times.append(seconds)
+            minute.dear = sorted([*minute.dear, (seconds, address)])[-MOST_DEAR:]
+            if address.startswith(CHEAP) and ".png" not in address:
+                minute.cheap.append(seconds)
 
     def failed(self, why: str) -> None:
         """Note a failure."""
@@ -293,6 +299,8 @@ def main(arguments: list[str] | None = None) -> int:
     cut = sum(one.cut for one in minutes)
     print(f"{len(times)} answers: p50 {_share(times, 0.5):.1f} ms, p99 {_share(times, 0.99):.1f} ms")
     print(f"{len(cheap)} of them cheap: p50 {_share(cheap, 0.5):.1f} ms, p99 {_share(cheap, 0.99):.1f} ms")
+    for seconds, address in sorted(one for minute in minutes for one in minute.dear)[: -MOST_DEAR - 1 : -1]:
+        print(f"  {seconds:6.1f} s {address}")
     print(f"failed: {failures.total()}, cut off with their worker: {cut}")
     for why, count in failures.most_common(20):
         print(f"  {count} {why[:300]}")

@@ -19,6 +19,8 @@ ZOOM = 2
 """Pixels per unit of the SVG."""
 HIGHEST = 8000
 """Most pixels of a picture's height: beyond, it is drawn at one pixel per unit, and beyond that not at all."""
+MOST_PIXELS = 4_000_000
+"""Most pixels of a picture that is drawn at `ZOOM`: about 0.4 s of processor time."""
 
 
 def render(page: Page) -> bytes:
@@ -43,13 +45,17 @@ def pixels(markup: str) -> bytes:
     BadQuestion
         When the picture is too high for pixels.
     """
-    found = re.search(r'<svg[^>]* height="(\d+(?:\.\d+)?)"', markup)
-    height = float(found[1]) if found else 0.0
+    width, height = (_length(markup, side) for side in ("width", "height"))
     if height > HIGHEST:
         detail = f"This picture would be {height:.0f} pixels high; at most {HIGHEST} are drawn. Ask .svg or .html."
         raise BadQuestion.about("", detail)
-    zoom = ZOOM if height * ZOOM <= HIGHEST else 1
+    zoom = ZOOM if height * ZOOM <= HIGHEST and width * height * ZOOM**2 <= MOST_PIXELS else 1
     return _PROCESS.draw(bytes([zoom]) + markup.encode())
+
+
+def _length(markup: str, side: str) -> float:
+    found = re.search(rf'<svg[^>]* {side}="(\d+(?:\.\d+)?)"', markup)
+    return float(found[1]) if found else 0.0
 
 
 class _Process:

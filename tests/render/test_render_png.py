@@ -94,6 +94,13 @@ def test_a_high_picture_is_drawn_at_one_pixel_per_unit(height, zoom):
     assert size(png.pixels(markup)) == (10 * zoom, height * zoom)
 
 
+@pytest.mark.parametrize(("height", "zoom"), [(2000, 2), (2001, 1)])
+def test_a_large_picture_is_drawn_at_one_pixel_per_unit(height, zoom):
+    """The time of a picture goes with its pixels; a long answer stays within what one picture may take."""
+    markup = f'<svg xmlns="http://www.w3.org/2000/svg" width="500" height="{height}"></svg>'
+    assert size(png.pixels(markup)) == (500 * zoom, height * zoom)
+
+
 def test_a_picture_too_high_for_pixels_is_refused_with_what_to_ask():
     with pytest.raises(BadQuestion, match=r"at most 8000 are drawn. Ask \.svg"):
         png.pixels('<svg xmlns="http://www.w3.org/2000/svg" width="10" height="8001"></svg>')
