@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -83,3 +84,40 @@ def test_in_plain_numbers_and_in_arrays(key):
                 same(factor, found.corrections[name], f"{method.key}: {name}")
             assert (found.notes, found.row, found.provenance) == (wanted.notes, wanted.row, wanted.provenance)
     assert held > 10
+
+
+def joined(several):
+    """Return many cases of one element as one case of many elements."""
+    names = ("gap", "pressure", "temperature", "humidity", "frequency")
+    sizes = {name: np.concatenate([one.dimensions[name] for one in several]) for name in several[0].dimensions}
+    return replace(
+        several[0],
+        dimensions=sizes,
+        **{name: np.concatenate([getattr(one, name) for one in several]) for name in names},
+    )
+
+
+@pytest.mark.parametrize(("waveform", "polarity"), [("ac", None), ("lightning-impulse", "negative")])
+@pytest.mark.parametrize("key", REGISTRY.arrangements)
+def test_many_at_once_say_what_each_says(key, waveform, polarity):
+    # a rule that is left out where it matters to none must be kept where it matters to one of many
+    arrangement = REGISTRY.arrangements[key]
+    several = [
+        replace(one, waveform=waveform, polarity=polarity, options=options, frequency=hertz)
+        for one in list(cases(arrangement))[:30]
+        for options in [{p.name: p.choices[0] for p in arrangement.parameters if p.dimension == "choice"}]
+        for hertz in [np.array([50.0 if one.frequency == 0 else one.frequency[0]]) if waveform == "ac" else np.zeros(1)]
+        if one.gas == "air"
+    ]
+    whole = joined(several)
+    for method in arrangement.applying(whole):
+        inside = np.flatnonzero(method.validity.mask(whole))
+        if inside.size < 2:
+            continue
+        found = method.function(whole.take(inside))
+        for place, which in enumerate(inside):
+            alone = method.function(several[which])
+            for name in ("value", "low", "high", "inception"):
+                wanted, got = getattr(alone, name), getattr(found, name)
+                if wanted is not None:
+                    assert got[place] == pytest.approx(wanted.item(), rel=1e-6, nan_ok=True), f"{method.key}: {name}"
