@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from service import lookups
+from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.errors import ServiceError
 from service.methods import Case
+from service.methods.criterion import UNCHECKED_NOTE
 from service.methods.method import GAP, Limit
 from service.methods.sharpest import sharpest
 from service.parameters import read_question
@@ -126,3 +128,39 @@ def test_the_rows_of_a_table_that_were_used_are_named_to_its_ends(gap, row):
     # IEC 60052, Table 2, 2 cm: from 0.05 to 1.5 cm
     answer = asked("breakdown", {"electrodes": "sphere-gap", "sphere_diameter": "2cm", "gap": gap})
     assert answer["method"]["row"] == f"sphere diameter 2 cm, spacing {row}"
+
+
+@pytest.mark.parametrize(
+    ("measure", "waveform", "peaks"),
+    [
+        ("peak", "ac", (10e3, 10e3)),
+        ("rms", "ac", (14142.136, 14142.136)),  # a sine
+        ("rms", "dc", (10e3, 10e3)),
+        ("peak-to-peak-symmetrical", "ac", (5e3, 5e3)),
+        ("peak-to-peak", "pulse-train", (5e3, 10e3)),  # symmetrical, or all to one side
+    ],
+)
+def test_a_reading_is_the_peak_that_its_words_mean(measure, waveform, peaks):
+    (found,) = readings(10e3, measure, waveform)
+    assert (found.low, found.high) == pytest.approx(peaks, rel=1e-6)
+    unsaid = {one.measure: (one.low, one.high) for one in readings(10e3, "unknown", waveform)}
+    assert unsaid[measure] == pytest.approx(peaks, rel=1e-6)
+    assert min(low for low, _ in unsaid.values()) == 5e3
+    assert max(high for _, high in unsaid.values()) == pytest.approx(14142.136 if waveform == "ac" else 10e3, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("change", "checked"),
+    [
+        ({}, True),
+        ({"gap": "23mm"}, True),
+        ({"gap": "25mm"}, False),  # beyond 0.8 of the diameter the tables' accuracy ends, as do those they were held to
+        ({"sphere_diameter": "10mm", "gap": "4mm"}, False),  # below the smallest printed, 2 cm
+        ({"pressure": "50kPa"}, False),
+        ({"electrodes": "sphere-plane"}, False),
+    ],
+)
+def test_the_criterion_says_where_it_was_not_held_against_tables(change, checked):
+    given = {"electrodes": "sphere-gap", "sphere_diameter": "30mm", "gap": "10mm"}
+    notes = asked("breakdown", given | change)["notes"]
+    assert (UNCHECKED_NOTE not in notes) == checked
