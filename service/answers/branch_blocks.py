@@ -89,11 +89,6 @@ class Reached:
 def searched(curves: Curves, given: Sequence[Reading]) -> list[Found]:
     """Return what is found for every reading of a voltage.
 
-    Parameters
-    ----------
-    curves : Curves
-    given : sequence of Reading
-
     Raises
     ------
     OutsideValidity

@@ -67,11 +67,6 @@ def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
 def check_sizes(question: Question, here: Situation) -> None:
     """Refuse the outer diameter where the gap fixes it, and a missing inner one.
 
-    Parameters
-    ----------
-    question : Question
-    here : Situation
-
     Raises
     ------
     BadQuestion

@@ -539,11 +539,6 @@ def reached(curves: Curves, reading: Reading) -> dict[str, Ends]:
 def refuse_beyond(curves: Curves, reading: Reading) -> None:
     """Refuse a voltage that no place reaches, unless it lies below a minimum, so that nothing breaks down.
 
-    Parameters
-    ----------
-    curves : Curves
-    reading : Reading
-
     Raises
     ------
     OutsideValidity

@@ -75,15 +75,7 @@ def sized(here: Situation, gap: float) -> Case:
 
 
 def answer_of(evaluation: Evaluation, here: Situation, asked: Echo, registry: Registry) -> Answer:
-    """Return the answer for the one element of an evaluation.
-
-    Parameters
-    ----------
-    evaluation : Evaluation
-    here : Situation
-    asked : Echo
-    registry : Registry
-    """
+    """Return the answer for the one element of an evaluation."""
     return Answer.at(
         "breakdown",
         here,

@@ -208,11 +208,6 @@ class Atmosphere:
 def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
     """Return the atmosphere of a question; lookups without a gas parameter are in air.
 
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-
     Raises
     ------
     BadQuestion

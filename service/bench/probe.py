@@ -258,11 +258,6 @@ class Check:
     def of(cls, given: Given, registry: Registry) -> Check:
         """Return the check of a body.
 
-        Parameters
-        ----------
-        given : Given
-        registry : Registry
-
         Raises
         ------
         BadQuestion

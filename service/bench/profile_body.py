@@ -215,11 +215,6 @@ def place_in_words(place: complex) -> str:
 def read(given: Given, registry: Registry) -> Body:
     """Return a body as understood.
 
-    Parameters
-    ----------
-    given : Given
-    registry : Registry
-
     Raises
     ------
     BadQuestion

@@ -41,13 +41,7 @@ COMPETING = "Another place starts within 5 % of the critical one: look at compet
 
 
 def arrangement(solved: Solved, reference: Reference) -> Arrangement:
-    """Return a solved profile as an arrangement: the lines found stand for the law of its field.
-
-    Parameters
-    ----------
-    solved : Solved
-    reference : Reference
-    """
+    """Return a solved profile as an arrangement: the lines found stand for the law of its field."""
     starts = [solved.found.best, *solved.found.others]
     share = solved.share or 1.0
     strength, length = joined([one.line for one in starts])
@@ -308,12 +302,7 @@ LEVELS = 9
 
 
 def section(solved: Solved) -> Section:
-    """Return what is drawn of a profile, places in mm.
-
-    Parameters
-    ----------
-    solved : Solved
-    """
+    """Return what is drawn of a profile, places in mm."""
     low, high = _window(solved)
     x, y = np.linspace(low.real, high.real, GRID), np.linspace(low.imag, high.imag, GRID)
     places = (x[None, :] + 1j * y[:, None]).ravel()

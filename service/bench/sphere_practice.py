@@ -40,12 +40,7 @@ class Practice:
 
     @classmethod
     def of(cls, reference: Reference) -> Practice:
-        """Return the practice with the tables in use.
-
-        Parameters
-        ----------
-        reference : Reference
-        """
+        """Return the practice with the tables in use."""
         table = reference.table("sphere-gap-practice")
         value = MappingProxyType(dict(zip(table.text("name"), table["value"].tolist(), strict=True)))
         diameters = np.unique(reference.table("iec-60052-table-2")["sphere_diameter"])

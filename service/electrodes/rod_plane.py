@@ -69,12 +69,7 @@ def drawing(sizes: Sizes, gap: float) -> Drawing:
 
 
 def gap_factors(reference: Reference) -> Mapping[str, GapFactor]:
-    """Return the gap factors for switching impulse, by key.
-
-    Parameters
-    ----------
-    reference : Reference
-    """
+    """Return the gap factors for switching impulse, by key."""
     table = reference.table("gap-factors-iec-60071")
     rows = zip(table.text("configuration"), table["gap_factor"], table.text("note"), strict=True)
     return {_key(words): _factor(words, float(value), note) for words, value, note in rows}

@@ -86,14 +86,7 @@ def _waveform(question: Question, here: Situation) -> Iterator[Unsaid]:
 
 
 def typed_digits(question: Question, here: Situation, allowances: Allowances) -> dict[str, float]:
-    """Return how far pressure and temperature may be off by the digits that were typed, SI; never more than weather.
-
-    Parameters
-    ----------
-    question : Question
-    here : Situation
-    allowances : Allowances
-    """
+    """Return how far pressure and temperature may be off by the digits that were typed, SI; never more than weather."""
     pressure = float(here.case.pressure[0])
     most = {"pressure": np.ptp(allowances.weather(pressure)) / 2, "temperature": np.ptp(allowances.temperature) / 2}
     half = {name: question.half_digit(name) for name in most if question.given(name)}

@@ -16,10 +16,6 @@ from service.answers.registry import Registry
 def discover(registry: Registry) -> Mapping[str, Lookup]:
     """Return every lookup by key, built on the registry.
 
-    Parameters
-    ----------
-    registry : Registry
-
     Returns
     -------
     mapping

@@ -115,12 +115,7 @@ def _rounded(number: float | np.floating[Any]) -> float:
 
 
 def comparisons(registry: Registry) -> list[Agreement]:
-    """Return every comparison.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return every comparison."""
     return [found for points in point_sets(registry) for found in _of(points, registry)]
 
 
@@ -150,12 +145,7 @@ def _comparison(
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup; its figures are computed when they are first asked for, and kept.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup; its figures are computed when they are first asked for, and kept."""
 
     @cache
     def figures() -> tuple[Figures, ...]:

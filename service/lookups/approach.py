@@ -38,12 +38,7 @@ NEWEST = "newest"
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     return Lookup(
         "approach",
         "Approach distances in published rules",
@@ -82,11 +77,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the distances of published rules.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

@@ -35,12 +35,7 @@ RESULTS: Mapping[str, str] = {
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     curve = (
         Parameter("gap_from", "length", "First gap of a curve.", example="1mm", low=1e-9, high=1e3),
         Parameter("gap_to", "length", "Last gap of a curve.", example="50mm", low=1e-9, high=1e3),
@@ -79,11 +74,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer_point(question: Question, registry: Registry) -> Answer:
     """Return the breakdown voltage at one gap.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

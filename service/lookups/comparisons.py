@@ -81,12 +81,7 @@ class PointSet:
 
 
 def point_sets(registry: Registry) -> Iterator[PointSet]:
-    """Yield every point set.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Yield every point set."""
     reference = registry.reference
     yield from _spheres(reference, 2, "ac", None)
     yield from _spheres(reference, 3, "lightning-impulse", "positive")

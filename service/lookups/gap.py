@@ -39,12 +39,7 @@ SOUGHT = Sought("length", situation, case_at, (SMALLEST_GAP, LARGEST_GAP), check
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     parameters = (
         VOLTAGE,
         MEASURE,
@@ -74,11 +69,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the gaps for a voltage.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

@@ -17,12 +17,7 @@ from service.units import Quantity, Series
 
 
 def catalogue(registry: Registry) -> list[dict[str, object]]:
-    """Return every gas: key, title, kind, formula, and the methods between plates in order of trust.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return every gas: key, title, kind, formula, and the methods between plates in order of trust."""
     return [_line(registry, i) for i in range(len(registry.reference.table("gases")))]
 
 

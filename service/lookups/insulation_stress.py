@@ -64,12 +64,7 @@ PARAMETERS = (
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     material = Parameter(
         "material", "text", "Material of the solid, as /v1/materials lists it.", example=materials.keys(registry)[0]
     )
@@ -89,11 +84,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the stress of a layer.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

@@ -36,12 +36,7 @@ ONLY_POINTS = "Only measured points are known of this gas: there is no curve, si
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     gas = gas_parameter(registry)
     parameters = (
         Parameter(
@@ -80,11 +75,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the Paschen curve of one gas or of several.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

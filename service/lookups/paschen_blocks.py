@@ -81,13 +81,7 @@ class KnownMinimum(Shown):
 
 
 def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedMinimum | None:
-    """Return the minimum of a curve, or the published point where no method reaches one; nothing where none is known.
-
-    Parameters
-    ----------
-    registry : Registry
-    sweep : Sweep
-    """
+    """Return the minimum of a curve, else the published point; nothing where neither is known."""
     published = minima(registry, sweep.gas)
     if not published:
         return None

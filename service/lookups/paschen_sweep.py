@@ -138,12 +138,7 @@ def _wanted(registry: Registry, method: Method, gas: str, secondary: float | Non
 
 
 def closed_forms(registry: Registry) -> frozenset[str]:
-    """Return the keys of the methods that take a given secondary coefficient.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the keys of the methods that take a given secondary coefficient."""
     table = registry.reference.table("gas-methods")
     pairs = zip(table.text("key"), table.text("form"), strict=True)
     return frozenset(key for key, form in pairs if form == "closed-form")

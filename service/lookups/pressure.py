@@ -50,12 +50,7 @@ def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     air = tuple(p for p in ATMOSPHERE if p.name not in FIXED)
     given = Parameter(
         "voltage",
@@ -96,11 +91,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the pressures for a voltage.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------
@@ -187,13 +177,7 @@ def _end(values: Iterable[float | None], outermost: Callable[[list[float]], floa
 
 
 def surroundings(question: Question, registry: Registry) -> Situation:
-    """Return the situation; the pressure, which is answered, is taken at a default and not echoed.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-    """
+    """Return the situation; the pressure, which is answered, is taken at a default and not echoed."""
     values = {**question.values, "pressure": REFERENCE_PRESSURE}
     here = situation(replace(question, values=values, assumed=question.assumed | {"pressure"}), registry)
     return replace(here, asked=here.asked.without("pressure"))

@@ -47,12 +47,7 @@ RESULTS: Mapping[str, str] = {
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     ends = (replace(end, required=True, measured=False) for end in RANGE)
     return Lookup(
         "probe-plan",
@@ -67,11 +62,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the plan.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------
@@ -214,14 +204,7 @@ def block(number: int, setting: Setting) -> dict[str, object]:
 
 
 def precautions(waveform: str, plan: Sequence[Setting], practice: Practice) -> list[str]:
-    """Return what to do before, between and after the sparkovers.
-
-    Parameters
-    ----------
-    waveform : str
-    plan : sequence of Setting
-    practice : Practice
-    """
+    """Return what to do before, between and after the sparkovers."""
     resistor = "at most 500 ohm" if waveform in IMPULSES else "0.1 to 1 Mohm"
     largest = 100 * practice.value["largest-standard-deviation"]
     counted = f"{practice.sparkovers} sparkovers a setting or more, at least {practice.value['interval']:g} s apart"

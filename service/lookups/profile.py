@@ -52,12 +52,7 @@ RESULTS: Mapping[str, str] = {
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup; its question comes in a body.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup; its question comes in a body."""
     return Lookup(
         "profile",
         "Electrodes as drawn",
@@ -79,11 +74,6 @@ def _without_electrodes(question: Question) -> Answer:
 
 def answer(given: Given, registry: Registry) -> Answer:
     """Return the answer to a drawing.
-
-    Parameters
-    ----------
-    given : Given
-    registry : Registry
 
     Raises
     ------

@@ -102,12 +102,7 @@ RESULTS: Mapping[str, str] = {
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     return Lookup(
         "protective-gap",
         "Protective gap",
@@ -331,11 +326,6 @@ PARTS, ROUNDS = 24, 5
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the spacing of a protective gap.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

@@ -75,12 +75,7 @@ NO_CLAIM = "No current and no energy is claimed: the balance says only what it c
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     told = (*RATING, CURRENT_IS, SPARK_LENGTH, replace(spark.LENGTH_IS, name="spark_length_is"))
     around = (replace(MEASURE, default="unknown"), gas_parameter(registry), *MIXED, *SURROUNDINGS)
     return Lookup(
@@ -97,11 +92,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the verdict on a claimed rating.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------
@@ -208,13 +198,7 @@ def _spark_block(told: spark.Told) -> dict[str, object]:
 
 
 def over_all(readings: Sequence[OutputReading], spark_says: Verdict | None) -> tuple[str, str]:
-    """Return verdict and explanation over all readings and the spark; a hazard comes before a doubt.
-
-    Parameters
-    ----------
-    readings : sequence of OutputReading
-    spark_says : Verdict or None
-    """
+    """Return verdict and explanation over all readings and the spark; a hazard comes before a doubt."""
     said = spark_says or Verdict("", "")
     if said.word == "more-than-claimed":
         return said.word, said.explanation

@@ -116,12 +116,7 @@ SAID_NOTE = (
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     return Lookup(
         "spark",
         "What made this spark",
@@ -197,11 +192,6 @@ def answer(question: Question, registry: Registry) -> Answer:
 def told(question: Question, registry: Registry) -> Told:
     """Return what a spark says.
 
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-
     Raises
     ------
     BadQuestion
@@ -272,12 +262,6 @@ def _refuse_surface(question: Question) -> None:
 def evidence(question: Question, here: Situation, registry: Registry) -> Evidence:
     """Return what the length of the spark says.
 
-    Parameters
-    ----------
-    question : Question
-    here : Situation
-    registry : Registry
-
     Raises
     ------
     OutsideValidity
@@ -325,14 +309,7 @@ def _judged(question: Question, here: Situation, claim: Claim | None, registry: 
 
 
 def judge(question: Question, here: Situation, registry: Registry) -> Judge:
-    """Return what judges a claim on the length: named electrodes by their band, unknown ones by zones.
-
-    Parameters
-    ----------
-    question : Question
-    here : Situation
-    registry : Registry
-    """
+    """Return what judges a claim on the length: named electrodes by their band, unknown ones by zones."""
     allowances = Allowances.of(registry.reference)
     things = _unsaid(question, here, allowances)
     half = question.half_digit("length")

@@ -37,12 +37,7 @@ RESULTS: Mapping[str, str] = {
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     return Lookup(
         "sphere-gaps",
         "Sphere gaps for a voltage",
@@ -57,11 +52,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry) -> Answer:
     """Return the settings for a voltage, or a spacing card for a range of voltages.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
 
     Raises
     ------

@@ -59,12 +59,7 @@ RESULTS: Mapping[str, str] = {
 
 
 def lookup(registry: Registry) -> Lookup:
-    """Return the lookup.
-
-    Parameters
-    ----------
-    registry : Registry
-    """
+    """Return the lookup."""
     tables = BoardTables.of(registry.reference)
     return Lookup(
         "switch-on-sheet",
@@ -88,12 +83,6 @@ def lookup(registry: Registry) -> Lookup:
 
 def answer(question: Question, registry: Registry, tables: BoardTables) -> Answer:
     """Return the sheet.
-
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-    tables : BoardTables
 
     Raises
     ------

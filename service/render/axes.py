@@ -107,10 +107,6 @@ def scale(
 def ticks(on: Scale) -> Sequence[Tick]:
     """Return the ticks of a scale in rising order, the labelled ones among them.
 
-    Parameters
-    ----------
-    on : Scale
-
     Examples
     --------
     >>> [tick.runs[0].text for tick in ticks(Scale(0.8, 120.0, 0.0, 1.0, True)) if tick.runs]
@@ -220,14 +216,7 @@ def tick_width(on: Scale) -> float:
 
 
 def draw_x_axis(canvas: Canvas, plot: Plot, axis: PlotAxis) -> None:
-    """Draw the horizontal axis, its grid, ticks and label, and move below them.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    plot : Plot
-    axis : PlotAxis
-    """
+    """Draw the horizontal axis, its grid, ticks and label, and move below them."""
     free = float("-inf")
     for tick in ticks(plot.x):
         place = plot.x.place(tick.value)
@@ -309,14 +298,7 @@ def _free(taken: list[tuple[float, float]], left: float, right: float) -> bool:
 
 
 def draw_verticals(canvas: Canvas, plot: Plot, found: Sequence[Vertical]) -> None:
-    """Draw labelled verticals from their labels down to the axis.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    plot : Plot
-    found : sequence of Vertical
-    """
+    """Draw labelled verticals from their labels down to the axis."""
     for one in found:
         base = plot.top - 6 - one.row * ROW
         canvas.line(one.place, base + 3, one.place, plot.bottom, "accent", 1.5, "2 3")

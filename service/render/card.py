@@ -69,13 +69,7 @@ def draw_card(model: Sheet, width: float = WIDTH, above: Callable[[Canvas], None
 
 
 def draw_brief(model: Sheet, width: float = BRIEF) -> Canvas:
-    """Return what is read first of an answer, why, and where the rest is.
-
-    Parameters
-    ----------
-    model : Sheet
-    width : float
-    """
+    """Return what is read first of an answer, why, and where the rest is."""
     canvas = begun(model, width)
     for section in model.sections:
         if section.key == "because" or (not model.lead and section.key == "answer"):
@@ -86,13 +80,7 @@ def draw_brief(model: Sheet, width: float = BRIEF) -> Canvas:
 
 
 def begun(model: Sheet, width: float) -> Canvas:
-    """Return a canvas with title and lead.
-
-    Parameters
-    ----------
-    model : Sheet
-    width : float
-    """
+    """Return a canvas with title and lead."""
     canvas = Canvas(width, MARGIN if width >= NARROW else MARGIN / 2, MARGIN - 4)
     canvas.paragraph(
         model.title, SMALL + 1 if model.lead else TITLE, "soft" if model.lead else "ink", bold=not model.lead
@@ -104,13 +92,7 @@ def begun(model: Sheet, width: float) -> Canvas:
 
 
 def draw_lead(canvas: Canvas, lead: Headline) -> None:
-    """Set what is read first: the largest words, the sentence, and the caution beside a bar.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    lead : Headline
-    """
+    """Set what is read first: the largest words, the sentence, and the caution beside a bar."""
     if not lead:
         return
     canvas.y += SPACE
@@ -127,13 +109,7 @@ def draw_lead(canvas: Canvas, lead: Headline) -> None:
 
 
 def draw_foot(canvas: Canvas, model: Sheet) -> None:
-    """Set versions and address under a rule.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    model : Sheet
-    """
+    """Set versions and address under a rule."""
     canvas.y += SPACE
     canvas.rule()
     canvas.y += SPACE / 2
@@ -143,12 +119,7 @@ def draw_foot(canvas: Canvas, model: Sheet) -> None:
 
 
 def framed(canvas: Canvas) -> Canvas:
-    """Return a finished canvas on its paper, with a thin border.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    """
+    """Return a finished canvas on its paper, with a thin border."""
     height = float(round(canvas.y + MARGIN - SPACE))
     sheet = Canvas(canvas.width, canvas.margin, height)
     sheet.box(0, 0, canvas.width, height, "paper")
@@ -160,12 +131,7 @@ def framed(canvas: Canvas) -> Canvas:
 
 
 def spoken(model: Sheet) -> str:
-    """Return the answer and its cautions as text, for a reader who does not see the card.
-
-    Parameters
-    ----------
-    model : Sheet
-    """
+    """Return the answer and its cautions as text, for a reader who does not see the card."""
     if model.lead:
         return model.lead.words
     parts = [f"{line.label}: {line.text}." for section in model.sections for line in section.lines]
@@ -174,12 +140,7 @@ def spoken(model: Sheet) -> str:
 
 
 def run_in(section: SheetSection) -> str:
-    """Return the lines and sentences of a section as running text.
-
-    Parameters
-    ----------
-    section : SheetSection
-    """
+    """Return the lines and sentences of a section as running text."""
     named = "; ".join(_named(line) for line in section.lines)
     return " ".join([*([f"{named}."] if named else []), *section.sentences])
 
@@ -207,13 +168,7 @@ def _section(canvas: Canvas, section: SheetSection) -> None:
 
 
 def draw_said(canvas: Canvas, section: SheetSection) -> None:
-    """Set the lines and sentences of a section as a paragraph, or as a list where the sentences are several.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    section : SheetSection
-    """
+    """Set the lines and sentences of a section as a paragraph, or as a list where the sentences are several."""
     if len(section.sentences) >= SEVERAL and not section.lines:
         canvas.paragraph(section.title, SMALL, bold=True)
         for sentence in section.sentences:
@@ -250,13 +205,7 @@ def draw_lines(canvas: Canvas, lines: Sequence[Line], body: float, *, first: flo
 
 
 def draw_grid(canvas: Canvas, grid: Grid) -> None:
-    """Set a table; of a very long one its first rows.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    grid : Grid
-    """
+    """Set a table; of a very long one its first rows."""
     canvas.paragraph(grid.title, BODY, bold=True)
     if grid.record:
         draw_lines(canvas, [Line(head, cell) for head, cell in grid.record], SMALL)

@@ -78,10 +78,6 @@ def _visible(text: str) -> str:
 def ascii_text(text: str) -> str:
     """Return a text in ASCII; a character without a counterpart becomes a question mark.
 
-    Parameters
-    ----------
-    text : str
-
     Examples
     --------
     >>> ascii_text("20 °C, 45 µC, 8.5 g/m³, Möhring")

@@ -13,12 +13,7 @@ from service.render.json_text import OPTIONS
 
 
 def pieces(document: Mapping[str, Any]) -> Iterator[bytes]:
-    """Yield the JSON of a document whose members may be columns.
-
-    Parameters
-    ----------
-    document : mapping
-    """
+    """Yield the JSON of a document whose members may be columns."""
     yield from _object(document)
     yield b"\n"
 

@@ -27,10 +27,6 @@ TRUTH: Mapping[bool, str] = {True: "true", False: "false"}
 def render(page: Page) -> bytes:
     """Return an answer as CSV after RFC 4180.
 
-    Parameters
-    ----------
-    page : Page
-
     Notes
     -----
     Lists and columns give one row per element; where there are several, the column ``list`` names the one that a row
@@ -71,10 +67,6 @@ def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
 
 def guarded(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula: an apostrophe stands before what would be one.
-
-    Parameters
-    ----------
-    text : str
 
     Examples
     --------

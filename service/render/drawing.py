@@ -30,13 +30,7 @@ CLOSE = 0.6
 
 
 def draw_drawing(canvas: Canvas, drawing: Drawing) -> None:
-    """Draw electrodes, and move below them.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    drawing : Drawing
-    """
+    """Draw electrodes, and move below them."""
     aside = ASIDE if canvas.room > 2.4 * ASIDE else NARROW
     half, low, high = drawing.reach
     scale = min((canvas.room - aside - BETWEEN) / (2 * half), SKETCH_HEIGHT / (high - low))
@@ -173,13 +167,7 @@ SECTION_LETTERS = 12.0
 
 
 def draw_section(canvas: Canvas, section: Section) -> None:
-    """Draw a section, and move below it.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    section : Section
-    """
+    """Draw a section, and move below it."""
     low_x, high_x, low_y, high_y = section.window
     scale = min(canvas.room / (high_x - low_x), SECTION_HEIGHT / (high_y - low_y))
     wide, high = scale * (high_x - low_x), scale * (high_y - low_y)
@@ -217,13 +205,7 @@ def draw_section(canvas: Canvas, section: Section) -> None:
 
 
 def crossings(section: Section, level: float) -> Iterator[tuple[complex, complex]]:
-    """Yield the pieces of a line of equal potential, one a triangle of the grid.
-
-    Parameters
-    ----------
-    section : Section
-    level : float
-    """
+    """Yield the pieces of a line of equal potential, one a triangle of the grid."""
     x, y, value = section.x, section.y, section.potential - level
     places = x[None, :] + 1j * y[:, None]
     a, b, c, d = (

@@ -21,12 +21,7 @@ from service.render.templating import ENVIRONMENT
 
 
 def render(page: Page) -> bytes:
-    """Return an answer as a complete page.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return an answer as a complete page."""
     ways = () if page.view == "brief" else (*SITE[:1], *_asked_again(page), *SITE[1:])
     return whole_page(visible(page.title), article(page, 1), page.theme, ways).encode("utf-8")
 

@@ -17,10 +17,6 @@ OPTIONS = orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY
 def render(page: Page) -> bytes:
     """Return an answer as JSON, in its own order.
 
-    Parameters
-    ----------
-    page : Page
-
     Raises
     ------
     ValueError

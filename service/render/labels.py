@@ -126,10 +126,6 @@ class Placer:
     def place(self, labels: Sequence[Label]) -> list[Spot]:
         """Return the spots of labels, in whichever of a few orders of placing suits them best together.
 
-        Parameters
-        ----------
-        labels : sequence of Label
-
         Notes
         -----
         The spots are kept free from then on.

@@ -41,12 +41,7 @@ class Markup:
     table: Callable[[Grid], MarkupLines]
 
     def render(self, page: Page) -> bytes:
-        """Return an answer in this markup.
-
-        Parameters
-        ----------
-        page : Page
-        """
+        """Return an answer in this markup."""
         return ("\n".join(self._lines(page)).rstrip("\n") + "\n").encode("utf-8")
 
     def render_table(self, title: str, said: Sequence[tuple[str, str]], grid: Grid) -> bytes:
@@ -109,10 +104,6 @@ MARKDOWN_LINKED = re.compile(r"://|(?<=www)\.", re.IGNORECASE)
 def markdown_text(text: str) -> str:
     r"""Return a text that markdown takes as it stands.
 
-    Parameters
-    ----------
-    text : str
-
     Examples
     --------
     >>> print(markdown_text("a|b <script> Pa_m"))
@@ -125,12 +116,7 @@ def markdown_text(text: str) -> str:
 
 
 def markdown_table(grid: Grid) -> Iterator[str]:
-    """Yield the lines of a table, its caption before it.
-
-    Parameters
-    ----------
-    grid : Grid
-    """
+    """Yield the lines of a table, its caption before it."""
     if grid.title:
         yield from (f"**{markdown_text(grid.title)}**", "")
     yield joined([markdown_text(head) for head in grid.heads], "| ", " | ", " |")
@@ -156,10 +142,6 @@ MEDIAWIKI_ACTIVE = re.compile(r"[^\w .,;()/%+°µ·³²Ω±–-]|_", re.ASCII)
 def mediawiki_text(text: str) -> str:
     """Return a text that MediaWiki takes as it stands: what might be markup becomes a character reference.
 
-    Parameters
-    ----------
-    text : str
-
     Examples
     --------
     >>> mediawiki_text("25.8 kV | {{x}}")
@@ -169,12 +151,7 @@ def mediawiki_text(text: str) -> str:
 
 
 def mediawiki_table(grid: Grid) -> Iterator[str]:
-    """Yield the lines of a table.
-
-    Parameters
-    ----------
-    grid : Grid
-    """
+    """Yield the lines of a table."""
     labelled = not grid.title
     yield '{| class="wikitable"'
     yield f"|+ {mediawiki_text(grid.title or grid.heads[0])}"
@@ -218,10 +195,6 @@ OFF, ON = "<nowiki>", "</nowiki>"
 def dokuwiki_text(text: str) -> str:
     """Return a text that DokuWiki takes as it stands.
 
-    Parameters
-    ----------
-    text : str
-
     Examples
     --------
     >>> dokuwiki_text("25.8 kV"), dokuwiki_text("a|b")
@@ -237,12 +210,7 @@ def dokuwiki_text(text: str) -> str:
 
 
 def dokuwiki_table(grid: Grid) -> Iterator[str]:
-    """Yield the lines of a table, its caption before it.
-
-    Parameters
-    ----------
-    grid : Grid
-    """
+    """Yield the lines of a table, its caption before it."""
     if grid.title:
         yield from (f"**{dokuwiki_text(grid.title)}**", "")
     yield joined([_dokuwiki_cell(dokuwiki_text(head), False) for head in grid.heads], "^", "^", "^")

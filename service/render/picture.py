@@ -19,12 +19,7 @@ SENTENCE = 13.0
 
 
 def draw_plot(figure: Figure) -> Canvas:
-    """Return the plot of a figure alone, for a page that says the rest.
-
-    Parameters
-    ----------
-    figure : Figure
-    """
+    """Return the plot of a figure alone, for a page that says the rest."""
     canvas = Canvas(plot_width(figure), MARGIN, MARGIN - 6)
     _plot(canvas, figure)
     return framed(canvas)
@@ -47,14 +42,7 @@ def _plot(canvas: Canvas, figure: Figure) -> None:
 
 
 def draw_headed(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
-    """Return the picture of a figure under what is read first of its answer, and nothing else.
-
-    Parameters
-    ----------
-    figure : Figure
-    model : Sheet
-    width : float
-    """
+    """Return the picture of a figure under what is read first of its answer, and nothing else."""
     canvas = _with_plot(figure, model, width)
     if not model.lead:
         for sentence in figure.sentences:
@@ -82,14 +70,7 @@ def _with_plot(figure: Figure, model: Sheet, width: float) -> Canvas:
 
 
 def draw_picture(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
-    """Return the picture of a figure, with what the answer says of its conditions, source and cautions.
-
-    Parameters
-    ----------
-    figure : Figure
-    model : Sheet
-    width : float
-    """
+    """Return the picture of a figure, with what the answer says of its conditions, source and cautions."""
     if not figure.plotted:
         return draw_card(model, width, lambda canvas: _plot(canvas, figure))
     canvas = _with_plot(figure, model, width)
@@ -106,11 +87,6 @@ def draw_picture(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
 
 def tables_beside(figure: Figure, model: Sheet) -> list[Grid]:
     """Return the tables of an answer that its plot does not show: not points of curves, nor a row per bar.
-
-    Parameters
-    ----------
-    figure : Figure
-    model : Sheet
 
     Notes
     -----

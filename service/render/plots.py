@@ -46,13 +46,7 @@ BAND = 0.16
 
 
 def draw_curves(canvas: Canvas, figure: Figure) -> None:
-    """Draw a figure's curves, bands and marks, and move below them.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    figure : Figure
-    """
+    """Draw a figure's curves, bands and marks, and move below them."""
     plot, y = _laid_out(canvas, figure)
     draw_x_axis(canvas, plot, figure.x)
     draw_y_axis(canvas, plot, y, figure.y, plot.top - 10 - _rows(figure, plot.x, canvas) * ROW)
@@ -274,13 +268,7 @@ FILL = 0.35
 
 
 def draw_bars(canvas: Canvas, figure: Figure) -> None:
-    """Draw a figure's bars and verticals, and move below them.
-
-    Parameters
-    ----------
-    canvas : Canvas
-    figure : Figure
-    """
+    """Draw a figure's bars and verticals, and move below them."""
     names = max((measure(TICK)(visible(bar.label)) for bar in figure.bars), default=0.0)
     texts = max((measure(TICK)(words(bar)) for bar in figure.bars), default=0.0)
     left = canvas.margin + min(names, NAMES) + 14
@@ -301,10 +289,6 @@ def draw_bars(canvas: Canvas, figure: Figure) -> None:
 
 def words(bar: Bar) -> str:
     """Return the range of a bar as text.
-
-    Parameters
-    ----------
-    bar : Bar
 
     Examples
     --------

@@ -24,21 +24,12 @@ MOST_PIXELS = 4_000_000
 
 
 def render(page: Page) -> bytes:
-    """Return the picture of a page as PNG; a picture cannot follow its reader, so that ``auto`` is light.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return the picture of a page as PNG; a picture cannot follow its reader, so that ``auto`` is light."""
     return pixels(svg.markup(replace(page, theme="light") if page.theme == "auto" else page))
 
 
 def pixels(markup: str) -> bytes:
     """Return SVG text as PNG.
-
-    Parameters
-    ----------
-    markup : str
 
     Raises
     ------

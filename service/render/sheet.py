@@ -121,12 +121,7 @@ class Sheet:
 
 
 def sheet(page: Page) -> Sheet:
-    """Return a page's answer for reading.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return a page's answer for reading."""
     document = page.document
     sections = {key: SheetSection(key, title, tuple(make(document))) for key, (title, make) in SECTIONS.items()}
     order = list(sections)

@@ -19,33 +19,17 @@ PLOTTED = 320
 
 
 def render(page: Page) -> bytes:
-    """Return the picture of a page as SVG.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return the picture of a page as SVG."""
     return markup(page).encode("utf-8")
 
 
 def markup(page: Page) -> str:
-    """Return the picture of a page as SVG text.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return the picture of a page as SVG text."""
     return svg_text(drawing(page), *words(page), page.theme)
 
 
 def plot(figure: Figure, theme: str) -> str:
-    """Return the plot of a figure alone as SVG text, for a page that says the rest.
-
-    Parameters
-    ----------
-    figure : Figure
-    theme : str
-    """
+    """Return the plot of a figure alone as SVG text, for a page that says the rest."""
     return svg_text(draw_plot(figure), visible(figure.title), visible(figure.description), theme)
 
 
@@ -75,12 +59,7 @@ def svg_text(canvas: Canvas, title: str, description: str, theme: str) -> str:
 
 
 def drawing(page: Page) -> Canvas:
-    """Return what is drawn for a page.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return what is drawn for a page."""
     model = sheet(page)
     if page.view == "plot" and page.figure is not None:
         return draw_plot(page.figure)
@@ -93,12 +72,7 @@ def drawing(page: Page) -> Canvas:
 
 
 def words(page: Page) -> tuple[str, str]:
-    """Return title and description of the picture for a reader who does not see it.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return title and description of the picture for a reader who does not see it."""
     model = sheet(page)
     if page.figure is None or page.view == "brief":
         return visible(page.title), spoken(model)

@@ -17,12 +17,7 @@ from service.render.quantities import capital, source_text
 
 
 def table_says(table: Table) -> Iterator[tuple[str, str]]:
-    """Yield what a table says of itself: label and text.
-
-    Parameters
-    ----------
-    table : Table
-    """
+    """Yield what a table says of itself: label and text."""
     source = {name: getattr(table.source, name) for name in ("key", "citation", "edition", "table")}
     yield "Source", source_text(source)
     counts = table.cells_by_provenance.items()
@@ -45,12 +40,7 @@ def _columns(table: Table) -> Iterator[tuple[str, str]]:
 
 
 def table_grid(table: Table) -> Grid:
-    """Return the rows of a table as printed, provenance among them.
-
-    Parameters
-    ----------
-    table : Table
-    """
+    """Return the rows of a table as printed, provenance among them."""
     heads = tuple(visible(field.name) for field in table.fields)
     rows = tuple(tuple(visible(cell) for cell in cells) for cells in table.cells)
     numeric = tuple(field.numeric for field in table.fields)
@@ -63,10 +53,6 @@ BESIDE = frozenset({"bracketed", "provenance", "doubtful", "note"})
 
 def matrix(table: Table) -> Grid | None:
     """Return a table of one number over two as it is printed: a row per value of one, a column per value of the other.
-
-    Parameters
-    ----------
-    table : Table
 
     Returns
     -------
@@ -109,22 +95,12 @@ def _field(field: Field) -> str:
 
 
 def comma_separated(table: Table) -> bytes:
-    """Return the rows as printed, as CSV; what the table says of itself stands in the other formats.
-
-    Parameters
-    ----------
-    table : Table
-    """
+    """Return the rows as printed, as CSV; what the table says of itself stands in the other formats."""
     return csv_bytes([field.name for field in table.fields], table.cells)
 
 
 def html(table: Table) -> bytes:
-    """Return a table as a page.
-
-    Parameters
-    ----------
-    table : Table
-    """
+    """Return a table as a page."""
     title = visible(table.title)
     return whole_page(
         title, table_article(title, matrix(table) or table_grid(table), list(table_says(table))), "auto"

@@ -20,12 +20,7 @@ GAP = 2
 
 
 def render(page: Page) -> bytes:
-    """Return an answer as plain text.
-
-    Parameters
-    ----------
-    page : Page
-    """
+    """Return an answer as plain text."""
     return ("\n".join(_lines(page)) + "\n").encode("ascii")
 
 

@@ -262,11 +262,6 @@ class CreepageSurface:
 def surface_of(question: Question, registry: Registry) -> CreepageSurface:
     """Return what a question says of the surface.
 
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-
     Raises
     ------
     BadQuestion

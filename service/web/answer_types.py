@@ -22,13 +22,7 @@ Schema = dict[str, Any]
 
 
 def seen(lookup: Lookup, registry: Registry) -> Mapping[str, Schema]:
-    """Return the schema of every result field as it was seen; a field that was not seen is absent.
-
-    Parameters
-    ----------
-    lookup : Lookup
-    registry : Registry
-    """
+    """Return the schema of every result field as it was seen; a field that was not seen is absent."""
     found: dict[str, Schema] = {}
     for document in _documents(lookup, registry):
         for name, value in document.items():

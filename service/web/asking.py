@@ -219,12 +219,7 @@ def query_text(parameter: Parameter, value: Value) -> str:
 
 
 def canonical(question: Question) -> str:
-    """Return the query of the given values, in the order of declaration: one text for all spellings.
-
-    Parameters
-    ----------
-    question : Question
-    """
+    """Return the query of the given values, in the order of declaration: one text for all spellings."""
     given = [name for name in question.parameters if question.given(name)]
     pairs = ((name, _as_asked(question, name)) for name in given)
     return "&".join(f"{name}={quote(text, safe=',-._~')}" for name, text in pairs)

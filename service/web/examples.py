@@ -63,13 +63,7 @@ def asked(parameter: Parameter, within: str = "") -> ReferenceRow:
 
 
 def members(body: Members, within: str = "") -> Iterator[ReferenceRow]:
-    """Yield every member of a body, those of its lists and objects with their place.
-
-    Parameters
-    ----------
-    body : Members
-    within : str
-    """
+    """Yield every member of a body, those of its lists and objects with their place."""
     for parameter in body.parameters:
         yield asked(parameter, within)
     for part in body.parts:
@@ -87,12 +81,7 @@ def _inner(part: Part, within: str) -> Iterator[ReferenceRow]:
 
 
 def entry(lookup: Lookup) -> dict[str, Any]:
-    """Return what the reference says of a lookup.
-
-    Parameters
-    ----------
-    lookup : Lookup
-    """
+    """Return what the reference says of a lookup."""
     posted = lookup.post
     rows = (
         list(members(lookup.body)) if posted and lookup.body is not None else [asked(one) for one in lookup.parameters]

@@ -19,13 +19,7 @@ WARNINGS = Counter("service_numeric_warnings_total", "Warnings of numerical code
 
 
 def count(lookup: str, status: str, seconds: float) -> None:
-    """Count one request.
-
-    Parameters
-    ----------
-    lookup, status : str
-    seconds : float
-    """
+    """Count one request."""
     REQUESTS.labels(lookup, status).inc()
     SECONDS.labels(lookup).observe(seconds)
 

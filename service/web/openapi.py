@@ -125,12 +125,7 @@ class Shared:
 
 
 def parameter_object(parameter: Parameter) -> dict[str, Any]:
-    """Return a query parameter as a plain dictionary; one that need not be given says nothing of it, as is the rule.
-
-    Parameters
-    ----------
-    parameter : Parameter
-    """
+    """Return a query parameter as a plain dictionary; one that need not be given says nothing of it, as is the rule."""
     block: dict[str, Any] = {
         "name": parameter.name,
         "in": "query",

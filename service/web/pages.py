@@ -135,13 +135,7 @@ MOVED = ("gap", "pressure")
 
 
 def refused(lookup: Lookup, error: ServiceError) -> ShownQuestion:
-    """Return what the page shows of a refusal: what is still needed, or what is wrong, in the words of the form.
-
-    Parameters
-    ----------
-    lookup : Lookup
-    error : ServiceError
-    """
+    """Return what the page shows of a refusal: what is still needed, or what is wrong, in the words of the form."""
     names = [parameter.name for parameter in lookup.parameters]
     block = problem_block(error)
     faults = {fault.parameter: spoken_fault(fault.detail, names) for fault in error.faults}
@@ -348,10 +342,6 @@ def tables() -> Response:
 
 def for_people(error: ServiceError) -> Response | None:
     """Return a refusal as the page with its form filled, where a browser asked for a question by its address.
-
-    Parameters
-    ----------
-    error : ServiceError
 
     Returns
     -------

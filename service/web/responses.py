@@ -39,12 +39,7 @@ Finished = tuple[str, Headers, bytes]
 
 
 def register(app: Flask) -> None:
-    """Give every response of the application its common headers.
-
-    Parameters
-    ----------
-    app : Flask
-    """
+    """Give every response of the application its common headers."""
 
     @app.after_request
     def common(response: Response) -> Response:

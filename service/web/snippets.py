@@ -77,12 +77,7 @@ class Embedded:
 
 
 def snippets(one: Embedded) -> Iterator[Snippet]:
-    """Yield the lines for a question.
-
-    Parameters
-    ----------
-    one : Embedded
-    """
+    """Yield the lines for a question."""
     png, svg, text, tables = one.picture("png"), one.picture("svg"), one.plain, one.tables or {}
     linked = f"[![{text}]({png})]({one.back})"
     frame = one.width or 640
