@@ -58,10 +58,10 @@ class GapCurves(inverse.Curves):
 
 def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
     """Return a case of one element, or of as many, at many gaps [m], with the dimensions that the gap fixes."""
-    many = replace(case, gap=gaps) if case.size == gaps.size else case.with_gap(gaps)
-    if arrangement.completes is None:
-        return many
-    return replace(many, dimensions=dict(arrangement.completes(many.dimensions, gaps)))
+    many = case if case.size == gaps.size else case.repeated(gaps.size)
+    completed = arrangement.completes
+    sizes = many.dimensions if completed is None else dict(completed(many.dimensions, gaps))
+    return replace(many, gap=gaps, dimensions=sizes)
 
 
 def check_sizes(question: Question, here: Situation) -> None:

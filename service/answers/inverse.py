@@ -146,11 +146,11 @@ class Curves:
         case = self.case if self.case.size == 1 else self.case.take(np.array([row]))
         here = self.placed(self.arrangement, case, np.array([place]))
         found = preferred(self.arrangement, here, self.only)
-        if found is None or (NAMES[curve] == "withstand" and self.holding is None):
+        if found is None:
             return np.nan
-        if NAMES[curve] == "withstand" and self.holding is not None:
-            return float(self.holding(here, np.array([found.low]))[0])
-        return float(getattr(found, NAMES[curve]))
+        if NAMES[curve] != "withstand":
+            return float(getattr(found, NAMES[curve]))
+        return np.nan if self.holding is None else float(self.holding(here.plain, found.low))
 
     def at_place(self, place: float, *, every: bool = False) -> Evaluation:
         """Return what the preferred method says at a place, or all; the same place is not evaluated again."""

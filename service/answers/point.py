@@ -17,6 +17,7 @@ from service.answers.situation import Situation, one
 from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Case
+from service.methods.method import single
 from service.methods.scatter import scatter_note
 from service.parameters import Parameter, Question
 from service.units import Quantity
@@ -104,7 +105,7 @@ class Point(Shown):
         """Return that of the one element of an evaluation."""
         value, low, high = (float(array[0]) for array in (evaluation.value, evaluation.low, evaluation.high))
         inception, eta = float(evaluation.inception[0]), float(evaluation.utilization[0])
-        held = float(withstand(evaluation.case, evaluation.low, registry.reference)[0])
+        held = single(withstand(evaluation.case.plain, single(evaluation.low), registry.reference))
         return cls(
             voltage(value, low, high),
             voltage(inception) if math.isfinite(inception) else None,
@@ -124,8 +125,8 @@ def point_cautions(evaluation: Evaluation) -> tuple[str, ...]:
     case, answered = evaluation.case, evaluation.answered
     keys = ["estimate", "not-a-barrier"]
     few = [i for i, one in enumerate(evaluation.methods) if one.method.thin]
-    thin = answered & np.isin(evaluation.choice, few)
-    if (np.fmax(np.fmax(evaluation.high, evaluation.value), 0.0)[thin] > X_RAY_VOLTAGE).any():
+    thin = answered & np.isin(evaluation.choice, few) if few else None
+    if thin is not None and (np.fmax(np.fmax(evaluation.high, evaluation.value), 0.0)[thin] > X_RAY_VOLTAGE).any():
         keys.append("x-rays")
     if (case.frequency[answered] > FAST_FREQUENCY).any():
         keys.append("fast-current")

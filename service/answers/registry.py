@@ -56,7 +56,7 @@ class Registry:
         """Return a registry on reference data that were read."""
         return cls(reference, discover(reference))
 
-    @property
+    @cached_property
     def versions(self) -> dict[str, str]:
         """Versions of the service and of the data in use."""
         return {"service_version": __version__, "data_version": self.reference.version}

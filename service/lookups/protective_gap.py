@@ -242,7 +242,7 @@ class Window:
         """
         if not holding_known(self.asked) and not found.case.in_vacuum:
             return np.zeros(found.case.size)
-        return 1 - withstand(found.case, found.low, self.reference) / found.low
+        return np.asarray(1 - withstand(found.case, found.low, self.reference) / found.low)
 
     @cached_property
     def _places(self) -> FloatArray:

@@ -193,7 +193,7 @@ def same(array: FloatArray, count: int) -> FloatArray:
     return laid
 
 
-def once_where_same(relation: Callable[..., FloatArray], *arrays: FloatArray) -> FloatArray:
+def once_where_same(relation: Callable[..., FloatArray], *arrays: Any) -> FloatArray:
     """Return a relation of arrays; it is worked out once where each of them is one number throughout.
 
     Parameters
@@ -202,7 +202,7 @@ def once_where_same(relation: Callable[..., FloatArray], *arrays: FloatArray) ->
         Of arrays of one shape, element by element.
     arrays : ndarray
     """
-    if not all(map(is_same, arrays)):
+    if isinstance(arrays[0], float) or not all(map(is_same, arrays)):
         return relation(*arrays)
     return same(relation(*(array[:1] for array in arrays)), arrays[0].size)
 

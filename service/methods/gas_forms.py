@@ -106,8 +106,12 @@ def closed(row: GasRow, reference: Reference) -> Form:
     ionization = closed_form(reference, row)
     low, high = _limits_of(ionization, row, float(townsend.townsend_exponent(row.secondary)))
 
+    @lru_cache(maxsize=64)
+    def exponent_of(secondary: float) -> float:
+        return float(townsend.townsend_exponent(secondary))
+
     def exponent(case: Case) -> float:
-        return float(townsend.townsend_exponent(case.secondary or row.secondary))
+        return exponent_of(case.secondary or row.secondary)
 
     def voltage(case: Case) -> FloatArray:
         return townsend.breakdown_voltage(case.pd, ionization, exponent(case))

@@ -34,16 +34,16 @@ def scatter(case: Case, reference: Reference) -> FloatArray:
     value = constants(reference, "correction-constants")
     conventional = value[DEVIATIONS.get(case.waveform, "deviation-alternating-and-lightning")]
     if case.in_air:
-        return np.full(case.size, conventional)
-    nothing = np.full(case.size, np.nan)
+        return case.filled(conventional)
     known = _shots(reference, case.gas) if case.waveform in SLOW else None
     if known is None:
-        return nothing
+        return case.filled(np.nan)
     gaps, deviations, pressures = known
     inside = (case.gap >= gaps[0] * (1 - ROUNDING)) & (case.gap <= gaps[-1] * (1 + ROUNDING))
     inside &= (case.reduced_pressure >= pressures[0] * 0.99) & (case.reduced_pressure <= pressures[1] * 1.01)
     between = np.interp(np.log(case.gap), np.log(gaps), deviations)
-    return np.where(inside, np.maximum(between, conventional), nothing)
+    found = np.where(inside, np.maximum(between, conventional), np.nan)
+    return found.item() if case.is_plain else found
 
 
 def scatter_note(case: Case, reference: Reference) -> tuple[str, ...]:

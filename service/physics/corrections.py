@@ -202,7 +202,7 @@ def lower_bound_frequency_factor(frequency: ArrayLike, falls_from: float, falls_
     return np.asarray(1 - (1 - end) * fall)
 
 
-def below_by_deviations(voltage: ArrayLike, deviation: ArrayLike, multiple: float) -> Floats:
+def below_by_deviations(voltage: Numbers, deviation: Numbers, multiple: float) -> Numbers:
     """Return the voltage that lies a number of standard deviations lower.
 
     ``lower = voltage (1 - multiple z)``
@@ -237,8 +237,8 @@ def below_by_deviations(voltage: ArrayLike, deviation: ArrayLike, multiple: floa
     >>> float(below_by_deviations(100e3, 0.03, 1.3))
     96100.0
     """
-    z = within("deviation", deviation, 0.0, 0.33, "")
-    return np.asarray(np.asarray(voltage, dtype=np.float64) * (1 - multiple * z))
+    z = within_numbers("deviation", deviation, 0.0, 0.33, "")
+    return voltage * (1 - multiple * z)
 
 
 LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 1.3
