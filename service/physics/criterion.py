@@ -144,6 +144,8 @@ CHUNK = 4096
 CHUNK_OF_NODES = 128
 """The same where every case has many nodes: products of larger matrices would start threads."""
 
+ENOUGH = 1e-12
+"""Excess of the cube root of a zone's integral at which its length is known."""
 NEWTON_STEPS = 80
 NEWTON_CLOSE = 1e-8
 """Relative step at which Newton's method has converged: the next is about its square."""
@@ -309,11 +311,11 @@ class _Cases:
 
     def by_all(self, fits: tuple[IonizationFit, ...]) -> _Cases:
         """Return the cases by every fit in a row; the field, which does not depend on the fit, is found once."""
-        count = len(fits)
-        sizes = (np.tile(one, count) for one in (self.s, self.R, self.p))
-        found = _Cases(self.shape, IonizationFit.stacked(fits, self.s.size), *sizes)
-        axis = tuple(np.tile(array, (count, 1)) for array in self.axis)
-        found.__dict__.update(lowest=np.tile(self.lowest, count), axis=axis)
+        s, R, p, lowest, field, weights = (
+            np.concatenate([array] * len(fits)) for array in (self.s, self.R, self.p, self.lowest, *self.axis)
+        )
+        found = _Cases(self.shape, IonizationFit.stacked(fits, self.s.size), s, R, p)
+        found.__dict__.update(lowest=lowest, axis=(field, weights))
         return found
 
     @cached_property
@@ -391,7 +393,7 @@ class _Cases:
         top = np.log1p(self.lowest / self.R)
         nothing = np.zeros_like(top)
         ends = nothing - 1, at_lowest
-        reach, _ = find_root(self._excess_of_reach, nothing, top, at=ends)
+        reach, _ = find_root(self._excess_of_reach, nothing, top, at=ends, enough=ENOUGH)
         return np.asarray(self.R * np.expm1(reach))
 
     def _excess_of_reach(self, reach: Floats, which: Index) -> Floats:
@@ -422,7 +424,7 @@ class _Cases:
         slopes = weights * reduced
         # where every node ionizes on the quadratic branch, the integral is a quadratic of the voltage: a first guess
         moments = np.sum(weights, axis=1), np.sum(slopes, axis=1), np.sum(slopes * reduced, axis=1)
-        volts = np.clip(self.fit.quadratic_voltage(*moments), low, high)
+        volts = np.minimum(np.maximum(self.fit.quadratic_voltage(*moments), low), high)
         todo = np.ones(volts.shape, dtype=np.bool_)
         for _ in range(NEWTON_STEPS):
             value, slope = fit.coefficient_and_slope(volts[:, None] * reduced)
@@ -473,7 +475,7 @@ def _in_table(gap: Floats, radius: Floats) -> bool:
 
 def _angle(ratio: Floats) -> Floats:
     middle, half = np.log(NARROWEST * WIDEST) / 2, np.log(WIDEST / NARROWEST) / 2
-    return np.asarray(np.arccos(np.clip((np.log(ratio) - middle) / half, -1.0, 1.0)))
+    return np.asarray(np.arccos(np.minimum(np.maximum((np.log(ratio) - middle) / half, -1.0), 1.0)))
 
 
 @lru_cache(maxsize=16)

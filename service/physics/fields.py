@@ -302,8 +302,12 @@ def _places() -> Floats:
     return np.asarray(np.polynomial.chebyshev.chebfit(_scaled_logarithm(ratio), found, 30), dtype=np.float64)
 
 
+_ORDERS = np.arange(31)
+"""Of the terms of that series."""
+
+
 def _scaled_logarithm(ratio: Floats) -> Floats:
-    return np.clip((np.log10(ratio) + 0.5) / 3.5, -1.0, 1.0)
+    return np.minimum(np.maximum((np.log10(ratio) + 0.5) / 3.5, -1.0), 1.0)
 
 
 def lowest_with_one_earthed(gap: Floats, radius: Floats) -> Floats:
@@ -312,7 +316,8 @@ def lowest_with_one_earthed(gap: Floats, radius: Floats) -> Floats:
     By similarity the place over the gap depends on gap over radius alone; a smooth series of it is kept. The field
     there is right within 1e-6; the place itself is as vague as a flat minimum is.
     """
-    return np.asarray(gap * np.polynomial.chebyshev.chebval(_scaled_logarithm(gap / radius), _places()))
+    turns = np.arccos(_scaled_logarithm(gap / radius))
+    return np.asarray(gap * (np.cos(np.multiply.outer(turns, _ORDERS)) @ _places()))
 
 
 SPHERES_SYMMETRICAL = Shape("equal spheres, symmetrical voltages", spheres_symmetrical, middle_of_gap, similar=True)

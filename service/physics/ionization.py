@@ -508,7 +508,8 @@ class IonizationFit:
             a = self.curvature * second
             b = self.curvature * self.centre * first
             c = (self.curvature * self.centre**2 - self.offset) * zeroth - 1
-            return np.nan_to_num((b + np.sqrt(b * b - a * c)) / a, nan=0.0, posinf=0.0)
+            volts = (b + np.sqrt(b * b - a * c)) / a
+        return np.where(np.isfinite(volts), volts, 0.0)
 
     @cached_property
     def column(self) -> IonizationFit:

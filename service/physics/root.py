@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from service.physics.domain import Floats
 
 STEPS = 240
-"""Every fourth step halves the bracket, so that this is enough for double precision from any bracket."""
+"""Every fourth step halves the bracket or the step, so that this is enough for double precision from any bracket."""
 CLOSE = 1e-9
 """Relative step, and residual, at which a secant has converged: the next error is about its power 1.6."""
 NARROWEST = 4e-16
@@ -58,8 +58,8 @@ def find_root(
 
     Notes
     -----
-    Secant through the last two places, kept inside the bracket, which every fourth step halves. Where the function
-    jumps over zero the place is the jump.
+    Secant through the last two places, kept inside the bracket, which every fourth step halves unless the secant's
+    steps do so themselves. Where the function jumps over zero the place is the jump.
     """
     at_low, at_high = at or (function(low, np.arange(low.size)), function(high, np.arange(low.size)))
     turned = low > high
@@ -78,7 +78,7 @@ def find_root(
         if not every.size:
             break
         with np.errstate(all="ignore"):
-            trusted = (guess > low) & (guess < high) & (step % 4 > 0)
+            trusted = (guess > low) & (guess < high) & (step % 4 > 0 or np.abs(guess - b) < np.abs(b - a) / 2)
             c = np.where(trusted, guess, (low + high) / 2)
             fc = function(c, every)
             before = (fc < 0) == rises
