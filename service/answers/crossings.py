@@ -51,7 +51,9 @@ def steps_of_many(
         return index
     order = np.argsort(volts) if order is None else order
     ranked = volts.take(order)
-    begin, end = (np.searchsorted(ranked, one[steps], side="right") for one in ends)
+    place = np.searchsorted(ranked, curve, side="right")
+    begin, end = (place[:-1], place[1:]) if rising else (place[1:], place[:-1])
+    begin, end = begin.take(steps), end.take(steps)
     steps, begin, end = (one[end > begin] for one in (steps, begin, end))
     # what is written last stays; numpy writes repeated positions in their order
     steps, begin, end = (one if last else one[::-1] for one in (steps, begin, end))
@@ -240,6 +242,13 @@ def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:
         )
     found = np.isfinite(value)
     return np.asarray(found & (np.isfinite(slopes).all(axis=0) | (slopes.min(axis=0) < LEVEL)))
+
+
+def divided(grid: FloatArray, steps: BoolArray, parts: int) -> FloatArray:
+    """Return a logarithmic grid with some of its steps divided into so many parts."""
+    left, ratio = grid[:-1][steps], (grid[1:] / grid[:-1])[steps]
+    inner = left[:, None] * ratio[:, None] ** (np.arange(1, parts) / parts)
+    return np.sort(np.concatenate([grid, inner.reshape(-1)]))
 
 
 def grid_over(low: float, high: float, density: int = POINTS_PER_DECADE) -> FloatArray:

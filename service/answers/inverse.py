@@ -13,7 +13,16 @@ from functools import cached_property
 
 import numpy as np
 
-from service.answers.crossings import POINTS_PER_DECADE, Cubics, grid_over, guessed, has_minimum, refined, steps_of_many
+from service.answers.crossings import (
+    POINTS_PER_DECADE,
+    Cubics,
+    divided,
+    grid_over,
+    guessed,
+    has_minimum,
+    refined,
+    steps_of_many,
+)
 from service.answers.evaluate import Evaluation, evaluate, preferred
 from service.answers.measure import Reading
 from service.errors import Fault, OutsideValidity
@@ -120,6 +129,8 @@ class Curves:
         Case and low end of the band to the peak voltage that is held [V], NaN where that is not known.
     density : int
         Grid points per decade.
+    volts : tuple of float, optional
+        Lowest and highest peak voltage that will be sought [V]: only there the grid is so dense.
     """
 
     arrangement: Arrangement
@@ -129,6 +140,7 @@ class Curves:
     ends: tuple[float, float]
     holding: Holding | None = None
     density: int = POINTS_PER_DECADE
+    volts: tuple[float, float] | None = None
 
     def at(self, places: FloatArray, rows: Indices | None = None, *, every: bool = False) -> Evaluation:
         """Return the evaluation at many places, of the one situation or of the one of each place."""
@@ -161,10 +173,24 @@ class Curves:
             kept[place] = every, self.at(np.array([place]), every=every)
         return kept[place][1]
 
+    def _base(self) -> FloatArray:
+        """Return the places of the grid, without hand-overs."""
+        if self.volts is None:
+            return grid_over(*self.ends, self.density)
+        coarse = grid_over(*self.ends, POINTS_PER_DECADE)
+        curves = np.stack(self._of(self.at(coarse)))
+        low, high = np.fmin.reduce(curves), np.fmax.reduce(curves)
+        with np.errstate(invalid="ignore"):
+            steps = np.fmin(low[:-1], low[1:]) <= self.volts[1]
+            steps &= np.fmax(high[:-1], high[1:]) >= self.volts[0]
+        # a cubic takes the places beside its step too
+        padded = np.pad(steps, 1)
+        return divided(coarse, padded[:-2] | steps | padded[2:], -(-self.density // POINTS_PER_DECADE))
+
     @cached_property
     def on_grid(self) -> Samples:
         """Value and band on a logarithmic grid, and on both sides of every hand-over between methods."""
-        base, count = grid_over(*self.ends, self.density), self.case.size
+        base, count = self._base(), self.case.size
         rows = np.repeat(np.arange(count), base.size)
         found = self.at(np.tile(base, count), rows)
         grid: list[np.ndarray] = [

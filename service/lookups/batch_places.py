@@ -124,11 +124,26 @@ class PlacesOfVoltages(AtCases):
                 return curves
         holding = partial(withstand, reference=self.registry.reference) if self.sought.dimension == "length" else None
         curves = Curves(
-            cases.here.arrangement, case, cases.only, self.sought.placed, self.sought.ends, holding, density
+            cases.here.arrangement,
+            case,
+            cases.only,
+            self.sought.placed,
+            self.sought.ends,
+            holding,
+            density,
+            self._range(cases) if density == DENSE else None,
         )
         if case.size == 1:
             self._kept = arrays, curves
         return curves
+
+    def _range(self, cases: Cases) -> tuple[float, float]:
+        """Return the lowest and the highest peak voltage of the whole batch [V]."""
+        column = self.batch.columns["voltage"]
+        starts = range(0, column.numbers.size, POINTS_AT_ONCE)
+        pieces = (column.read(start, min(start + POINTS_AT_ONCE, column.numbers.size)) for start in starts)
+        ends = np.array([(np.fmin.reduce(piece), np.fmax.reduce(piece)) for piece in pieces]) * _peak_factor(cases)
+        return float(np.fmin.reduce(ends[:, 0])), float(np.fmax.reduce(ends[:, 1]))
 
 
 def _kinds_of(found: Evaluation, some: np.ndarray, size: int) -> np.ndarray:
@@ -239,8 +254,8 @@ def _situations(case: Case) -> tuple[np.ndarray, np.ndarray]:
     return first, which.reshape(-1)
 
 
-def _peak_voltages(cases: Cases) -> FloatArray:
-    """Return the peak voltages [V] of the points.
+def _peak_factor(cases: Cases) -> float:
+    """Return the peak over what is given of a voltage.
 
     Raises
     ------
@@ -252,7 +267,13 @@ def _peak_voltages(cases: Cases) -> FloatArray:
     if more or not reading.sharp:
         detail = "A batch needs a measure that is one voltage: peak, rms or peak-to-peak-symmetrical."
         raise BadQuestion.about("measure", detail)
-    return np.asarray(cases.points.values("voltage")[cases.rows] * reading.high)
+    return float(reading.high)
+
+
+def _peak_voltages(cases: Cases) -> FloatArray:
+    """Return the peak voltages [V] of the points."""
+    voltages = cases.points.values("voltage")
+    return np.asarray((voltages if cases.rows.all() else voltages[cases.rows]) * _peak_factor(cases))
 
 
 POWERS = 10.0 ** np.arange(-320, 309)

@@ -102,12 +102,15 @@ def read(pa: Any, file: IO[bytes]) -> dict[str, Any]:
         schema, batches = _opened(pa, pa.BufferReader(pa.py_buffer(mapped)))
         _check(pa, schema)
         pieces = list(batches)
+        columns = {
+            name: {
+                "unit": _said(schema.field(i).metadata, "unit"),
+                "values": Numbers([one.column(i) for one in pieces]),
+            }
+            for i, name in enumerate(schema.names)
+        }
     except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
         raise BadQuestion("The body is not a sound Arrow stream.") from error
-    columns = {
-        name: {"unit": _said(schema.field(i).metadata, "unit"), "values": Numbers([one.column(i) for one in pieces])}
-        for i, name in enumerate(schema.names)
-    }
     return _question(schema) | {"columns": columns}
 
 

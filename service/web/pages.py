@@ -15,12 +15,15 @@ from service.answers.lookup import Lookup
 from service.errors import BadQuestion, ServiceError
 from service.lookups import probe_check
 from service.lookups.batch_input import MOST_POINTS, batched
+from service.lookups.batch_parts import MOST_SECONDS
 from service.lookups.catalogues import CATALOGUES, table_block
 from service.parameters import MOST_FAULTS, MOST_LISTED, Question, read_question
+from service.render.arrow_stream import DOCUMENT
 from service.render.formats import FORMATS
 from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
+from service.web.arrow_body import MEDIA_TYPE, QUESTION
 from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form, path_form, read_asked
 from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, form_of, known_pairs, label_of, spoken_fault
 from service.web.lookup_routes import answered, find_lookup
@@ -316,6 +319,10 @@ def docs() -> Response:
         "catalogues": CATALOGUES,
         "batched": batched(found),
         "most": MOST_POINTS,
+        "seconds": f"{MOST_SECONDS:g}",
+        "arrow": MEDIA_TYPE,
+        "question": QUESTION,
+        "document": DOCUMENT,
         "listed": MOST_LISTED,
         "faults": MOST_FAULTS,
         "problems": TITLES,

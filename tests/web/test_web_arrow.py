@@ -167,6 +167,12 @@ def test_what_is_no_sound_stream_is_refused(client):
         refused(posted(client, body))
 
 
+def test_metadata_that_are_no_text_are_refused(client):
+    for unit, question in ((b"\x80", b'{"lookup": "breakdown"}'), (b"mm", b"\x80{")):
+        schema = pa.schema([pa.field("gap", pa.float64(), metadata={"unit": unit})], metadata={"question": question})
+        refused(posted(client, written(pa.table([[1.0]], schema=schema))))
+
+
 def test_compressed_and_coded_columns_are_refused(client):
     gaps = table(gap=[float(i + 1) for i in range(1000)])
     for codec in ("lz4", "zstd"):

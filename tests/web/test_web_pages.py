@@ -30,7 +30,17 @@ def test_the_reference_is_small_and_holds_every_lookup_name_and_format(client, r
 
 
 def test_the_reference_tells_bodies_batch_and_what_pictures_take(reference):
-    for word in ("readings[].indicated_voltages", "/v1/batch", "theme", "width", "view", "only=", "digits=", "/oembed"):
+    for word in (
+        "readings[].indicated_voltages",
+        "/v1/batch",
+        "vnd.apache.arrow.stream",
+        "theme",
+        "width",
+        "view",
+        "only=",
+        "digits=",
+        "/oembed",
+    ):
         assert word in reference
 
 
