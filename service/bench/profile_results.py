@@ -15,8 +15,7 @@ from service.methods import Arrangement, Case, Estimate, Method
 from service.methods.case import AIR
 from service.methods.criterion import criterion_methods
 from service.methods.laws import ionization_fits
-from service.methods.lines import LineElectrode, Lines
-from service.methods.shapes import Radius
+from service.methods.shapes import LineElectrode, Lines, Radius
 from service.physics.contours import Piece, inside
 from service.physics.field_lines import AWAY, PLANE, FieldLine, joined
 from service.physics.rings import Points

@@ -14,9 +14,8 @@ from service.errors import BadReferenceData
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch
-from service.methods.lines import LineElectrode, Lines
 from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limit, LimitedQuantity, Method, single
-from service.methods.shapes import Radius
+from service.methods.shapes import LineElectrode, Lines, Radius
 from service.parameters import Parameter
 from service.physics.boundary import gauss
 from service.reference import Reference, interpolate

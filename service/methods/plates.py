@@ -1,4 +1,7 @@
-"""The methods of a uniform field, in every gas that has data. A new gas is a row of data, no code."""
+"""The methods of a uniform field in every gas that has data, and what gas and waveform add to what they say.
+
+A new gas is a row of data, no code.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,8 @@ from dataclasses import replace
 import numpy as np
 
 from service.methods import air_forms, attaching_forms, gas_forms
+from service.methods.case import AIR
 from service.methods.form import Form, Surface, own_band
-from service.methods.gas_remarks import gas_remarks
 from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.method import FREQUENCY, TEMPERATURE, Case, Estimate, Limit, Method, Validity
 from service.methods.weak_field import FASTEST, WeakField
@@ -87,3 +90,47 @@ def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) 
         form.thin,
         form.by_numbers,
     )
+
+
+COLD = 250.0
+"""Temperature below which an answer says that condensation is not checked [K]; common practice, no source."""
+DENSE = 5e5
+"""Pressure above which an answer says that the gas is taken as ideal [Pa]; common practice, no source."""
+IMPULSES = ("lightning-impulse", "switching-impulse", "pulse-train")
+
+IMPULSE_NOTE = (
+    "For slowly rising voltages. An impulse finds a short gap without irradiation late: it scatters upward by an "
+    "amount that is not known here."
+)
+FREQUENCY_NOTE = "The fall at high frequency was measured in air near atmospheric pressure."
+COLD_NOTE = "Whether the gas condenses at this temperature and pressure is not checked."
+DENSE_NOTE = "The gas is taken as ideal; near condensation it is denser and holds more."
+NOT_AIR = ("gas", "mixture")
+
+
+def gas_remarks(reference: Reference, gas: str) -> Callable[[Case], tuple[str, ...]]:
+    """Return a function from a case to the sentences that its gas and waveform add.
+
+    Parameters
+    ----------
+    reference : Reference
+        Loaded tables.
+    gas : str
+        Gas key.
+    """
+    table = reference.table("gases")
+    row = table.text("key").index(gas)
+    other = table.text("kind")[row] in NOT_AIR
+    always = tuple(table.text(name)[row] for name in ("doubts", "purity") if other and table.text(name)[row])
+
+    def remarks(case: Case) -> tuple[str, ...]:
+        some = case.of.any
+        conditional = {
+            IMPULSE_NOTE: case.waveform in IMPULSES,
+            FREQUENCY_NOTE: gas != AIR and some(case.frequency > 20e3),
+            COLD_NOTE: other and some(case.temperature < COLD),
+            DENSE_NOTE: other and some(case.pressure > DENSE),
+        }
+        return (*always, *(note for note, applies in conditional.items() if applies))
+
+    return remarks

@@ -22,8 +22,8 @@ from service.web import (
     profile_page,
     responses,
 )
-from service.web.cache import Repeated
 from service.web.configuration import Configuration
+from service.web.responses import Repeated
 from service.web.workshop import Workshop
 
 BODY_LIMIT = 8 * 1024 * 1024

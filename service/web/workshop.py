@@ -13,8 +13,8 @@ from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadReferenceData
 from service.lookups.examination import examined, offered, registered
-from service.web.cache import BytesCache
 from service.web.configuration import Configuration
+from service.web.responses import BytesCache
 
 
 @dataclass

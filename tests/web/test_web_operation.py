@@ -19,7 +19,7 @@ import requests
 
 from service.errors import BadSetting
 from service.web import create_app
-from service.web.cache import BytesCache
+from service.web.responses import BytesCache
 
 ROOT = Path(__file__).parents[2]
 WAIT = 20.0
