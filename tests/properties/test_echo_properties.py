@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from urllib.parse import parse_qsl
 
 import numpy as np
@@ -11,10 +12,12 @@ from service import lookups
 from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.errors import ServiceError
-from service.methods import Case
+from service.methods import Case, Estimate
 from service.methods.criterion import UNCHECKED_NOTE
+from service.methods.gas_rows import PublishedMinima
 from service.methods.method import GAP, Limit
 from service.methods.sharpest import sharpest
+from service.methods.weak_field import WeakField
 from service.parameters import read_question
 from service.reference import load
 
@@ -164,3 +167,84 @@ def test_the_criterion_says_where_it_was_not_held_against_tables(change, checked
     given = {"electrodes": "sphere-gap", "sphere_diameter": "30mm", "gap": "10mm"}
     notes = asked("breakdown", given | change)["notes"]
     assert (UNCHECKED_NOTE not in notes) == checked
+
+
+def air(gaps, pressure=101.3e3, humidity=8.5e-3, **more):
+    same = np.ones(len(gaps))
+    return Case(np.array(gaps), same * pressure, same * 293.15, same * humidity, same * 50.0, **more)
+
+
+def test_no_formula_of_a_gas_answers_beyond_the_pressure_of_its_row():
+    # the table itself says to which pressure each is known; plates at a gap that keeps pressure times gap within it
+    methods = {method.key: method for method in REGISTRY.arrangement("uniform-field").methods}
+    rows, held = load().table("gas-methods"), 0
+    for gas, key, last in zip(rows.text("gas_key"), rows.text("key"), rows["pressure_to"], strict=True):
+        if not last > 0 or key not in methods:
+            continue
+        for product in np.geomspace(0.5, 5e3, 9):
+            gap = product / last
+            case = air([gap, gap, gap], gas=gas, humidity=8.5e-3 if gas == "air" else np.nan)
+            case = replace(case, pressure=last * np.array([0.99, 1.0, 1.01]))
+            first, at_end, beyond = methods[key].validity.mask(case)
+            assert not beyond, key
+            assert first == at_end, key
+            held += first
+    assert held > 10
+
+
+def test_a_computed_minimum_is_off_by_the_ratio_to_the_farthest_published_one():
+    # positions 0.5 and 1.25 Pa m about a computed 1: half at least, and at most double (1 over 0.5)
+    published = PublishedMinima(np.array([0.5, 1.25]), np.array([300.0, 320.0]))
+    assert published.place_uncertainty(1.0) == pytest.approx((1 - 1 / 2, 2 - 1))
+    assert PublishedMinima(np.array([1.25]), np.array([320.0])).place_uncertainty(1.0) == pytest.approx((0.2, 0.25))
+
+
+def test_beyond_the_printed_clearances_what_is_held_falls_with_the_density():
+    # 3 and 10 m lie beyond Table A.1: a gradient per density and metre
+    curve = sharpest(load())
+    thick, half = (curve.floor(air([3.0, 10.0], pressure=p), np.full(2, np.nan)) for p in (101.3e3, 50.65e3))
+    assert (half < thick).all()
+    assert (half > thick / 4).all()
+    table = [curve._withstand(air([3.0, 10.0], pressure=p)) for p in (101.3e3, 50.65e3)]
+    assert table[1] == pytest.approx(table[0] / 2, rel=1e-6)
+    assert table[0][1] / table[0][0] == pytest.approx(10 / 3, rel=1e-6)
+
+
+def test_humidity_widens_the_band_of_air_alone_and_only_where_it_is_asked_to():
+    weak = WeakField.of(load())
+    given = Estimate(np.full(2, 30e3), np.full(2, 29e3), np.full(2, 31e3))
+    dry, wet = air([8e-3, 8e-3]), air([8e-3, 8e-3], humidity=20e-3)
+    widened = weak.corrected(wet, given)
+    assert (widened.low < given.low).all()
+    assert (widened.high > given.high).all()
+    for same in (
+        weak.corrected(dry, given),
+        weak.corrected(wet, given, humid=False),
+        weak.corrected(air([8e-3, 8e-3], gas="nitrogen", humidity=np.nan), given),
+    ):
+        assert (same.low.tolist(), same.high.tolist()) == (given.low.tolist(), given.high.tolist())
+    one = weak.corrected(replace(wet, humidity=np.array([8.5e-3, 20e-3])), given)
+    assert one.low == pytest.approx([29e3, widened.low[1]])
+
+
+def test_a_note_that_belongs_to_one_of_many_is_there():
+    # IEC 60052: no accuracy beyond half of the diameter; irradiation below 50 kV or to 12.5 cm
+    table = next(one for one in REGISTRY.arrangement("sphere-gap").methods if one.key == "sphere-gap-table-2")
+
+    def notes(*gaps):
+        sizes = {"sphere_diameter": np.full(len(gaps), 0.25)}
+        case = air(gaps, dimensions=sizes, options={"earthing": "one-earthed"})
+        return " ".join(table.function(case).notes)
+
+    assert "states no accuracy" in notes(0.05, 0.15)
+    assert "states no accuracy" not in notes(0.05, 0.125)
+    assert "irradiate" in notes(0.01, 0.1)  # 32 and 247 kV, from memory
+    assert "irradiate" not in notes(0.05, 0.1)
+
+
+@pytest.mark.parametrize(("pressure", "row"), [("101.3kPa", "needle-gap table"), ("8kPa", "IEC 60664-1 Table A.1")])
+def test_the_row_of_a_bracket_says_what_its_low_end_is_taken_from(pressure, row):
+    answer = asked("breakdown", {"gap": "8mm", "pressure": pressure})
+    assert answer["breakdown_voltage"]["low"] > 0
+    low, high = answer["method"]["row"].split("; ")
+    assert (row in low, high) == (True, "high end: uniform field")
