@@ -183,12 +183,11 @@ def test_no_formula_of_a_gas_answers_beyond_the_pressure_of_its_row():
             continue
         for product in np.geomspace(0.5, 5e3, 9):
             gap = product / last
-            case = air([gap, gap, gap], gas=gas, humidity=8.5e-3 if gas == "air" else np.nan)
-            case = replace(case, pressure=last * np.array([0.99, 1.0, 1.01]))
-            first, at_end, beyond = methods[key].validity.mask(case)
+            case = air([gap, gap], gas=gas, humidity=8.5e-3 if gas == "air" else np.nan)
+            case = replace(case, pressure=last * np.array([1.0, 1.01]))
+            at_end, beyond = methods[key].validity.mask(case)
             assert not beyond, key
-            assert first == at_end, key
-            held += first
+            held += at_end
     assert held > 10
 
 
