@@ -192,10 +192,10 @@ def test_no_formula_of_a_gas_answers_beyond_the_pressure_of_its_row():
 
 
 def test_a_computed_minimum_is_off_by_the_ratio_to_the_farthest_published_one():
-    # positions 0.5 and 1.25 Pa m about a computed 1: half at least, and at most double (1 over 0.5)
-    published = PublishedMinima(np.array([0.5, 1.25]), np.array([300.0, 320.0]))
-    assert published.place_uncertainty(1.0) == pytest.approx((1 - 1 / 2, 2 - 1))
-    assert PublishedMinima(np.array([1.25]), np.array([320.0])).place_uncertainty(1.0) == pytest.approx((0.2, 0.25))
+    # positions 1 and 2.5 Pa m about a computed 2: half of it at least, and at most double
+    published = PublishedMinima(np.array([1.0, 2.5]), np.array([300.0, 320.0]))
+    assert published.place_uncertainty(2.0) == pytest.approx((1 - 1 / 2, 2 - 1))
+    assert PublishedMinima(np.array([2.5]), np.array([320.0])).place_uncertainty(2.0) == pytest.approx((0.2, 0.25))
 
 
 def test_beyond_the_printed_clearances_what_is_held_falls_with_the_density():
