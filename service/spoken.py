@@ -7,7 +7,7 @@ JSON carries one unit per dimension and all its digits; everything that a person
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from types import MappingProxyType
@@ -298,21 +298,90 @@ def span(
     """
     largest = max((end for end in (low, value, high) if end is not None), key=abs, default=None)
     if largest is None:
-        return "–"
+        return ABSENT
     name = unit or unit_for(largest, dimension)
-    digits = digits_of(value, low, high)
-    leading = units.shown(largest if value is None else value, dimension, name)
-    first, middle, last = (
-        None if end is None else aligned(units.shown(end, dimension, name), digits, way, leading, own=value is None)
-        for end, way in ((low, "down"), (value, ""), (high, "up"))
-    )
-    word = f"{printed(name)} {measure}".rstrip()
-    if middle is not None:
-        band = f" ({first} to {last})" if first is not None and last is not None and first != last else ""
-        return f"{middle} {word}{band}"
-    if first is not None and last is not None:
-        return f"{first} to {last} {word}" if first != last else f"{first} {word}"
-    return f"at least {first} {word}" if first is not None else f"at most {last} {word}"
+    first, middle, last = (None if end is None else units.shown(end, dimension, name) for end in (low, value, high))
+    word = f" {printed(name)} {measure}".rstrip()
+    return in_words(first, middle, last, word, lambda end, toward: single(end, toward, own=SEVERAL, zeros=True))
+
+
+ABSENT = "–"
+"""Said where there is nothing."""
+
+
+def in_words(
+    low: float | None, value: float | None, high: float | None, unit: str, alone: Callable[[float, str], str]
+) -> str:
+    """Return an estimate or a bracket of numbers in words, those of a band with the digits that it bears.
+
+    Parameters
+    ----------
+    low, value, high : float or None
+        In one unit; a bracket has no value, an open end is ``None``.
+    unit : str
+        Said behind the number that counts, with the space before it.
+    alone : callable
+        Says a number that has no band, rounded ``up``, ``down`` or to the nearest.
+
+    Examples
+    --------
+    >>> in_words(25.0, 25.79, 26.6, " kV", single), in_words(9.03, None, 25.79, " kV", single)
+    ('25.8 kV (25.0 to 26.6)', '9.0 to 26 kV')
+    >>> in_words(9.03, 25.79, None, "", single), in_words(None, None, 8.6192, " kV", single)
+    ('25.79 (at least 9.03)', 'at most 8.62 kV')
+    """
+    match (value, low, high):
+        case (None, None, None):
+            return ABSENT
+        case (None, None, _) if high is not None:
+            return f"at most {alone(high, 'up')}{unit}"
+        case (None, _, None) if low is not None:
+            return f"at least {alone(low, 'down')}{unit}"
+        case (None, _, _) if low is not None and high is not None:
+            first, last = bracket(low, high)
+            return f"{first} to {last}{unit}" if first != last else f"{first}{unit}"
+    assert value is not None
+    if low is not None and high is not None:
+        middle, first, last = estimate(value, low, high)
+        return f"{middle}{unit}" + (f" ({first} to {last})" if first != last else "")
+    bound = "" if low is None else f" (at least {alone(low, 'down')})"
+    bound += "" if high is None else f" (at most {alone(high, 'up')})"
+    return f"{alone(value, '')}{unit}{bound}"
+
+
+def estimate(value: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return value, low and high of an estimate with the same digits after the point; the ends are rounded outward.
+
+    Examples
+    --------
+    >>> estimate(25.79, 25.0, 26.6), estimate(338.1, 300.3, 371.9)
+    (('25.8', '25.0', '26.6'), ('340', '300', '380'))
+    """
+    if low == value == high:
+        return (single(value),) * 3
+    digits, ends = digits_of(value, low, high), ((value, ""), (low, "down"), (high, "up"))
+    middle, first, last = (unsigned(aligned(one, digits, way, value or high)) for one, way in ends)
+    return middle, first, last
+
+
+def bracket(low: float, high: float) -> tuple[str, str]:
+    """Return the ends of a bracket, rounded away from each other: the smaller has two digits of its own.
+
+    Examples
+    --------
+    >>> bracket(9.03, 25.79), bracket(0.0421, 25.79)
+    (('9.0', '26'), ('0.042', '26'))
+    """
+    if low == high:
+        return (single(low),) * 2
+    digits, most = digits_of(None, low, high), max((low, high), key=abs)
+    first, last = (unsigned(aligned(one, digits, way, most, own=True)) for one, way in ((low, "down"), (high, "up")))
+    return first, last
+
+
+def unsigned(text: str) -> str:
+    """Return a number whose zero has no sign."""
+    return text.lstrip("-") if not text.strip("-0.") else text
 
 
 def aligned(value: float, digits: int, toward: str, leading: float, *, own: bool = False) -> str:

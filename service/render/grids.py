@@ -9,7 +9,6 @@ from typing import Any
 from service.render.clean import visible
 from service.render.layout import Measure, fit, wrap
 from service.render.quantities import (
-    ABSENT,
     SINGULAR,
     amount,
     capital,
@@ -25,6 +24,7 @@ from service.render.quantities import (
     unit_of,
 )
 from service.render.records import OWN, Record, flat, has_series, rows_of, series_records, union
+from service.spoken import ABSENT
 
 LONGEST = 24
 """Most rows of a column of points for reading; JSON and CSV have all."""

@@ -27,8 +27,7 @@ from service.render.canvas import CURVES, LEADING, Canvas, DrawnPath, coordinate
 from service.render.clean import visible
 from service.render.labels import Label, Placer, dense, spread
 from service.render.layout import wrap
-from service.render.quantities import ABSENT, bracket, span
-from service.spoken import single
+from service.spoken import in_words, single
 
 ROLES = (*CURVES, "ink", "accent", "soft")
 """Colours of curves, and those of letters where the curves are more."""
@@ -295,16 +294,8 @@ def words(bar: Bar) -> str:
     >>> words(Bar("rods", 12.0, 17.0, 14.2)), words(Bar("points", float("nan"), 12.5))
     ('14 (12 to 17)', 'at most 12.5')
     """
-    low, high, value = (math.isfinite(one) for one in (bar.low, bar.high, bar.value))
-    if low and high and value:
-        middle, first, last = span(bar.value, bar.low, bar.high)
-        return f"{middle} ({first} to {last})" if first != last else middle
-    if low and high:
-        return " to ".join(dict.fromkeys(bracket(bar.low, bar.high)))
-    bound = f"at least {single(bar.low, 'down')}" if low else f"at most {single(bar.high, 'up')}" if high else ""
-    if value:
-        return single(bar.value) + (f" ({bound})" if bound else "")
-    return bound or ABSENT
+    low, value, high = (one if math.isfinite(one) else None for one in (bar.low, bar.value, bar.high))
+    return in_words(low, value, high, "", single)
 
 
 def _numbers(figure: Figure) -> Iterator[float]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from service import spoken, units
 from service.render.clean import visible
-from service.spoken import aligned, digits_of, printed, single
+from service.spoken import ABSENT, printed, single, unsigned
 
 SPELLED: Mapping[str, str] = {
     "ac": "AC",
@@ -56,9 +56,6 @@ PROVENANCE: Mapping[str, str] = {
     "mixed": "rows of several provenances",
 }
 """How numbers came here, as it is said."""
-
-ABSENT = "–"
-"""Cell of a table where a field does not apply."""
 
 
 def unit(name: str) -> str:
@@ -140,60 +137,14 @@ def number(value: float, decimals: int | None = None) -> str:
         mantissa, power = f"{value:.{DIGITS - 1}e}".split("e")
         return f"{trimmed(mantissa)}e{int(power)}"
     if decimals is not None:
-        return _unsigned_zero(f"{round(value, decimals):.{max(decimals, 0)}f}")
+        return unsigned(f"{round(value, decimals):.{max(decimals, 0)}f}")
     places = DIGITS - 1 - magnitude(value)
-    return _unsigned_zero(trimmed(f"{round(value, places):.{max(places, 0)}f}"))
+    return unsigned(trimmed(f"{round(value, places):.{max(places, 0)}f}"))
 
 
 def trimmed(text: str) -> str:
     """Return a number without idle zeros after its point."""
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _unsigned_zero(text: str) -> str:
-    return text.lstrip("-") if not text.strip("-0.") else text
-
-
-def span(value: float, low: float, high: float) -> tuple[str, str, str]:
-    """Return value, low and high of an estimate with the same digits after the point; the ends are rounded outward.
-
-    Parameters
-    ----------
-    value, low, high : float
-        Finite.
-
-    Examples
-    --------
-    >>> span(25.79, 25.0, 26.6), span(338.1, 300.3, 371.9)
-    (('25.8', '25.0', '26.6'), ('340', '300', '380'))
-    """
-    if low == value == high:
-        return (single(value),) * 3
-    digits, ends = digits_of(value, low, high), ((value, ""), (low, "down"), (high, "up"))
-    middle, first, last = (_unsigned_zero(aligned(one, digits, way, value or high)) for one, way in ends)
-    return middle, first, last
-
-
-def bracket(low: float, high: float) -> tuple[str, str]:
-    """Return the ends of a bracket, rounded away from each other: the smaller has two digits of its own.
-
-    Parameters
-    ----------
-    low, high : float
-        Finite.
-
-    Examples
-    --------
-    >>> bracket(9.03, 25.79), bracket(0.0421, 25.79)
-    (('9.0', '26'), ('0.042', '26'))
-    """
-    if low == high:
-        return (single(low),) * 2
-    digits, most = digits_of(None, low, high), max((low, high), key=abs)
-    first, last = (
-        _unsigned_zero(aligned(one, digits, way, most, own=True)) for one, way in ((low, "down"), (high, "up"))
-    )
-    return first, last
 
 
 PARTS = ("value", "low", "high", "unit", "measure")
@@ -318,30 +269,13 @@ def quantity_text(quantity: Mapping[str, Any], name: str = "", *, given: bool = 
 
 def _worded(quantity: Mapping[str, Any], unit: str, name: str, own: int, *, zeros: bool = False) -> str:
     value, low, high = (quantity.get(part) for part in PARTS[:3])
+    safe = spoken.CAUTIOUS.get(name, "") if low is None and high is None else ""
 
-    def alone(end: Any, toward: str = "") -> str:
-        if not unit_of(quantity) and not toward:
-            return number(_exact(end))
-        return single(float(end), toward, own=own, zeros=zeros)
+    def alone(end: float, toward: str) -> str:
+        toward = toward or safe
+        return single(float(end), toward, own=own, zeros=zeros) if unit_of(quantity) or toward else number(_exact(end))
 
-    match (value is not None, low is not None, high is not None):
-        case (True, True, True):
-            middle, first, last = span(float(value), float(low), float(high))  # type: ignore[arg-type]  # not None here
-            return f"{middle}{unit}" + (f" ({first} to {last})" if first != last else "")
-        case (True, False, False):
-            return f"{alone(value, spoken.CAUTIOUS.get(name, ''))}{unit}"
-        case (True, True, False):
-            return f"{alone(value)}{unit} (at least {alone(low, 'down')})"
-        case (True, False, True):
-            return f"{alone(value)}{unit} (at most {alone(high, 'up')})"
-        case (False, True, True):
-            first, last = bracket(float(low), float(high))  # type: ignore[arg-type]  # not None here
-            return f"{first} to {last}{unit}" if first != last else f"{first}{unit}"
-        case (False, True, False):
-            return f"at least {alone(low, 'down')}{unit}"
-        case (False, False, True):
-            return f"at most {alone(high, 'up')}{unit}"
-    return ABSENT
+    return spoken.in_words(low, value, high, unit, alone)
 
 
 def _exact(value: Any) -> float | int:

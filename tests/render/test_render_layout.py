@@ -13,7 +13,8 @@ from service.render.axes import Scale, scale, ticks
 from service.render.canvas import Canvas, Text, measure
 from service.render.labels import spread
 from service.render.layout import fit, text_width, wrap
-from service.render.quantities import bracket, number, quantity_text, span
+from service.render.quantities import number, quantity_text
+from service.spoken import bracket, estimate
 
 HELVETICA = {
     " ": 278,
@@ -88,7 +89,7 @@ def test_a_number_for_reading_is_right_to_four_digits(value):
 
 @given(st.floats(0.01, 1e5), st.floats(0.001, 0.5))
 def test_an_estimate_keeps_its_band_apart_from_its_value(value, part):
-    middle, low, high = span(value, value * (1 - part), value * (1 + part))
+    middle, low, high = estimate(value, value * (1 - part), value * (1 + part))
     assert float(low) <= float(middle) <= float(high)
     assert {len(text.partition(".")[2]) for text in (middle, low, high)} == {len(middle.partition(".")[2])}
     if part > 0.01:
