@@ -14,6 +14,7 @@ from waitress import create_server
 from service import __version__
 from service.errors import BadSetting
 from service.web import create_app
+from service.web.arrow_body import LARGEST
 from service.web.log import to_stderr
 
 BUFFER = 64 * 1024 * 1024
@@ -111,8 +112,8 @@ def serve(host: str, port: int) -> int:
         connection_limit=1000,
         channel_timeout=15,
         cleanup_interval=5,
-        max_request_body_size=BUFFER,
-        # bodies and answers stay in memory, so that no folder for temporary files is needed
+        max_request_body_size=LARGEST,
+        # bodies and answers stay in memory, so that no folder for temporary files is needed but for long Arrow streams
         inbuf_overflow=BUFFER,
         outbuf_overflow=BUFFER,
         # with trusted proxies the application judges forwarding headers; otherwise they never reach it

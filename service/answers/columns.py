@@ -7,14 +7,34 @@ import tempfile
 import weakref
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
+
+from service.errors import Busy, TooCostly
 
 IN_MEMORY = 500_000
 """Most points of an answer whose columns are kept in memory."""
 AT_ONCE = 1 << 14
 """Points of a column that are given at once: little for a thread that keeps others waiting."""
+
+
+def temporary() -> IO[bytes]:
+    """Return a file without a name, which goes when it is closed.
+
+    Raises
+    ------
+    TooCostly
+        Where there is no folder for one.
+    """
+    try:
+        return tempfile.TemporaryFile()
+    except OSError as error:
+        detail = f"This service has no folder for temporary files: ask at most {IN_MEMORY} points at once."
+        raise TooCostly(detail) from error
+
+
+FULL = "The disk for temporary files is full: ask again later, or fewer points at once."
 
 
 class Store:
@@ -30,17 +50,26 @@ class Store:
         self._file: Any = None
         self._end = 0
         if points > IN_MEMORY:
-            self._file = tempfile.TemporaryFile()  # noqa: SIM115  # it is closed with the store
+            self._file = temporary()
             weakref.finalize(self, self._file.close)
 
     def keep(self, array: np.ndarray) -> np.ndarray | tuple[int, int]:
-        """Return an array, or where in the file it stands: begin and number of bytes."""
+        """Return an array, or where in the file it stands: begin and number of bytes.
+
+        Raises
+        ------
+        Busy
+            When the disk is full.
+        """
         if self._file is None:
             return array
         begin = self._end
-        self._end += os.pwrite(self._file.fileno(), np.ascontiguousarray(array).data, begin)
+        try:
+            self._end += os.pwrite(self._file.fileno(), np.ascontiguousarray(array).data, begin)
+        except OSError as error:
+            raise Busy(FULL, retry_after=60) from error
         if self._end - begin != array.nbytes:
-            raise OSError("the disk for temporary files is full")
+            raise Busy(FULL, retry_after=60)
         return begin, array.nbytes
 
     def read(self, kept: np.ndarray | tuple[int, int], dtype: np.dtype[Any]) -> np.ndarray:

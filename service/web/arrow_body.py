@@ -6,17 +6,15 @@ The schema's metadata has the rest of the question as JSON under `QUESTION`; the
 from __future__ import annotations
 
 import mmap
-import shutil
 import struct
-import tempfile
 from bisect import bisect_right
 from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import IO, Any
 
 import numpy as np
 
-from service.errors import BadQuestion, quoted
+from service.answers.columns import FULL, temporary
+from service.errors import BadQuestion, Busy, quoted
 from service.methods import FloatArray
 from service.web import bodies
 
@@ -25,6 +23,8 @@ QUESTION = "question"
 """Key of the schema's metadata under which the question stands, without its columns."""
 LARGEST = 512 * 1024 * 1024
 """Largest body [bytes]: six columns of 10^7 numbers."""
+IN_MEMORY = 16 * 1024 * 1024
+"""Size from which a body is kept in a file [bytes]."""
 MOST_PIECES = 100_000
 """Most record batches of a stream; they have a hundred points each, at least."""
 NEEDS = "needs the extra 'arrow' of the service, which is not installed here: pip install 'sparkover-reference[arrow]'."
@@ -71,35 +71,55 @@ class Numbers:
         return np.asarray(found[1] if len(found) == 2 else np.concatenate(found), dtype=np.float64)
 
 
-@contextmanager
-def kept(stream: IO[bytes]) -> Iterator[IO[bytes]]:
-    """Keep a body in a file that goes when it is closed."""
-    with tempfile.TemporaryFile() as file:
-        shutil.copyfileobj(stream, file, 1 << 20)
-        file.flush()
-        yield file
+def kept(stream: IO[bytes]) -> bytes | mmap.mmap:
+    """Return a body: in memory, or as a file that is mapped and goes with what refers to it.
+
+    Raises
+    ------
+    TooCostly
+        When it is long and there is no folder for temporary files.
+    Busy
+        When the disk is full.
+    """
+    first = b"".join(_parts(stream, IN_MEMORY))
+    if len(first) < IN_MEMORY:
+        return first
+    with temporary() as file:
+        try:
+            file.write(first)
+            for part in _parts(stream, LARGEST):
+                file.write(part)
+            file.flush()
+        except OSError as error:
+            raise Busy(FULL, retry_after=60) from error
+        return mmap.mmap(file.fileno(), 0, prot=mmap.PROT_READ)
 
 
-def read(pa: Any, file: IO[bytes]) -> dict[str, Any]:
+def _parts(stream: IO[bytes], most: int) -> Iterator[bytes]:
+    while most and (part := stream.read(min(most, 1 << 20))):
+        yield part
+        most -= len(part)
+
+
+def read(pa: Any, body: bytes | mmap.mmap) -> dict[str, Any]:
     """Return the body of a batch, its columns as `Numbers`.
 
     Parameters
     ----------
     pa : module
         As `library` returns it.
-    file : file
-        Of the stream.
+    body : bytes or mmap
+        The stream.
 
     Raises
     ------
     BadQuestion
         When it is no Arrow stream, or not one of columns of numbers with their question.
     """
-    if not file.seek(0, 2):
+    if not len(body):
         raise BadQuestion("The body is empty; it must be an Arrow stream.")
-    mapped = mmap.mmap(file.fileno(), 0, prot=mmap.PROT_READ)
     try:
-        schema, batches = _opened(pa, pa.BufferReader(pa.py_buffer(mapped)))
+        schema, batches = _opened(pa, pa.BufferReader(pa.py_buffer(body)))
         _check(pa, schema)
         pieces = list(batches)
         columns = {

@@ -59,7 +59,8 @@ def ask_batch() -> Response:
     if form == ARROW and library() is None:
         raise NotAcceptable(f"An answer as {ARROW} {NEEDS}")
     shop = workshop()
-    with batch_body() as read, one_at_a_time():
+    read = batch_body()
+    with one_at_a_time():
         given = bodies.read(BATCH, read())
         whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
         document = batch.answer(whole, shop.lookups).document(shop.registry)
@@ -73,9 +74,8 @@ def ask_batch() -> Response:
     return response
 
 
-@contextmanager
-def batch_body() -> Iterator[Callable[[], Mapping[str, Any]]]:
-    """Give what reads the body once it is this batch's turn; the body itself has come in.
+def batch_body() -> Callable[[], Mapping[str, Any]]:
+    """Return what reads the body once it is this batch's turn; the body itself has come in.
 
     Raises
     ------
@@ -84,14 +84,13 @@ def batch_body() -> Iterator[Callable[[], Mapping[str, Any]]]:
     """
     if request.mimetype != ARROW:
         raw = json_text(f"The body must be application/json or {ARROW}.")
-        yield lambda: bodies.object_of_arrays(raw)
-        return
+        return lambda: bodies.object_of_arrays(raw)
     arrow = library()
     if arrow is None:
         raise UnsupportedMediaType(f"A body as {ARROW} {NEEDS}")
     request.max_content_length = LARGEST
-    with arrow_body.kept(request.stream) as file:
-        yield lambda: arrow_body.read(arrow, file)
+    body = arrow_body.kept(request.stream)
+    return lambda: arrow_body.read(arrow, body)
 
 
 @contextmanager

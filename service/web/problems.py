@@ -12,28 +12,15 @@ from werkzeug.exceptions import HTTPException
 
 from service.answers.document import document
 from service.errors import (
-    BadQuestion,
     BadReferenceData,
     Busy,
     Fault,
-    NotFound,
-    OutsideValidity,
     ServiceError,
-    UnknownName,
 )
 
 LOG = logging.getLogger("service")
 MEDIA_TYPE = "application/problem+json"
 ESCAPES = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
-
-STATUS: Mapping[type[ServiceError], int] = {
-    UnknownName: 400,
-    BadQuestion: 400,
-    NotFound: 404,
-    OutsideValidity: 422,
-    BadReferenceData: 503,
-    Busy: 503,
-}
 
 TITLES: Mapping[str, tuple[int, str, str]] = {
     "bad-question": (
@@ -176,13 +163,13 @@ def register(app: Flask, for_people: Callable[[ServiceError], Response | None]) 
 
 def problem_block(error: ServiceError) -> dict[str, Any]:
     """Return title, status and detail of an error of the service, for pages."""
-    status = next(number for kind, number in STATUS.items() if isinstance(error, kind))
+    status = TITLES[error.key][0]
     return {"title": TITLES[error.key][1], "status": status, "detail": error.detail}
 
 
 def service_problem(error: ServiceError) -> Response:
     """Return the problem document of an error of the service."""
-    status = next(number for kind, number in STATUS.items() if isinstance(error, kind))
+    status = TITLES[error.key][0]
     if isinstance(error, BadReferenceData):
         LOG.error("reference data: %s", error.detail)
     headers = [("Retry-After", str(error.retry_after))] if isinstance(error, Busy) else []

@@ -201,6 +201,20 @@ def test_without_the_extra_it_is_named(client, monkeypatch):
     assert by_json(client, asked).status_code == 200
 
 
+def test_a_long_body_is_kept_in_a_file_and_is_the_same(client, monkeypatch):
+    body = written(table(gap=GAPS * 100))
+    short = answered(client, body)
+    monkeypatch.setattr("service.web.arrow_body.IN_MEMORY", 1000)
+    assert answered(client, body) == short
+
+
+def test_without_a_folder_for_temporary_files_fewer_points_are_asked_for(client, monkeypatch):
+    monkeypatch.setattr("service.web.arrow_body.IN_MEMORY", 1000)
+    monkeypatch.setattr("tempfile.tempdir", "/proc/none")
+    assert "no folder for temporary files" in refused(posted(client, written(table(gap=GAPS * 100))), 413)
+    assert answered(client, written(table(gap=GAPS))).num_rows == len(GAPS)
+
+
 def test_a_body_beyond_the_limit_is_refused(client, monkeypatch):
     monkeypatch.setattr("service.web.body_routes.LARGEST", 1000)
     refused(posted(client, written(table(gap=[1.0] * 1000))), 413)

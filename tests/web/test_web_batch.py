@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from service import errors
 from service.answers.columns import IN_MEMORY
-from service.lookups import batch_input
+from service.lookups import batch_input, batch_parts
+from service.web.problems import TITLES
 
 PLATES = {"gas": "air", "electrodes": "uniform-field"}
 
@@ -215,3 +219,22 @@ def test_where_nothing_breaks_down_no_distance_is_told(client):
     assert answer["status"] == ["no-breakdown", "ok"]
     assert answer["columns"]["holds_above"]["values"][0] is None
     assert answer["columns"]["holds_above"]["values"][1] > 10
+
+
+def test_what_would_take_too_long_is_a_problem_that_says_how_much_may_be_asked(client, monkeypatch):
+    monkeypatch.setattr(batch_parts, "MOST_SECONDS", 0.05)
+    monkeypatch.setattr(batch_parts, "TRIAL", 0.0)
+    slow = posted(client, "clearance", {"insulation": "basic", "pollution_degree": "2"},
+                  impulse_voltage=column("V", *(400 + i for i in range(4000))))  # fmt: skip
+    assert re.search(r"Ask at most \d+ of them at once", refused(slow, 413))
+    pressures = column("kPa", *(60 + 0.05 * i for i in range(600)))
+    slow = posted(client, "gap", {"voltage": "12kV"}, pressure=pressures)
+    assert re.search(r"Ask at most \d+ of them at once", refused(slow, 413))
+
+
+def test_every_error_of_the_service_has_a_status():
+    def kinds(error):
+        return [error, *(one for kind in error.__subclasses__() for one in kinds(kind))]
+
+    for error in kinds(errors.ServiceError):
+        assert error is errors.ServiceError or error.key in TITLES or error is errors.BadSetting, error
