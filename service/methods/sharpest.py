@@ -170,7 +170,8 @@ class Sharpest:
         case, uniform_low
             As in `voltage`.
         """
-        found: FloatArray = reduce(case.of.fmin, [volts for _, volts in self._parts(case, uniform_low)])
+        parts = (volts for _, volts in self._parts(case, uniform_low))
+        found: FloatArray = case.kept("sharpest-floor", lambda: reduce(case.of.fmin, parts))
         return found
 
     def raised(self, case: Case, low: FloatArray, uniform_low: FloatArray) -> FloatArray:
@@ -199,7 +200,7 @@ class Sharpest:
             As in `voltage`.
         """
         parts = {words: single(volts) for words, volts in self._parts(case, uniform_low)}
-        return min(parts, key=lambda words: (np.isnan(parts[words]), parts[words]))
+        return min(parts, key=lambda words: (math.isnan(parts[words]), parts[words]))
 
     def notes(self, case: Case) -> tuple[str, ...]:
         """Return what the air and the frequency of a case ask to be said."""

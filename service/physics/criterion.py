@@ -29,7 +29,7 @@ from service.units import ROUNDING
 
 STEPS = 60
 """Most steps of Newton's method; four to six are usual."""
-CLOSE = 1e-9
+CLOSE = 1e-8
 """Relative step at which it has converged: the next would be about its square."""
 FIRST = 1.3
 """First guess, over the voltage at which anything ionizes at all."""
@@ -83,6 +83,11 @@ class _Case:
     threshold: Numbers
     lowest: Numbers
 
+    @cached_property
+    def branched(self) -> bool:
+        """Whether the fit has a linear branch at all."""
+        return bool(np.any(np.asarray(self.fit.branch) < np.inf))
+
     def solve(self, integral: Callable[[Numbers], Integral], power: float) -> Numbers:
         """Return the voltage at which an integral reaches K: Newton's method on its root, kept inside a bracket."""
         of, wanted = functions_for(self.p), self.fit.critical_number
@@ -124,11 +129,14 @@ class _Case:
     def between(self, volts: Numbers, start: Numbers, end: Numbers, sign: float) -> Integral:
         """Return the integral between two places on one side of the centre of the quadratic."""
         axis, fit, of, reduced = self.axis, self.fit, functions_for(volts), volts / self.p
-        join = of.minimum(of.maximum(self.reach(fit.branch / reduced), start), end) if sign > 0 else start
-        potential = axis.potential(join) - axis.potential(start)
-        value = self.p * (fit.slope * reduced * potential - fit.intercept * (join - start))
-        slope = fit.slope * potential
-        one, two = axis.potential(end) - axis.potential(join), axis.square(end) - axis.square(join)
+        join, passed = start, axis.potential(start)
+        value = slope = 0.0
+        if sign > 0 and self.branched:
+            join = of.minimum(of.maximum(self.reach(fit.branch / reduced), start), end)
+            begin, passed = passed, axis.potential(join)
+            value = self.p * (fit.slope * reduced * (passed - begin) - fit.intercept * (join - start))
+            slope = fit.slope * (passed - begin)
+        one, two = axis.potential(end) - passed, axis.square(end) - axis.square(join)
         length = end - join
         square = reduced * reduced * two - 2 * fit.centre * reduced * one + fit.centre**2 * length
         value = value + self.p * (sign * fit.curvature * square - fit.offset * length)
