@@ -37,14 +37,14 @@ A = "/v1/breakdown?electrodes="
 QUESTIONS = {  # a question with {} for a number, lowest, highest number; limit, wanted, hoped for
     "hello route of the service": ("/health/live", 0, 0, 1.5, None, None),
     "uniform field and all methods beside it": (A + "uniform-field&gap={}mm", 2, 50, 4.8, 3.5, 2),
-    "electrodes unknown": (A + "unknown&gap={}mm", 2, 50, 5.9, None, None),
-    "spheres by table and criterion": (A + "sphere-gap&sphere_diameter=2cm&gap={}mm", 1, 9.9, 22.7, 10, 4),
-    "sphere and plane": (A + "sphere-plane&sphere_diameter=20mm&gap={}mm", 1, 7, 16.0, 10, 5),
-    "coaxial": (A + "coaxial-cylinders&inner_diameter=10mm&outer_diameter={}mm", 14, 30, 12.6, 10, 5),
+    "electrodes unknown": (A + "unknown&gap={}mm", 2, 50, 4.8, None, None),
+    "spheres by table and criterion": (A + "sphere-gap&sphere_diameter=2cm&gap={}mm", 1, 9.9, 13.1, 10, 4),
+    "sphere and plane": (A + "sphere-plane&sphere_diameter=20mm&gap={}mm", 1, 7, 12.9, 10, 5),
+    "coaxial": (A + "coaxial-cylinders&inner_diameter=10mm&outer_diameter={}mm", 14, 30, 9.5, 10, 5),
     "point and plane": (A + "point-plane&tip_radius=1mm&gap={}mm", 5, 30, 16.5, 10, 5),
-    "gap, unknown": ("/v1/gap?voltage={}kV", 6, 60, 39.8, 12, 6),
-    "gap, coaxial": ("/v1/gap?electrodes=coaxial-cylinders&inner_diameter=10mm&voltage={}kV", 9, 25, 37.9, 12, 6),
-    "gap, spheres": ("/v1/gap?electrodes=sphere-gap&sphere_diameter=2cm&voltage={}kV", 5, 30, 36.0, 12, 6),
+    "gap, unknown": ("/v1/gap?voltage={}kV", 6, 60, 16.6, 12, 6),
+    "gap, coaxial": ("/v1/gap?electrodes=coaxial-cylinders&inner_diameter=10mm&voltage={}kV", 9, 25, 23.3, 12, 6),
+    "gap, spheres": ("/v1/gap?electrodes=sphere-gap&sphere_diameter=2cm&voltage={}kV", 5, 30, 29.7, 12, 6),
     "same question again": (A + "uniform-field&gap=8mm", 0, 0, 0.75, 1.3, 1.1),
 }
 SIZE = 100_000
