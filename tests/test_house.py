@@ -108,6 +108,15 @@ def test_no_answer_is_read_back(path):
     assert not READ_BACK.search(path.read_text(encoding="utf-8"))
 
 
+def test_no_class_has_the_name_of_another():
+    places: dict[str, list[str]] = {}
+    for path in MODULES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                places.setdefault(node.name, []).append(name_of(path))
+    assert {name: found for name, found in places.items() if len(found) > 1} == {}
+
+
 @pytest.mark.parametrize("path", MODULES, ids=name_of)
 def test_the_slack_for_rounding_has_one_name(path):
     """Comparisons with a limit take `units.ROUNDING`; another tolerance has a name that says what it is for."""

@@ -10,7 +10,7 @@ from service.answers.echo import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch, Points
-from service.lookups.batch_parts import FINE, OUTSIDE, STATUSES, UNREADABLE, Budget, Part, Saying, shown
+from service.lookups.batch_parts import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, shown
 from service.methods import FloatArray
 from service.parameters import Question
 
@@ -54,7 +54,7 @@ class Distances:
         self._refusal: BadQuestion | None = None
         self._answered: dict[str, Question] = {}
 
-    def __call__(self, piece: Points, budget: Budget) -> Part:
+    def __call__(self, piece: Points, budget: Budget) -> BatchPart:
         """Return the answer at the points of a piece."""
         points = np.flatnonzero(piece.readable)
         first, which = _different([array[points] for array in piece.columns.values()])
@@ -65,7 +65,7 @@ class Distances:
         method = np.full(piece.size, -1, dtype=np.int16)
         method[points], status[points] = codes.take(which, axis=0).T
         budget.spent(piece.size)
-        return Part(
+        return BatchPart(
             {(name, "values"): _spread(metres[:, n], which, points, piece.size) for n, name in enumerate(self.names)},
             method,
             status,

@@ -41,7 +41,7 @@ class Numbers(Protocol):
 
 
 @dataclass(frozen=True)
-class Column:
+class GivenColumn:
     """A column of a batch.
 
     Parameters
@@ -149,7 +149,7 @@ class Batch:
     lookup : Lookup
     question : Question
         What is given once, with the first readable value of every column in its place.
-    columns : mapping of str to Column
+    columns : mapping of str to GivenColumn
         Of equal length, or of one value.
     branch : str
         Branch wanted.
@@ -157,7 +157,7 @@ class Batch:
 
     lookup: Lookup
     question: Question
-    columns: Mapping[str, Column]
+    columns: Mapping[str, GivenColumn]
     branch: str
 
     @property
@@ -214,7 +214,7 @@ def _given_text(name: str, value: Any) -> str:
     return str(value)
 
 
-def _sample(name: str, column: Column) -> str:
+def _sample(name: str, column: GivenColumn) -> str:
     """Return the first readable value as query text, so that the column is checked like any parameter."""
     value, dimension = column.first(), column.parameter.dimension
     if value is None:
@@ -224,7 +224,7 @@ def _sample(name: str, column: Column) -> str:
     return f"{units.shown(value, dimension)!r}{units.DIMENSIONS[dimension].shown}"
 
 
-def read_columns(columns: Any, lookup: Lookup) -> dict[str, Column]:
+def read_columns(columns: Any, lookup: Lookup) -> dict[str, GivenColumn]:
     """Return the columns, of one length or of one value.
 
     Parameters
@@ -256,7 +256,7 @@ def read_columns(columns: Any, lookup: Lookup) -> dict[str, Column]:
     return found
 
 
-def _column(parameter: Parameter, column: Any) -> Column:
+def _column(parameter: Parameter, column: Any) -> GivenColumn:
     name = parameter.name
     if not isinstance(column, Mapping) or set(column) - {"unit", "values"} or not _is_list(column.get("values")):
         raise BadQuestion.about(name, f"columns.{name} needs unit and values, a list of numbers.", ("unit", "values"))
@@ -266,11 +266,11 @@ def _column(parameter: Parameter, column: Any) -> Column:
         raise BadQuestion.about(name, f"columns.{name} has {count} values; at most {MOST_POINTS} are taken.")
     read = numbers(values) if isinstance(values, list) else values
     if parameter.dimension not in units.DIMENSIONS:
-        return Column(parameter, read)
+        return GivenColumn(parameter, read)
     kind = units.DIMENSIONS[parameter.dimension]
     unit = units.find(f"columns.{name}.unit", str(column.get("unit", "")), kind)
     lowest = None if kind.lowest is None else float(kind.lowest)
-    return Column(parameter, read, float(unit.scale), float(unit.offset), lowest)
+    return GivenColumn(parameter, read, float(unit.scale), float(unit.offset), lowest)
 
 
 def _is_list(values: Any) -> bool:

@@ -75,7 +75,7 @@ class Budget:
 
 
 @dataclass(frozen=True)
-class Part:
+class BatchPart:
     """The answer at the points of a piece.
 
     Parameters
@@ -112,7 +112,7 @@ class Answering(Protocol):
     where_known: frozenset[str]
     """Result columns that are told only where some point has a number."""
 
-    def __call__(self, piece: Points, budget: Budget) -> Part:
+    def __call__(self, piece: Points, budget: Budget) -> BatchPart:
         """Return what is answered at the points of a piece.
 
         Parameters

@@ -22,7 +22,7 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.errors import OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch, Points
-from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, Budget, Part, Saying
+from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying
 from service.methods import Case, FloatArray
 from service.methods.case import AIR, is_same, same
 from service.methods.method import BoolArray
@@ -155,7 +155,7 @@ class AtCases(ABC):
     def found(self, cases: Cases, budget: Budget) -> Found:
         """Return what is found at cases."""
 
-    def __call__(self, piece: Points, budget: Budget) -> Part:
+    def __call__(self, piece: Points, budget: Budget) -> BatchPart:
         """Return the answer at the points of a piece."""
         air = AirColumns.of(piece)
         cases = Cases.of(piece, self.registry, air, self.understood, gaps=self.gaps)
@@ -165,14 +165,14 @@ class AtCases(ABC):
         if cases is None:
             nothing = np.full(piece.size, np.nan)
             budget.spent(piece.size)
-            return Part(dict.fromkeys(ends, nothing), method, status)
+            return BatchPart(dict.fromkeys(ends, nothing), method, status)
         if self._first is None:
             self._first = cases
         found = self.found(cases, budget)
         status[cases.rows], method[cases.rows] = found.code, found.method
         self._notes |= dict.fromkeys([*cases.here.notes, *self._said_of_kinds(cases, found.kind), *found.said.notes])
         self._cautions |= dict.fromkeys(found.said.cautions)
-        return Part({end: _whole(cases.rows, found.columns[end]) for end in ends}, method, status)
+        return BatchPart({end: _whole(cases.rows, found.columns[end]) for end in ends}, method, status)
 
     def _said_of_kinds(self, cases: Cases, kind: np.ndarray) -> list[str]:
         """Return notes of the single question at the first point of every new kind, and keep its cautions."""

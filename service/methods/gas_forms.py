@@ -228,11 +228,11 @@ def points(row: GasRow, reference: Reference) -> Form:
     )
 
 
-def _nearest(series: tuple[measured.Series, ...], gaps: FloatArray) -> FloatArray:
+def _nearest(series: tuple[measured.MeasuredSeries, ...], gaps: FloatArray) -> FloatArray:
     known = np.array([one.gap for one in series])
     return np.asarray(known[np.argmin(np.abs(np.log(known[None] / gaps[:, None])), axis=1)])
 
 
-def _own(series: tuple[measured.Series, ...], gap: float, place: int) -> float:
+def _own(series: tuple[measured.MeasuredSeries, ...], gap: float, place: int) -> float:
     known = np.array([one.gap for one in series])
     return float(series[int(np.argmin(np.abs(np.log(known / gap))))].pressures[place])

@@ -16,7 +16,7 @@ from service.units import ROUNDING
 
 
 @dataclass(frozen=True, eq=False)
-class Series:
+class MeasuredSeries:
     """Measured points of one gap, in the order of pressure.
 
     Parameters
@@ -34,7 +34,7 @@ class Series:
     voltages: Floats
 
 
-def series_of(gaps: ArrayLike, pressures: ArrayLike, voltages: ArrayLike) -> tuple[Series, ...]:
+def series_of(gaps: ArrayLike, pressures: ArrayLike, voltages: ArrayLike) -> tuple[MeasuredSeries, ...]:
     """Return the points of a campaign in one gas, sorted into one series per gap.
 
     Parameters
@@ -68,11 +68,11 @@ def series_of(gaps: ArrayLike, pressures: ArrayLike, voltages: ArrayLike) -> tup
         if np.any(np.diff(p[order]) == 0):
             raise ValueError(f"gap {gap:.6g} m has one pressure twice")
         if order.size > 1:
-            found.append(Series(float(gap), p[order], V[order]))
+            found.append(MeasuredSeries(float(gap), p[order], V[order]))
     return tuple(found)
 
 
-def measured_voltage(gap: ArrayLike, pressure: ArrayLike, campaign: tuple[Series, ...]) -> Floats:
+def measured_voltage(gap: ArrayLike, pressure: ArrayLike, campaign: tuple[MeasuredSeries, ...]) -> Floats:
     """Return the breakdown voltage between two measured points of the same gap.
 
     ``ln voltage`` straight in ``ln pressure``
@@ -83,7 +83,7 @@ def measured_voltage(gap: ArrayLike, pressure: ArrayLike, campaign: tuple[Series
         Distance [m]; one of the measured gaps.
     pressure : array_like
         Pressure reduced to 20 degC [Pa]; within the measured pressures of that gap.
-    campaign : tuple of Series
+    campaign : tuple of MeasuredSeries
         Of `series_of`.
 
     Returns

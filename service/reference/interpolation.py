@@ -97,7 +97,7 @@ class Tabulated:
     def ends(self) -> tuple[float, float]:
         """First and last argument, with the rounding that reads them."""
         low, high = self.span
-        return low - ROUNDING * abs(low), high + ROUNDING * abs(high)
+        return low - READ_BEYOND * abs(low), high + READ_BEYOND * abs(high)
 
     @cached_property
     def _points(self) -> tuple[list[float], list[float]]:

@@ -40,7 +40,7 @@ def library() -> Any:
     return pyarrow
 
 
-class Numbers:
+class ArrowNumbers:
     """A column of numbers in pieces; nulls are NaN.
 
     Parameters
@@ -102,7 +102,7 @@ def _parts(stream: IO[bytes], most: int) -> Iterator[bytes]:
 
 
 def read(pa: Any, body: bytes | mmap.mmap) -> dict[str, Any]:
-    """Return the body of a batch, its columns as `Numbers`.
+    """Return the body of a batch, its columns as `ArrowNumbers`.
 
     Parameters
     ----------
@@ -125,7 +125,7 @@ def read(pa: Any, body: bytes | mmap.mmap) -> dict[str, Any]:
         columns = {
             name: {
                 "unit": _said(schema.field(i).metadata, "unit"),
-                "values": Numbers([one.column(i) for one in pieces]),
+                "values": ArrowNumbers([one.column(i) for one in pieces]),
             }
             for i, name in enumerate(schema.names)
         }

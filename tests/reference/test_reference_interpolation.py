@@ -6,7 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import OutsideValidity
+from service.methods import Case, Limit
+from service.methods.method import GAP
 from service.reference import Tabulated, interpolate
+from service.units import ROUNDING
 
 POSITIVE = st.floats(min_value=1e-6, max_value=1e6)
 POINTS = st.lists(st.tuples(POSITIVE, POSITIVE), min_size=2, max_size=8, unique_by=lambda point: round(point[0], 6))
@@ -58,3 +61,15 @@ def test_a_table_is_checked_once_and_read_often(reference):
     assert curve(table["spacing"][3:5]) == pytest.approx(table["voltage"][3:5], rel=1e-12)
     with pytest.raises(OutsideValidity, match="nothing is read beyond"):
         curve(1.01 * table["spacing"][-1])
+
+
+@pytest.mark.parametrize("end", [0.1, 0.473, 0.675, 0.941])
+def test_what_a_limit_lets_through_at_an_end_is_read_as_the_end(end):
+    # a limit takes its slack of the value, a table of its end: the last value that holds may lie past end + slack
+    limit, curve = Limit("gap", GAP, 0.01, end), Tabulated(np.array([0.01, end]), np.array([1.0, 2.0]))
+    beyond = end * (1 + ROUNDING + 2 * ROUNDING**2) * (1 + np.arange(8, -9, -1) * 2.0**-52)
+    one = np.ones(beyond.size)
+    let_through = beyond[limit.holds(Case(beyond, one, one, one, one))]
+    assert let_through.size
+    assert curve(let_through) == pytest.approx(2.0)
+    assert curve(float(let_through.max())) == 2.0
