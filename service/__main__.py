@@ -12,7 +12,7 @@ from typing import Any
 from waitress import create_server
 
 from service import __version__
-from service.errors import BadSetting
+from service.errors import BadSetting, quoted
 from service.web import create_app
 from service.web.arrow_body import LARGEST
 from service.web.log import to_stderr
@@ -103,9 +103,10 @@ def serve(host: str, port: int) -> int:
         0 after an interrupt.
     """
     app = create_app()
-    server = create_server(
+    server = _server(
         app,
-        **listening(host, port),
+        host,
+        port,
         threads=8,
         ident=None,
         # idle connections are many (a wiki page holds several a reader) and must not keep others waiting
@@ -129,6 +130,13 @@ def serve(host: str, port: int) -> int:
     finally:
         server.close()
     return 0
+
+
+def _server(app: Any, host: str, port: int, **settings: Any) -> Any:
+    try:
+        return create_server(app, **listening(host, port), **settings)
+    except ValueError as error:  # what waitress says of a name or an address that is none
+        raise BadSetting(f"Cannot serve on '{quoted(host)}': it is no address of this machine.") from error
 
 
 def listening(host: str, port: int) -> dict[str, Any]:

@@ -268,7 +268,12 @@ def _column(parameter: Parameter, column: Any) -> GivenColumn:
     if parameter.dimension not in units.DIMENSIONS:
         return GivenColumn(parameter, read)
     kind = units.DIMENSIONS[parameter.dimension]
-    unit = units.find(f"columns.{name}.unit", str(column.get("unit", "")), kind)
+    given = column.get("unit")
+    if not isinstance(given, str) or not given:
+        accepted = tuple(kind.spellings)
+        detail = f"columns.{name}.unit is needed, one of {', '.join(accepted)}."
+        raise BadQuestion.about(f"columns.{name}.unit", detail, accepted)
+    unit = units.find(f"columns.{name}.unit", given, kind)
     lowest = None if kind.lowest is None else float(kind.lowest)
     return GivenColumn(parameter, read, float(unit.scale), float(unit.offset), lowest)
 

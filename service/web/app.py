@@ -23,6 +23,7 @@ from service.web import (
     responses,
 )
 from service.web.configuration import Configuration
+from service.web.hosts import OneHost
 from service.web.responses import Repeated
 from service.web.workshop import Workshop
 
@@ -70,7 +71,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
 
         count = metrics.count
         metrics.count_warnings()
-    behind = Repeated(lookup_routes.Directly(app.wsgi_app, workshop))
+    behind = OneHost(Repeated(lookup_routes.Directly(app.wsgi_app, workshop)))
     app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]  # WSGI, as Flask has it
     if configuration.proxies:
         proxies = configuration.proxies

@@ -12,7 +12,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.exceptions import NotImplemented as NotOffered
 
 from service.answers.lookup import Lookup
-from service.errors import ServiceError
+from service.errors import BadReferenceData, ServiceError
 from service.parameters import Question
 from service.web.asking import canonical_path_form
 from service.web.lookup_routes import answered
@@ -55,6 +55,8 @@ def asked(url: str) -> tuple[Lookup, Question, str]:
     try:
         lookup, question = question_of(url)
         answer = answered(lookup, question)
+    except BadReferenceData:  # the consumer keeps a 404, and these data may be mended
+        raise
     except ServiceError as error:
         raise NotFound(f"There is nothing to embed at that address. {error.detail}") from error
     if workshop().lookups[lookup.key].post:

@@ -135,9 +135,10 @@ PATHS: Mapping[str, Fixed] = {
         "How a question is embedded (oEmbed 1.0).",
         "The frame that shows a card, for a page into which the address of a question is pasted.",
         JSON,
-        problems=("404", "500"),
+        problems=("404", "500", "501", "503"),
         parameters=(
             _text("url", "Address of a question of this service.", required=True),
+            _text("format", "json, the only one that is offered."),
             _text("maxwidth", "Widest, in pixels.", kind="integer"),
             _text("maxheight", "Highest, in pixels.", kind="integer"),
         ),

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import NotFound
 
 from service.answers.lookup import Lookup
-from service.errors import BadQuestion, ServiceError
+from service.errors import BadQuestion, BadReferenceData, ServiceError
 from service.lookups import probe_check
 from service.lookups.batch_input import MOST_POINTS, batched
 from service.lookups.batch_parts import MOST_SECONDS
@@ -359,8 +359,16 @@ def for_people(error: ServiceError) -> Response | None:
     people = accept["text/html"] > accept["application/json"] and accept["text/html"] > accept["image/png"]
     name, mark, rest = request.path.removeprefix("/v1/").partition(";")
     shop = workshop()
-    if not people or request.method != "GET" or shop.loaded is None or "." in name:
+    if not people or request.method != "GET" or "." in name:
         return None
+    if isinstance(error, BadReferenceData):
+        status, title, _ = TITLES[error.key]
+        response = page(
+            "problem.html", {"title": title, "number": status, "text": error.detail, "key": error.key}, status
+        )
+        response.headers["Cache-Control"] = "no-store"
+        response.vary.add("Accept")
+        return response
     lookup = shop.lookups.get(name)
     if lookup is None or lookup.post:
         return None

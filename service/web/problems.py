@@ -77,6 +77,11 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
         "The service failed",
         "A fault of the service, not of the question. It has been logged.",
     ),
+    "not-offered": (
+        501,
+        "This is not offered here",
+        "A standard knows this form of the answer, and this service does not: it describes embedding as JSON only.",
+    ),
     "bad-reference-data": (
         503,
         "The reference data do not load",
@@ -100,6 +105,7 @@ HTTP_KEYS = {
     406: "not-acceptable",
     413: "too-large",
     415: "unsupported-body",
+    501: "not-offered",
 }
 
 

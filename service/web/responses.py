@@ -21,7 +21,7 @@ from service.web.log import CACHE
 CACHE_CONTROL = "public, max-age=3600, stale-while-revalidate=86400"
 PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 CARD_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; frame-ancestors {ancestors}"
-ENTITY_HEADERS = "ETag, Link, RateLimit, RateLimit-Policy, Retry-After"
+ENTITY_HEADERS = "ETag, Link, Retry-After"
 RENDERED_BY = tuple(f"{name} {version(name)}" for name in ("numpy", "resvg-py", "jinja2"))
 """Libraries whose version may change the bytes of an answer."""
 BY_SUFFIX_ONLY = ("wiki", "dokuwiki")

@@ -238,3 +238,10 @@ def test_every_error_of_the_service_has_a_status():
 
     for error in kinds(errors.ServiceError):
         assert error is errors.ServiceError or error.key in TITLES or error is errors.BadSetting, error
+
+
+@pytest.mark.parametrize("column", [{"values": [1]}, {"unit": None, "values": [1]}, {"unit": "", "values": [1]}])
+def test_a_column_without_a_unit_is_told_which_would_do(client, column):
+    response = client.post("/v1/batch", json={"lookup": "breakdown", "columns": {"gap": column}})
+    assert response.status_code == 400
+    assert response.get_json()["detail"].startswith("columns.gap.unit is needed, one of km, m, cm, mm,")

@@ -407,7 +407,8 @@ def test_oembed_describes_only_our_own_addresses(client):
     photo = client.get("/oembed?url=/v1/breakdown.svg%3Fgap%3D8mm").get_json()
     assert photo["type"] == "photo"
     assert client.get("/oembed?url=https://example.org/v1/breakdown%3Fgap%3D8mm").status_code == 404
-    assert client.get("/oembed?url=/v1/breakdown%3Fgap%3D8mm&format=xml").status_code == 501
+    other = client.get("/oembed?url=/v1/breakdown%3Fgap%3D8mm&format=xml")
+    assert (other.status_code, other.get_json()["type"]) == (501, "/problems/not-offered")
 
 
 @pytest.mark.parametrize(("switch", "shown"), [("on", True), ("off", False)])
@@ -458,3 +459,16 @@ def test_a_group_that_follows_from_a_material_is_not_listed_as_assumed(client):
     asked = client.get(f"/v1/creepage?{query}").get_json()["asked"]
     assert "material_group" not in asked["assumed"]
     assert asked["material"] == "fr-4"
+
+
+@pytest.mark.parametrize("host", ["a, b", "x:y", "a/b", "a b", "<b>", "user@a", ""])
+def test_what_names_no_host_or_two_is_refused(client, host):
+    """RFC 9112, 3.2: 400 where there is no Host line, more than one, or what is no host."""
+    response = client.get("/health/live", headers={"Host": host})
+    assert response.status_code == 400
+    assert response.mimetype == "application/problem+json"
+
+
+@pytest.mark.parametrize("host", ["localhost", "127.0.0.1:8000", "[::1]:8000", "hv.example.org", "my_service:80"])
+def test_a_host_is_a_name_or_an_address(client, host):
+    assert client.get("/health/live", headers={"Host": host}).status_code == 200

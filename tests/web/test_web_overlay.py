@@ -197,3 +197,14 @@ def test_every_sentence_follows_the_corrected_data(client, amended, address, say
     assert shipped in before.replace("125 mm", "12.5 cm")
     assert says in after
     assert shipped not in after.replace("125 mm", "12.5 cm")
+
+
+def test_spoiled_data_are_told_to_people_as_a_page_and_never_as_nothing_to_embed(spoiled):
+    """A consumer keeps a 404 of oEmbed; a browser shows no bare JSON."""
+    for path in ("/", "/docs", "/v1/breakdown?gap=8mm"):
+        response = spoiled.get(path, headers={"Accept": "text/html,*/*;q=0.8"})
+        assert (response.status_code, response.mimetype) == (503, "text/html"), path
+        assert "iec_60052_table_2.csv" in response.get_data(as_text=True)
+        assert response.headers["Cache-Control"] == "no-store"
+        assert spoiled.get(path, headers={"Accept": "application/json"}).mimetype == "application/problem+json"
+    assert spoiled.get("/oembed?url=/v1/breakdown?gap=8mm").status_code == 503

@@ -179,3 +179,19 @@ def test_data_that_do_not_load_end_with_status_one_in_the_terminal(tmp_path):
     done = in_terminal("/v1/breakdown?gap=8mm", SERVICE_REFERENCE_DATA=str(tmp_path / "nowhere"))
     assert done.returncode == 1
     assert b'"status":503' in done.stdout
+
+
+@pytest.mark.parametrize("host", ["999.1.1.1", "no such host", "-"])
+def test_a_host_that_is_none_is_one_line_at_start(host):
+    command = [sys.executable, "-m", "service", "--host", host, "--port", "0"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=WAIT)
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 1
+    assert done.stderr.startswith("service: Cannot serve on")
+
+
+def test_two_host_lines_or_none_are_refused_on_the_wire(server):
+    for hosts in (b"", b"Host: a\r\nHost: b\r\n"):
+        answer = raw(server, b"GET /health/live HTTP/1.1\r\n" + hosts + b"Connection: close\r\n\r\n")
+        assert answer.startswith(b"HTTP/1.1 400 "), hosts
+    assert raw(server, b"GET /health/live HTTP/1.0\r\n\r\n").startswith(b"HTTP/1.0 200 ")
