@@ -103,23 +103,25 @@ def serve(host: str, port: int) -> int:
         0 after an interrupt.
     """
     app = create_app()
-    server = _server(
-        app,
-        host,
-        port,
-        threads=8,
-        ident=None,
-        # idle connections are many (a wiki page holds several a reader) and must not keep others waiting
-        connection_limit=1000,
-        channel_timeout=15,
-        cleanup_interval=5,
-        max_request_body_size=LARGEST,
-        # bodies and answers stay in memory, so that no folder for temporary files is needed but for long Arrow streams
-        inbuf_overflow=BUFFER,
-        outbuf_overflow=BUFFER,
-        # with trusted proxies the application judges forwarding headers; otherwise they never reach it
-        clear_untrusted_proxy_headers=not app.extensions["workshop"].configuration.proxies,
-    )
+    try:
+        server = create_server(
+            app,
+            **listening(host, port),
+            threads=8,
+            ident=None,
+            # idle connections are many (a wiki page holds several a reader) and must not keep others waiting
+            connection_limit=1000,
+            channel_timeout=15,
+            cleanup_interval=5,
+            max_request_body_size=LARGEST,
+            # bodies and answers stay in memory, so that no folder for temporary files is needed but for long Arrow streams
+            inbuf_overflow=BUFFER,
+            outbuf_overflow=BUFFER,
+            # with trusted proxies the application judges forwarding headers; otherwise they never reach it
+            clear_untrusted_proxy_headers=not app.extensions["workshop"].configuration.proxies,
+        )
+    except ValueError as error:  # what waitress says of a name or an address that is none
+        raise BadSetting(f"Cannot serve on '{quoted(host)}': it is no address of this machine.") from error
     bound = getattr(server, "effective_port", None) or server.effective_listen[0][1]
     shown = "127.0.0.1" if host in ("*", "0.0.0.0") else f"[{'::1' if host == '::' else host}]" if ":" in host else host
     signal.signal(signal.SIGTERM, _terminate)
@@ -130,13 +132,6 @@ def serve(host: str, port: int) -> int:
     finally:
         server.close()
     return 0
-
-
-def _server(app: Any, host: str, port: int, **settings: Any) -> Any:
-    try:
-        return create_server(app, **listening(host, port), **settings)
-    except ValueError as error:  # what waitress says of a name or an address that is none
-        raise BadSetting(f"Cannot serve on '{quoted(host)}': it is no address of this machine.") from error
 
 
 def listening(host: str, port: int) -> dict[str, Any]:
