@@ -114,7 +114,7 @@ def serve(host: str, port: int) -> int:
             channel_timeout=15,
             cleanup_interval=5,
             max_request_body_size=LARGEST,
-            # bodies and answers stay in memory, so that no folder for temporary files is needed but for long Arrow streams
+            # bodies and answers stay in memory: no folder for temporary files is needed but for long Arrow streams
             inbuf_overflow=BUFFER,
             outbuf_overflow=BUFFER,
             # with trusted proxies the application judges forwarding headers; otherwise they never reach it
