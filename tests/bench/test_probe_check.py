@@ -337,3 +337,14 @@ def test_the_lookup_declares_its_body(registry):
     assert lookup.post
     names = {one.name for one in (*lookup.body.parameters, *lookup.body.parts)}
     assert {"sphere_diameter", "readings", "network", "irradiated"} <= names
+
+
+def test_a_setting_is_known_no_better_than_the_wider_half_of_its_band(check):
+    # own balls at positive impulses: the band of the model reaches further up than down
+    readings = [{"spacing": "15mm", "indicated_voltages": [f"{42 + 0.01 * (i % 5):.2f}kV" for i in range(10)]}]
+    body = simulated(0.0, 0.0, waveform="lightning-impulse") | {"readings": readings}
+    document = check({**body, "sphere_diameter": "30mm", "polarity": "positive"})
+    volts = document["settings"][0]["reference_voltage"]
+    up, down = volts["high"] / volts["value"] - 1, 1 - volts["low"] / volts["value"]
+    assert up > down
+    assert document["settings"][0]["ratio_error_uncertainty_percent"] >= 100 * up

@@ -1,11 +1,15 @@
 """Drawn electrodes over HTTP: what the field says, traps, refusals that name the part, formats, the inverse."""
 
 import threading
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from service.bench import profile_field
+from service.bench.profile_results import _widened, margin_block
+from service.methods import Estimate
+from service.units import Quantity
 from tests.bench.random_drawings import compared
 
 
@@ -286,3 +290,23 @@ def test_estimates_are_honest_on_random_drawings():
             assert true[0] <= 2 * estimate[0]
             assert true[1] <= 2 * estimate[1]
     assert sum(1 for row in rows if row[0]) <= 3
+
+
+def test_a_margin_is_that_of_the_low_end_and_is_cut_downwards():
+    # 10.007 kV over 12 kV is 0.8339: told as 0.833; a withstand estimate has no band of its own
+    point = SimpleNamespace(
+        inception_voltage=Quantity(11e3, "voltage", low=10.007e3, high=12e3),
+        withstand_estimate=Quantity(9.0e3, "voltage"),
+    )
+    margin = margin_block(point, 12e3)["margin"]
+    assert (margin["inception_over_voltage"], margin["withstand_over_voltage"]) == (0.833, 0.75)
+
+
+def test_the_errors_of_a_drawing_widen_a_band_to_both_sides_as_a_sum_of_squares():
+    # 3 and 6 % with 4 and 8 % of the drawing: 5 and 10 %
+    one = np.ones(1)
+    found = _widened(Estimate(30e3 * one, 29.1e3 * one, 31.8e3 * one, inception=30e3 * one), 0.04)
+    assert found.low == pytest.approx(30e3 * 0.95)
+    assert _widened(found, 0.0).low == pytest.approx(found.low)
+    above = _widened(Estimate(30e3 * one, 29.1e3 * one, 31.8e3 * one), 0.08)
+    assert above.high == pytest.approx(33e3)

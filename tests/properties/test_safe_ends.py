@@ -51,7 +51,7 @@ def test_at_the_gap_that_holds_the_withstand_estimate_is_at_least_the_voltage(re
     curves = GapCurves(here.arrangement, here.case, None, registry.reference)
     if not curves.on_grid.answered.any():
         return  # needle points of other waveforms are not tabulated
-    asked, places = [], []
+    asked, places, fired, jumped = [], [], [], []
     for kilovolts in KILOVOLTS:
         volts = kilovolts * 1e3
         try:
@@ -63,11 +63,20 @@ def test_at_the_gap_that_holds_the_withstand_estimate_is_at_least_the_voltage(re
             asked.append(volts)
             places.append(ends.holds_above)
             assert (ends.sparks_below or 0.0) <= ends.holds_above
+        if ends.sparks_below is not None:
+            fired.append(volts)
+            jumped.append(ends.sparks_below)
     there = curves.at(np.array(places))
     held = withstand(there.case, there.low, registry.reference)
     # rounded up, the last gap of a table may lie just beyond it
     assert (held[there.answered] >= np.array(asked)[there.answered]).all(), (query, asked, places)
     assert there.answered.sum() >= len(asked) - 1
+    # rounded down: there even the upper end of the band is reached
+    if jumped:
+        high = curves.at(np.array(jumped)).high
+        known = np.isfinite(high)
+        assert known.sum() >= len(jumped) - 1
+        assert (high[known] <= np.array(fired)[known] * (1 + 1e-9)).all(), (query, fired, jumped)
 
 
 def test_ten_kilovolts_rms_are_held_where_they_are_said_to_be(registry):
