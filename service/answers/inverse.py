@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from service.answers.crossings import (
+    FEW,
     POINTS_PER_DECADE,
     Cubics,
     divided,
@@ -41,8 +42,6 @@ JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
 """Most hand-overs that are looked for within one step of the grid."""
-FEW = 6
-"""Places up to which one after another in plain numbers is faster than all at once in arrays."""
 MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""
 NAMES = ("value", "low", "high", "withstand")
@@ -422,7 +421,7 @@ class Curves:
         if not step.size:
             return np.empty(0)
         found = self.on_grid
-        around = np.clip(step[:, None] + np.arange(-1, 3), 0, found.places.shape[1] - 1)
+        around = np.minimum(np.maximum(step[:, None] + np.arange(-1, 3), 0), found.places.shape[1] - 1)
         near = rows[:, None], around
         there = self._stacked[curve[:, None], *near]
         places = found.places[near]

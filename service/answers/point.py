@@ -63,9 +63,10 @@ def asked_method(question: Question, here: Situation) -> str | None:
     BadQuestion
         When it does not belong to the arrangement.
     """
-    only = str(question.values["method"]) if "method" in question else None
-    own = [method.key for method in here.arrangement.methods]
-    if only is not None and only not in own:
+    if "method" not in question:
+        return None
+    only, own = question.key("method"), [method.key for method in here.arrangement.methods]
+    if only not in own:
         raise BadQuestion.about("method", f"method={only} does not belong to electrodes={here.arrangement.key}.", own)
     return only
 

@@ -94,6 +94,51 @@ def find_root(
     return found, enclosed
 
 
+def find_root_of_one(
+    function: Callable[[float], float],
+    ends: tuple[float, float],
+    at: tuple[float, float],
+    start: float,
+    *,
+    least: float = 1e-300,
+    enough: float = 0.0,
+) -> float | None:
+    """Return what `find_root` does, for one element in plain numbers, which for one is ten times faster.
+
+    Parameters
+    ----------
+    function : callable
+        Of a plain number.
+    ends, at : tuple of float
+        Of the bracket, rising, and the function there.
+    start, least, enough : float
+        As in `find_root`.
+
+    Returns
+    -------
+    float or None
+        Nothing where the ends enclose no change of sign.
+    """
+    (low, high), rises = ends, at[0] < 0
+    if rises == (at[1] < 0) and at[0] != 0:
+        return None
+    (fb, b), (fa, a) = sorted(zip(at, ends, strict=True), key=lambda one: abs(one[0]))
+    if fb == 0:
+        return b
+    guess = start
+    for step in range(1, STEPS):
+        trusted = low < guess < high and (step % 4 > 0 or abs(guess - b) < abs(b - a) / 2)
+        c = guess if trusted else (low + high) / 2
+        fc = function(c)
+        low, high = (c, high) if (fc < 0) == rises else (low, c)
+        close = trusted and abs(c - b) <= CLOSE * abs(c) + least and abs(fc) < CLOSE
+        a, fa, b, fb = b, fb, c, fc
+        if close or not abs(fc) > enough or not high - low > NARROWEST * abs(c):
+            break
+        guess = b - fb * (b - a) / (fb - fa) if fb != fa else b
+    return b
+
+
 def _secant(a: Floats, fa: Floats, b: Floats, fb: Floats) -> Floats:
     with np.errstate(all="ignore"):
         return b - fb * (b - a) / (fb - fa)

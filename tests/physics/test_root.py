@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import elementwise
 
-from service.physics.root import find_root
+from service.physics.root import find_root, find_root_of_one
 
 COUNT = 40
 FUNCTIONS = {  # of the place and of a parameter that is the root, each at most some orders of magnitude steep
@@ -72,3 +72,31 @@ def test_no_elements_are_no_fault():
     found, enclosed = find_root(lambda x, which: x, np.empty(0), np.empty(0))
     assert not found.size
     assert not enclosed.size
+
+
+@pytest.mark.parametrize("name", ["smooth", "steep", "cube", "step", "level"])
+def test_one_root_in_plain_numbers_is_that_of_arrays(name):
+    functions = {
+        "smooth": lambda x: np.expm1(x) - 0.3,
+        "steep": lambda x: np.tanh(500 * (x - 0.3)),
+        "cube": lambda x: (x - 0.3) ** 3,
+        "step": lambda x: np.where(np.asarray(x) < 0.3, -1.0, 2.0),
+        "level": lambda x: np.maximum(x - 0.3, 0.0) - 1e-3,
+    }
+    function, random = functions[name], np.random.default_rng(5)
+    for _ in range(40):
+        low, high, start = random.uniform(-2, 0.2), random.uniform(0.4, 3), random.uniform(-2, 3)
+        at = float(function(low)), float(function(high))
+        options = {"least": 1e-12, "enough": random.choice([0.0, 1e-11])}
+        many, enclosed = find_root(
+            lambda x, _: np.asarray(function(x), dtype=np.float64),
+            np.array([low]),
+            np.array([high]),
+            at=(np.array([at[0]]), np.array([at[1]])),
+            start=np.array([start]),
+            **options,
+        )
+        one = find_root_of_one(lambda x: float(function(x)), (low, high), at, start, **options)
+        assert enclosed[0]
+        assert one == pytest.approx(many[0], rel=1e-13)
+        assert find_root_of_one(lambda x: float(function(x)) - 9e9, (low, high), (-9e9, -9e9), start) is None
