@@ -15,6 +15,7 @@ from service.answers.evaluate import Evaluation
 from service.answers.figure import Figure
 from service.answers.registry import Registry
 from service.answers.situation import Situation
+from service.errors import BadQuestion
 from service.parameters import Given, Members, Parameter, Parameters, Question
 
 FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
@@ -288,3 +289,12 @@ class Lookup:
     def post(self) -> bool:
         """Whether the question comes in a body, and never in a query."""
         return self.body is not None and not self.also_asked
+
+
+def only_posted(member: str, detail: str) -> Callable[[Question], Answer]:
+    """Return the answer of a lookup whose question comes in a body only: a query is refused for what it cannot hold."""
+
+    def refuse(_: Question) -> Answer:
+        raise BadQuestion.about(member, detail, ("POST",))
+
+    return refuse

@@ -11,7 +11,7 @@ from service.answers.blocks import also_block, chosen_method, corrections_block,
 from service.answers.document import document
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, only_posted
 from service.answers.registry import Registry
 from service.bench import divider, probe_record
 from service.bench.comparison import COVERAGE
@@ -22,8 +22,7 @@ from service.bench.probe_sheet import body_from_csv
 from service.bench.probe_verdict import CANNOT_TELL, Overall
 from service.bench.sparkovers import Sparkovers
 from service.bench.sphere_practice import IMPULSES
-from service.errors import BadQuestion
-from service.parameters import Given, Question
+from service.parameters import Given
 from service.units import Quantity
 
 __all__ = ["BODY", "answer", "body_from_csv", "lookup"]
@@ -83,7 +82,7 @@ def lookup(registry: Registry) -> Lookup:
         "Probe check",
         "Whether a probe or divider is right: its readings at sparkover beside the voltage of a sphere gap.",
         BODY.parameters,
-        _asked_without_readings,
+        only_posted("readings", "A probe check takes its readings in a body: POST it."),
         example=EXAMPLE,
         formats=FORMATS,
         single_values=False,
@@ -92,10 +91,6 @@ def lookup(registry: Registry) -> Lookup:
         answer_given=lambda given: answer(given, registry),
         from_sheet=body_from_csv,
     )
-
-
-def _asked_without_readings(question: Question) -> Answer:
-    raise BadQuestion.about("readings", "A probe check takes its readings in a body: POST it.", ("POST",))
 
 
 class Checked(NamedTuple):

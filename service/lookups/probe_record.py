@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, only_posted
 from service.answers.registry import Registry
 from service.bench import probe_record
 from service.bench.probe_body import RECORD
-from service.errors import BadQuestion
 from service.lookups import probe_check
-from service.parameters import Given, Question
+from service.parameters import Given
 
 __all__ = ["BODY", "answer", "lookup"]
 
@@ -40,17 +39,13 @@ def lookup(registry: Registry) -> Lookup:
         "Probe record",
         "Whether the record of a probe check is as it was made, and what the check says when it is done again.",
         (),
-        _asked_without_record,
+        only_posted("given", "A record is posted: the answer of /v1/probe-check, as JSON."),
         example="",
         formats=FORMATS,
         results=RESULTS,
         body=BODY,
         answer_given=lambda given: answer(given, registry),
     )
-
-
-def _asked_without_record(question: Question) -> Answer:
-    raise BadQuestion.about("given", "A record is posted: the answer of /v1/probe-check, as JSON.", ("POST",))
 
 
 def answer(given: Given, registry: Registry) -> Answer:

@@ -13,7 +13,7 @@ from service import units
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Curve, Figure, PlotAxis, Section
-from service.answers.lookup import FORMATS, Answer, Lead, Lookup
+from service.answers.lookup import FORMATS, Answer, Lead, Lookup, only_posted
 from service.answers.measure import readings
 from service.answers.outside import refusal
 from service.answers.point import Point, answer_of
@@ -26,7 +26,7 @@ from service.bench.profile_results import section
 from service.errors import BadQuestion, UnknownName
 from service.methods.computed import rods_note
 from service.methods.laws import ionization_fits
-from service.parameters import Given, Question
+from service.parameters import Given
 from service.spoken import said, span_of
 from service.units import Quantity
 
@@ -58,7 +58,7 @@ def lookup(registry: Registry) -> Lookup:
         "Electrodes as drawn",
         "Where and at what voltage a discharge starts between electrodes of any shape, drawn or chosen.",
         BODY.parameters,
-        _without_electrodes,
+        only_posted("electrodes", "A profile takes its electrodes in a body: POST it."),
         example="",
         formats=tuple(form for form in FORMATS if form not in ("wiki", "dokuwiki")),
         single_values=False,
@@ -66,10 +66,6 @@ def lookup(registry: Registry) -> Lookup:
         body=BODY,
         answer_given=lambda given: answer(given, registry),
     )
-
-
-def _without_electrodes(question: Question) -> Answer:
-    raise BadQuestion.about("electrodes", "A profile takes its electrodes in a body: POST it.", ("POST",))
 
 
 def answer(given: Given, registry: Registry) -> Answer:
