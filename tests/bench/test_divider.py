@@ -102,6 +102,8 @@ def test_a_result_carries_only_where_every_stray_that_may_be_there_says_so():
     small, large = (Divider(100e6, 100e3, 3e-12, 3e-9, 10, stray) for stray in off)
     assert carried(plain, [small], 1e3, 0.0)[0] == "yes"
     assert carried(plain, [large], 1e3, 0.0)[0] == "no"
+    assert "does not carry" not in carried(plain, [small], 1e3, 0.0)[1]
+    assert "does not carry" in carried(plain, [large], 1e3, 0.0)[1]
     assert carried(plain, [small, large], 1e3, 0.0)[0] == "cannot-tell"
     assert carried(plain, [], 1e3, 0.0)[0] == "cannot-tell"
     # with no frequency named all up to 10 MHz count, where capacitors alone divide: sinh g / g - 1, g^2 = Ce / C, is

@@ -348,3 +348,4 @@ def test_a_setting_is_known_no_better_than_the_wider_half_of_its_band(check):
     up, down = volts["high"] / volts["value"] - 1, 1 - volts["low"] / volts["value"]
     assert up > down
     assert document["settings"][0]["ratio_error_uncertainty_percent"] >= 100 * up
+    assert document["settings"][0]["ratio_error_uncertainty_percent"] < 150 * up

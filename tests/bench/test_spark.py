@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.answers.registry import Registry
-from service.bench.spark import ONE_SIDED, Needed, Zones
+from service.bench.spark import ENOUGH, ONE_SIDED, Needed, Zones
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import spark
 from service.parameters import read_question
@@ -356,3 +356,11 @@ def test_what_is_bounded_on_one_side_is_never_consistent():
     assert word(10e3, np.nan, 9e3) == ["more-than-claimed"]
     assert word(np.nan, 30e3, 31e3) == ["too-high"]
     assert word(10e3, 30e3, 12e3) == ["consistent"]
+
+
+def test_the_most_that_is_held_is_told_over_everything_that_was_not_said():
+    found = Needed(None, np.array([10e3, 12e3]), np.array([20e3, 30e3]), sharp=False)
+    assert "hold at most 30 kV" in found.because("too-high")
+    assert "10 kV or more" in found.because("too-high")
+    assert "at most 30 kV" in found.because(ENOUGH)
+    assert "less than the 10 kV" in found.because("more-than-claimed")
