@@ -53,8 +53,10 @@ def ask_batches(port, number, until, counted):
         answer = connection.getresponse()
         while answer.read(1 << 20):
             pass
-        assert answer.status == 200
-        done += 1
+        if answer.status == 200:
+            done += 1
+        else:  # the others take too long for all to have their turn
+            time.sleep(float(answer.headers["Retry-After"]))
     counted.put(done)
 
 
@@ -117,7 +119,7 @@ def test_a_cheap_question_beside_eight_batches(port):
     beside = told(ask_cheaply(port, until))
     for one in clients:
         one.join()
-    beside["batches"] = sum(counted.get() for _ in clients)
+    beside["batches"] = sum(counted.get(timeout=1) for _ in clients)
     KEPT.write_text(json.dumps({"alone": alone, "beside": beside}, indent=1) + "\n")
     sys.stdout.write(f"\nalone {alone}\nbeside {BATCHES} batches of {SIZE} {beside}\n")
     assert beside["p99_ms"] <= WANTED * 1e3
