@@ -39,7 +39,7 @@ PLACES = (
     "/openapi.yaml",
 )
 WRONG = ("", "8", "-1mm", "8parsecs", "1e400kV", "nonsense")
-STATED = re.compile(r'"(?:service|data)_version": ?"[^"]*",?')
+STATED = re.compile(r'"service_version": ?"[^"]*",?|20\d\d\.\d\d\+[0-9a-f]{8}')
 
 
 def questions(lookups: dict[str, Any]) -> Iterator[tuple[str, Any]]:
