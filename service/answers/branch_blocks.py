@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,7 +15,7 @@ from service.answers.inverse import Curves, Ends, reached
 from service.answers.measure import Reading
 from service.answers.point import point_cautions
 from service.errors import OutsideValidity
-from service.spoken import said
+from service.spoken import said, speak
 from service.units import Quantity
 
 
@@ -141,6 +142,12 @@ def _fields(curves: Curves, found: Found, manner: Manner) -> dict[str, object]:
     ]
     nothing = {} if branches else {"smallest_breakdown_voltage": voltage(*curves.smallest)}
     return {f"{manner.noun}s": branches, **nothing}
+
+
+def least_known(curves: Curves) -> str | None:
+    """Return the voltage, in words, below which nothing is known to break down; of a bracket without a low end none."""
+    low = curves.smallest[1]
+    return None if math.isnan(low) else f"{speak(low, 'voltage', toward='down')} peak"
 
 
 def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.answers.branch_blocks import Found, beside, results, searched
+from service.answers.branch_blocks import Found, beside, least_known, results, searched
 from service.answers.echo import Echo
 from service.answers.gap_curves import (
     LARGEST_GAP,
@@ -168,10 +168,13 @@ def lead(question: Question, curves: GapCurves, found: Sequence[Found]) -> Lead:
         why = next(one.detail for one in found if isinstance(one, OutsideValidity))
         return Lead(f"{between}: no gap is known to hold it. {why}{jumps}{taken}", label, "not known", caution)
     if not any(each):
-        least = f"{speak(curves.smallest[1], 'voltage', toward='down')} peak"
-        sentence = f"{between}: no gap is known to break down below {least}, so none is found for this voltage; "
-        sentence += f"a touch needs no gap.{taken}"
-        return Lead(sentence, "Nothing known to break down below", least, caution)
+        least = least_known(curves)
+        below = f"no gap is known to break down below {least}, so none is found for this voltage"
+        if least is None:
+            below = "no gap is found for this voltage, but how little sharp electrodes take here is not known"
+        sentence = f"{between}: {below}; a touch needs no gap.{taken}"
+        lowest = "Nothing known to break down below" if least else "Lowest breakdown voltage"
+        return Lead(sentence, lowest, least or "not known", caution)
     if len(rising) < len([branches for branches in each if branches]):
         where = "a larger gap breaks down at it too, and a smaller one does not protect"
         return Lead(f"{between}: no gap is known to hold it; {where}.{taken}", label, "not known", caution)

@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from service.answers import inverse
-from service.answers.branch_blocks import Found, Manner, beside, results, searched
+from service.answers.branch_blocks import Found, Manner, beside, least_known, results, searched
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.measure import MEASURE, readings, taken_as_peak
@@ -145,9 +145,12 @@ def lead(question: Question, curves: inverse.Curves, gap: float, found: Sequence
     taken = taken_as_peak(question, curves.case.waveform)
     label = "May break down"
     if not every and len(each) == len(found):
-        least = f"{speak(curves.smallest[1], 'voltage', toward='down')} peak"
-        sentence = f"{across}: at no pressure is it known to break down below {least}.{taken}"
-        return Lead(sentence, "Nothing known to break down below", least, "estimate")
+        least = least_known(curves)
+        below = f"at no pressure is it known to break down below {least}"
+        if least is None:
+            below = "no pressure is found for this voltage, but how little sharp electrodes take here is not known"
+        lowest = "Nothing known to break down below" if least else "Lowest breakdown voltage"
+        return Lead(f"{across}: {below}.{taken}", lowest, least or "not known", "estimate")
     left = [branches["left"] for branches in each if "left" in branches]
     right = [branches["right"] for branches in each if "right" in branches]
     first = _end((ends.low for ends in left), min) if left else None

@@ -32,6 +32,22 @@ def test_a_voltage_that_jumps_no_gap_may_still_be_touched(said, query):
     assert "touch needs no" in said(query)["sentence"]
 
 
+@pytest.mark.parametrize("gas", ["argon", "helium", "carbon-dioxide", "sulfur-hexafluoride"])
+@pytest.mark.parametrize("lookup", ["gap", "switch-on-sheet"])
+def test_where_no_low_end_is_known_none_is_told(client, gas, lookup):
+    """It said that no gap breaks down below NaN mV."""
+    for query in ("voltage=1V", "voltage=1nV&measure=peak"):
+        first = client.get(f"/v1/{lookup}.txt?gas={gas}&{query}").get_data(as_text=True)
+        assert "nan " not in first.casefold()
+    answer = client.get(f"/v1/gap?gas={gas}&voltage=1V").get_json()
+    if "headline" in answer and "low" not in answer["smallest_breakdown_voltage"]:
+        assert answer["headline"]["text"] == "not known"
+
+
+def test_a_sheet_for_another_gas_speaks_of_that_gas(said):
+    assert said("switch-on-sheet?voltage=1V&gas=argon")["headline"]["label"] == "Through argon"
+
+
 def test_ratings_and_meters_that_were_not_said_are_not_kept(said):
     """A divider without ratings was told 'Nothing is beyond what was asked.'"""
     asked = "divider?voltage=12kV&ratio=1000&upper_resistance=1Gohm"
