@@ -140,7 +140,8 @@ def _years(reference: Reference) -> list[str]:
     """Return the years in which an edition of the boundaries begins or ends to hold, newest first."""
     tables = [reference.table(key) for key in BOUNDARY_TABLES]
     years = {year for table in tables for name in ("edition_from", "edition_to") for year in table[name]}
-    return [f"{year:.0f}" for year in sorted(years, reverse=True) if not math.isnan(year)]
+    # what is no number has no order, and would leave the others in that of the set
+    return [f"{year:.0f}" for year in sorted((one for one in years if not math.isnan(one)), reverse=True)]
 
 
 def _last(reference: Reference, key: str, year: int | None) -> float | None:

@@ -109,6 +109,13 @@ def restricted(ask, query):
     return next(entry for entry in found if entry["boundary"] == "restricted approach boundary")
 
 
+def test_editions_are_offered_newest_first(registry):
+    """A year that is no number stood among them, and left them in the order of a set: another one in every process."""
+    offered = next(one for one in approach.lookup(registry).parameters if one.name == "edition").choices[1:]
+    assert list(offered) == sorted(offered, reverse=True)
+    assert len(offered) > 3
+
+
 def test_trap_a7_the_newest_edition_is_asked_by_default(ask):
     # NFPA 70E from 2015 (memory, and a course on 130.4): 50 to 150 V avoid contact, 151 to 750 V 1 ft
     new, old = (restricted(ask, f"nominal_voltage=208V&supply=ac{more}") for more in ("", "&edition=2012"))
