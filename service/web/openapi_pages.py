@@ -58,8 +58,10 @@ def _problems(codes: tuple[str, ...]) -> dict[str, Any]:
     return {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
 
 
-def _text(name: str, words: str, *, required: bool = False, kind: str = "string") -> dict[str, Any]:
-    schema = {"type": kind}
+def _text(
+    name: str, words: str, *, required: bool = False, kind: str = "string", only: str | None = None
+) -> dict[str, Any]:
+    schema: dict[str, Any] = {"type": kind} | ({} if only is None else {"enum": [only]})
     return {"name": name, "in": "query", "required": required, "description": words, "schema": schema}
 
 
@@ -138,7 +140,7 @@ PATHS: Mapping[str, Fixed] = {
         problems=("404", "500", "501", "503"),
         parameters=(
             _text("url", "Address of a question of this service.", required=True),
-            _text("format", "json, the only one that is offered."),
+            _text("format", "The one that is offered.", only="json"),
             _text("maxwidth", "Widest, in pixels.", kind="integer"),
             _text("maxheight", "Highest, in pixels.", kind="integer"),
         ),
