@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.optimize import minimize
-from scipy.special import log_ndtr
 
 from service.methods import FloatArray
 
@@ -190,6 +188,8 @@ class FiftyPercent:
 
     def _unlikely(self, parameters: FloatArray) -> float:
         """Return minus the logarithm of the likelihood, the loosely held width included."""
+        from scipy.special import log_ndtr  # loaded where it is needed
+
         middle, width = 1 + parameters[0] * WIDTH, WIDTH * math.exp(min(max(parameters[1], -8.0), 8.0))
         score = (self.voltages / self._middle - middle) / width
         jumped, held = self.flashovers, self.impulses - self.flashovers
@@ -199,6 +199,8 @@ class FiftyPercent:
     @cached_property
     def _fitted(self) -> tuple[float, float, float]:
         """50 % voltage and deviation over the middle of the voltages, and the standard uncertainty of the first."""
+        from scipy.optimize import minimize  # loaded where it is needed
+
         start = np.array([(self._start / self._middle - 1) / WIDTH, 0.0])
         found = minimize(self._unlikely, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-7})
         best, step = found.x, 1e-2

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
 
 from service.errors import BadReferenceData
 from service.methods.brackets import OTHER_GAS
@@ -20,6 +20,9 @@ from service.parameters import Parameter
 from service.physics.boundary import gauss
 from service.reference import Reference, interpolate
 from service.spoken import said
+
+if TYPE_CHECKING:
+    from scipy.interpolate import RegularGridInterpolator
 
 NODES = ((1 - np.cos(np.pi * np.arange(25) / 24)) / 2) ** 2
 """Potential passed through, over the whole, at which the tables hold the field; close together at the start."""
@@ -94,6 +97,8 @@ class Computed:
 
     @cached_property
     def _between(self) -> RegularGridInterpolator:
+        from scipy.interpolate import RegularGridInterpolator  # loaded where it is needed
+
         table = self.reference.table("field-lines")
         heads = ["highest", *(f"node_{k:02d}" for k in range(NODES.size))]
         values = np.stack([table[name][self._rows] for name in heads], axis=-1)

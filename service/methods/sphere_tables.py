@@ -11,10 +11,9 @@ from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.interpolate import RegularGridInterpolator
 
 from service import spoken
 from service.errors import BadReferenceData
@@ -41,6 +40,9 @@ from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
 from service.reference import Reference, Table, Tabulated, weakest
 from service.units import ROUNDING
+
+if TYPE_CHECKING:
+    from scipy.interpolate import RegularGridInterpolator
 
 NO_STATED_ACCURACY = 0.10
 """Half width of the band where the standard states no accuracy; ours, common practice, no source."""
@@ -433,10 +435,10 @@ class Hall:
     reference: Reference
 
     def __post_init__(self) -> None:
-        _ = self._table  # a table that is no grid is missed at load
+        _ = self._grid  # a table that is no grid is missed at load
 
     @cached_property
-    def _table(self) -> tuple[list[FloatArray], RegularGridInterpolator]:
+    def _grid(self) -> tuple[list[FloatArray], FloatArray]:
         table = self.reference.table("sphere-hall")
         names = ("spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall")
         axes = grid_axes([table[name] for name in names], least=2)
@@ -445,7 +447,13 @@ class Hall:
         grid = np.full([axis.size for axis in axes], np.nan)
         pairs = zip(axes, names, strict=True)
         grid[tuple(np.searchsorted(axis, table[name]) for axis, name in pairs)] = table["change"]
-        return axes, RegularGridInterpolator(axes, grid)
+        return axes, grid
+
+    @cached_property
+    def _between(self) -> RegularGridInterpolator:
+        from scipy.interpolate import RegularGridInterpolator  # loaded where it is needed
+
+        return RegularGridInterpolator(*self._grid)
 
     def notes(self, case: Case) -> tuple[str, ...]:
         """Return what is to be said of a case of one element."""
@@ -458,7 +466,7 @@ class Hall:
         wall = 1 / over["wall"] if "wall" in over else 0.0
         height, lead = (over.get(name, USUAL[name]) for name in ("height", "lead"))
         place = np.array([single(case.gap) / diameter, height, lead, wall])
-        axes, table = self._table
+        axes, table = self._grid[0], self._between
         least = np.array([0.0, *(axis[0] for axis in axes[1:])])
         most = np.array([axis[-1] for axis in axes])
         if (place < least * (1 - ROUNDING)).any() or (place > most * (1 + ROUNDING)).any():
