@@ -18,6 +18,7 @@ from service.methods.shapes import Electrode, whole
 from service.parameters import Parameter
 from service.physics.criterion import inception
 from service.physics.fields import HYPERBOLOID_PLANE, SPHERE_PLANE
+from service.physics.numbers import Numbers
 from service.reference import Reference
 
 TIP = Parameter(
@@ -79,25 +80,25 @@ class _Rod:
             reference, "rounded-rod-plane", lambda case: (case.gap / _tip(case),), rounded_rod_plane.NAMES
         )
 
-    def inception(self, case: Case) -> FloatArray:
+    def inception(self, case: Case) -> Numbers:
         """Return an inception voltage that the rod has at least [V].
 
         Before the rows it is that of a free ball, which is lower; beyond them that of the last row, since a larger gap
         never lowers the inception of a rod.
         """
         found: FloatArray = case.kept("inception-of-the-rod", lambda: self._inception(case.in_arrays))
-        return single(found) if case.is_plain else found  # type: ignore[return-value]  # a plain number in its place
+        return single(found) if case.is_plain else found
 
     def _inception(self, case: Case) -> FloatArray:
         ratio, axis = case.gap / _tip(case), self.table.axes[0]
         within = replace(case, gap=np.minimum(case.gap, axis[-1] * _tip(case)))
-        rod = self.table.lines(within).inception(case.reduced_pressure, self.fit).voltage
+        rod: FloatArray = self.table.lines(within).inception(case.reduced_pressure, self.fit).voltage
         before = ratio < axis[0]
         if before.any():
             near = case.select(before)
             ball = inception(SPHERE_PLANE, near.gap, _tip(near), near.reduced_pressure, self.fit).voltage
             rod[before] = np.minimum(ball, rod[before])
-        return rod  # type: ignore[no-any-return]  # an array
+        return rod
 
     def lowered(self, method: Method) -> Method:
         """Return a method of the criterion in air whose low end is not above that of the rod."""

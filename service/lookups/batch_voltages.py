@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 import numpy as np
 
 from service.answers.evaluate import Evaluation, evaluate
@@ -24,10 +26,9 @@ class Voltages(AtCases):
 
     gaps = True
     at_once = 1 << 14
-    columns = {  # noqa: RUF012  # it is only read
-        "breakdown_voltage": ("voltage", ("values", "low", "high")),
-        "inception_voltage": ("voltage", ("values",)),
-    }
+    columns = MappingProxyType(
+        {"breakdown_voltage": ("voltage", ("values", "low", "high")), "inception_voltage": ("voltage", ("values",))}
+    )
 
     where_known = frozenset({"inception_voltage"})
 

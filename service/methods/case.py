@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
-from service.physics.numbers import functions_for
+from service.physics.atmosphere import REFERENCE_TEMPERATURE, relative_density
+from service.physics.numbers import Numbers, functions_for
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -112,10 +112,9 @@ class Case:
         """The case with arrays, for what takes nothing else."""
         return self._mapped(lambda number: np.array([number]), 1) if self.is_plain else self
 
-    def filled(self, value: float) -> FloatArray:
+    def filled(self, value: float) -> Numbers:
         """Return a value for every element."""
-        found: Any = value if self.is_plain else np.full(self.gap.size, value)
-        return found  # type: ignore[no-any-return]  # an array, or a plain number in its place
+        return value if self.is_plain else np.full(self.gap.size, value)
 
     @cached_property
     def numbers(self) -> dict[Any, float]:
@@ -125,7 +124,7 @@ class Case:
     @cached_property
     def relative_density(self) -> FloatArray:
         """Air density relative to 20 degC and 101.3 kPa."""
-        return once_where_same(_density, self.pressure, self.temperature)
+        return once_where_same(relative_density, self.pressure, self.temperature)
 
     @cached_property
     def reduced_pressure(self) -> FloatArray:
@@ -205,10 +204,6 @@ def once_where_same(relation: Callable[..., FloatArray], *arrays: Any) -> FloatA
     if isinstance(arrays[0], float) or not all(map(is_same, arrays)):
         return relation(*arrays)
     return same(relation(*(array[:1] for array in arrays)), arrays[0].size)
-
-
-def _density(pressure: FloatArray, temperature: FloatArray) -> FloatArray:
-    return (pressure / REFERENCE_PRESSURE) * (REFERENCE_TEMPERATURE / temperature)
 
 
 def _reduced(pressure: FloatArray, temperature: FloatArray) -> FloatArray:

@@ -25,6 +25,7 @@ from service.methods.method import FRACTION, GAP, PRESSURE, PRODUCT, TEMPERATURE
 from service.physics import measured, townsend
 from service.physics.atmosphere import REFERENCE_TEMPERATURE
 from service.physics.ionization import Ionization
+from service.physics.numbers import Numbers
 from service.reference import Reference
 
 ROOMS = (283.15, 303.15)
@@ -123,7 +124,7 @@ def closed(row: GasRow, reference: Reference) -> Form:
         return _limits_of(ionization, row, exponent)
 
     def bound(end: int) -> Callable[[Case], FloatArray]:
-        def found(case: Case) -> FloatArray:
+        def found(case: Case) -> Numbers:
             own = ends_at(exponent(case))[end]
             # left of a trusted table its own left branch would begin; the closed form's minimum is another one
             return case.filled(max(own, begins) if end == 0 and case.secondary is None else own)

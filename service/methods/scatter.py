@@ -6,6 +6,7 @@ import numpy as np
 
 from service.methods.laws import constants
 from service.methods.method import Case, FloatArray
+from service.physics.numbers import Numbers
 from service.reference import Reference, Table
 from service.reference.kept import once
 from service.units import ROUNDING
@@ -18,7 +19,7 @@ SLOW = ("ac", "dc")
 """Waveforms to which the scatter of shots at direct voltage applies; impulses add a time lag of their own."""
 
 
-def scatter(case: Case, reference: Reference) -> FloatArray:
+def scatter(case: Case, reference: Reference) -> Numbers:
     """Return the relative standard deviation of breakdown per element; NaN where none is known.
 
     In air the conventional deviations of IEC 60060-1. In a gas with measured shots the largest deviation of a gap's

@@ -16,6 +16,7 @@ from service.physics.criterion import Inception, inception, inception_on, incept
 from service.physics.critical_line import line_inception
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
+from service.physics.numbers import Numbers
 from service.units import ROUNDING
 
 WEAKLY_NON_UNIFORM = 0.5
@@ -249,10 +250,10 @@ class LineElectrode(Electrode):
         """Return the lines of a case, made once."""
         return case.kept((self.shape, "lines"), lambda: self.lines(case))
 
-    def maximum_field(self, case: Case) -> FloatArray:
+    def maximum_field(self, case: Case) -> Numbers:
         """Return the highest field per volt [1/m]."""
         highest = self.lines_of(case.in_arrays).highest
-        return highest.item() if case.is_plain else highest  # type: ignore[return-value]  # a plain number in its place
+        return highest.item() if case.is_plain else highest
 
     def inceptions(self, case: Case, fits: Sequence[IonizationFit]) -> list[Inception]:
         """Return the inception of a case by several fits."""

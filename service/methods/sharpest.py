@@ -17,6 +17,7 @@ from service.methods.laws import constants, exponent_law, humidity_laws, long_ga
 from service.methods.method import Case, FloatArray, single
 from service.physics.atmosphere import relative_density
 from service.physics.corrections import Air, ExponentLaw, HumidityLaw, carried_to
+from service.physics.numbers import Numbers
 from service.reference import Reference, Table, Tabulated
 from service.reference.kept import once
 from service.units import ROUNDING, to_si
@@ -265,7 +266,7 @@ class Sharpest:
         return found
 
 
-def _where(law: CarriedLaw, longer: float, case: Case, densest: float) -> FloatArray:
+def _where(law: CarriedLaw, longer: float, case: Case, densest: float) -> Numbers:
     """Return a law where the gap is long enough for it to matter, and infinity elsewhere [V]."""
     gap = law.gap(case, densest)
     matters = gap > longer

@@ -38,6 +38,7 @@ from service.methods.weak_field import FASTEST, WeakField
 from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
+from service.physics.numbers import Numbers
 from service.reference import Reference, Table, Tabulated, weakest
 from service.units import ROUNDING
 
@@ -142,12 +143,12 @@ class SphereTable:
         found: FloatArray = self.ends[self.nearest(case), 1]
         return found
 
-    def voltage(self, case: Case) -> FloatArray:
+    def voltage(self, case: Case) -> Numbers:
         """Return the tabulated voltage [V peak], straight between spacings; inside the columns only."""
         which = self.nearest(case)
         if case.is_plain:
             column = self.columns[int(which)]
-            return column.curve(min(max(case.gap, column.curve.span[0]), column.curve.span[1]))  # type: ignore[no-any-return]
+            return column.curve(min(max(case.gap, column.curve.span[0]), column.curve.span[1]))
         if is_same(which):
             column = self.columns[which[0]]
             return np.asarray(np.interp(case.gap, column.spacings, column.voltages))

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.errors import Fault, OutsideValidity
-from service.physics.domain import Floats, positive, within
+from service.physics.domain import Floats, positive, positive_numbers, within
+from service.physics.numbers import Numbers
 from service.physics.root import find_root
 
 REFERENCE_PRESSURE = 101.3e3
@@ -30,21 +31,21 @@ HIGHEST_GEOPOTENTIAL_ALTITUDE = 20000.0
 """Ends of the two lower layers of ISO 2533 that are used here [m]."""
 
 
-def relative_density(pressure: ArrayLike, temperature: ArrayLike) -> Floats:
+def relative_density(pressure: Numbers, temperature: Numbers) -> Numbers:
     """Return the density of a gas relative to 101.3 kPa and 20 degC.
 
     ``relative_density = (pressure / 101.3 kPa) (293.15 K / temperature)``
 
     Parameters
     ----------
-    pressure : array_like
+    pressure : float or array_like
         Absolute pressure [Pa]; greater than zero.
-    temperature : array_like
+    temperature : float or array_like
         Temperature [K]; greater than zero.
 
     Returns
     -------
-    ndarray
+    float or ndarray
         Relative density, often written delta; dimensionless.
 
     Raises
@@ -65,8 +66,8 @@ def relative_density(pressure: ArrayLike, temperature: ArrayLike) -> Floats:
     >>> float(relative_density(101.3e3, 293.15))
     1.0
     """
-    p, T = positive("pressure", pressure, "Pa"), positive("temperature", temperature, "K")
-    return np.asarray(p / REFERENCE_PRESSURE * (REFERENCE_TEMPERATURE / T))
+    p, T = positive_numbers("pressure", pressure, "Pa"), positive_numbers("temperature", temperature, "K")
+    return p / REFERENCE_PRESSURE * (REFERENCE_TEMPERATURE / T)
 
 
 def standard_pressure(altitude: ArrayLike) -> Floats:

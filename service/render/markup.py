@@ -215,9 +215,7 @@ def dokuwiki_table(grid: Grid) -> Iterator[str]:
         yield from (f"**{dokuwiki_text(grid.title)}**", "")
     yield joined([_dokuwiki_cell(dokuwiki_text(head), False) for head in grid.heads], "^", "^", "^")
     for row in grid.rows:
-        cells = [
-            _dokuwiki_cell(dokuwiki_text(cell), numeric) for cell, numeric in zip(row, (grid.numeric), strict=True)
-        ]
+        cells = [_dokuwiki_cell(dokuwiki_text(cell), numeric) for cell, numeric in zip(row, grid.numeric, strict=True)]
         yield joined(cells, "|" if grid.title else "^", "|", "|")
 
 
