@@ -298,3 +298,11 @@ def only_posted(member: str, detail: str) -> Callable[[Question], Answer]:
         raise BadQuestion.about(member, detail, ("POST",))
 
     return refuse
+
+
+def parameters_of(lookup: Callable[[Registry], Lookup], registry: Registry) -> tuple[Parameter, ...]:
+    """Return the parameters of a lookup that another one asks; they are declared once, not at every question."""
+    if lookup not in registry.declared:
+        registry.declared[lookup] = lookup(registry).parameters
+    found: tuple[Parameter, ...] = registry.declared[lookup]
+    return found

@@ -84,6 +84,11 @@ class Registry:
         return next(one for one in self.arrangements.values() if one.shapeless)
 
     @cached_property
+    def declared(self) -> dict[Any, Any]:
+        """Parameters of lookups that others ask, by the function that makes them."""
+        return {}
+
+    @cached_property
     def situations(self) -> dict[Any, Any]:
         """Situations of earlier questions."""
         return {}

@@ -10,7 +10,7 @@ from service.answers.echo import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups.batch_input import Batch, Points
-from service.lookups.batch_parts import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, shown
+from service.lookups.batch_parts import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, different, shown
 from service.methods import FloatArray
 from service.parameters import Question
 
@@ -57,7 +57,7 @@ class Distances:
     def __call__(self, piece: Points, budget: Budget) -> BatchPart:
         """Return the answer at the points of a piece."""
         points = np.flatnonzero(piece.readable)
-        first, which = _different([array[points] for array in piece.columns.values()])
+        first, which = different([array[points] for array in piece.columns.values()])
         found = [self._one(piece, int(points[i]), budget, (n + 1) / first.size) for n, i in enumerate(first)]
         metres = np.array([distances for distances, _, _ in found]).reshape(-1, len(self.names))
         codes = np.array([codes for _, *codes in found], dtype=np.int16).reshape(-1, 2)
@@ -131,16 +131,6 @@ class Distances:
         follows = [name for name, value in asked.values.items() if any(one.values.get(name) != value for one in every)]
         columns = Echo(dict.fromkeys([*follows, *self.batch.columns], "column"))
         return Echo({"lookup": self.batch.lookup.key}) | asked | columns
-
-
-def _different(arrays: Sequence[FloatArray]) -> tuple[np.ndarray, np.ndarray]:
-    """Return where different points stand first, and which of them each point is."""
-    varied = [one for one in arrays if one.size and one.min() != one.max()] or list(arrays[:1])
-    if len(varied) == 1:
-        _, first, which = np.unique(varied[0], return_index=True, return_inverse=True)
-    else:
-        _, first, which = np.unique(np.stack(varied, axis=1), axis=0, return_index=True, return_inverse=True)
-    return first, which.reshape(-1)
 
 
 def _spread(metres: FloatArray, which: np.ndarray, points: np.ndarray, size: int) -> FloatArray:

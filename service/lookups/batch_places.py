@@ -18,11 +18,10 @@ from service.answers.situation import Situation
 from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.lookups.batch_input import Batch
-from service.lookups.batch_parts import FINE, NOTHING, OUTSIDE, STATUSES, Budget, shown
+from service.lookups.batch_parts import FINE, NOTHING, OUTSIDE, STATUSES, Budget, different, shown
 from service.lookups.batch_points import AtCases, Cases, Found, Said
 from service.lookups.batch_voltages import chosen, kinds
 from service.methods import Case, FloatArray
-from service.methods.case import is_same, same
 from service.methods.method import BoolArray
 from service.parameters import Question
 
@@ -115,8 +114,7 @@ class PlacesOfVoltages(AtCases):
 
     def curves(self, cases: Cases, case: Case, density: int) -> Curves:
         """Return the curves of situations; those of a single one serve the next pieces too."""
-        arrays = [case.pressure, case.temperature, case.humidity, case.frequency, case.gap, *case.dimensions.values()]
-        arrays += [] if case.fraction is None else [case.fraction]
+        arrays = _of_situation(case)
         if case.size == 1 and self._kept is not None:
             known, curves = self._kept
             alike = (np.array_equal(one, other, equal_nan=True) for one, other in zip(arrays, known, strict=True))
@@ -182,7 +180,7 @@ class Places:
     @classmethod
     def over(cls, cases: Cases, volts: FloatArray, curves: Callable[[Case, int], Curves], budget: Budget) -> Places:
         """Return the places of all points; points of one situation share its curves."""
-        case, (first, which) = cases.case, _situations(cases.case)
+        case, (first, which) = cases.case, different(_of_situation(cases.case))
         if not first.size:
             return cls._none()
         budget.spent(cases.points.size - case.size)
@@ -240,18 +238,10 @@ BRANCH = ("value", "low", "high", "holds")
 REST = ("place", "beside", "nothing", "turning", "missing")
 
 
-def _situations(case: Case) -> tuple[np.ndarray, np.ndarray]:
-    """Return the first point of every different situation, and which situation each point has."""
+def _of_situation(case: Case) -> list[FloatArray]:
+    """Return the numbers that make a situation."""
     arrays = [case.pressure, case.temperature, case.humidity, case.frequency, case.gap, *case.dimensions.values()]
-    arrays += [] if case.fraction is None else [case.fraction]
-    varied = [one for one in arrays if not (is_same(one) or np.array_equal(one, same(one, one.size), equal_nan=True))]
-    if not varied:
-        return np.zeros(min(case.size, 1), dtype=np.intp), np.zeros(case.size, dtype=np.intp)
-    if len(varied) == 1:
-        _, first, which = np.unique(varied[0], return_index=True, return_inverse=True)
-    else:
-        _, first, which = np.unique(np.stack(varied, axis=1), axis=0, return_index=True, return_inverse=True)
-    return first, which.reshape(-1)
+    return arrays if case.fraction is None else [*arrays, case.fraction]
 
 
 def _peak_factor(cases: Cases) -> float:

@@ -31,6 +31,7 @@ from service.units import ROUNDING
 
 MOST_KINDS = 48
 """Most kinds of points whose sentences are asked for; a dozen is usual."""
+MORE_KINDS = f"Sentences and cautions are those of {MOST_KINDS} kinds of points; others may have more: ask them alone."
 
 
 @dataclass(frozen=True)
@@ -179,8 +180,11 @@ class AtCases(ABC):
         notes: list[str] = []
         points = np.flatnonzero(cases.rows)
         for one, place in _firsts(kind * 4 + cases.air.kind[points]):
-            if one in self._kinds or len(self._kinds) >= MOST_KINDS:
+            if one in self._kinds:
                 continue
+            if len(self._kinds) >= MOST_KINDS:
+                notes.append(MORE_KINDS)
+                break
             self._kinds.add(one)
             with suppress(ServiceError):
                 alone = self.batch.lookup.answer(cases.points.question_at(int(points[place])))

@@ -11,7 +11,7 @@ from service.answers.blocks import finite_or_none
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import case_figure
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, parameters_of
 from service.answers.outside import refusal, working
 from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
@@ -73,15 +73,7 @@ def lookup(registry: Registry) -> Lookup:
 
 
 def answer_point(question: Question, registry: Registry) -> Answer:
-    """Return the breakdown voltage at one gap.
-
-    Raises
-    ------
-    BadQuestion
-        When the gap is missing or contradicts the dimensions, or several arrangements are named.
-    OutsideValidity
-        When no method answers.
-    """
+    """Return the breakdown voltage at one gap; refuses as `evaluated` does."""
     here, evaluation = evaluated(question, registry)
     case = evaluation.case
     gap = Echo({"gap": Quantity(float(case.gap[0]), "length")})
@@ -120,7 +112,7 @@ def lowest(gap: float, pairs: Sequence[tuple[str, str]], registry: Registry) -> 
     OutsideValidity
         When no method answers.
     """
-    question = read_question("breakdown", lookup(registry).parameters, [("gap", f"{gap!r}m"), *pairs])
+    question = read_question("breakdown", parameters_of(lookup, registry), [("gap", f"{gap!r}m"), *pairs])
     return finite_or_none(evaluated(question, registry)[1].low[0])
 
 

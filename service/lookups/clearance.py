@@ -74,14 +74,19 @@ def lookup(registry: Registry) -> Lookup:
     )
 
 
-def least(question: Question, tables: ClearanceTables) -> Least:
-    """Return what an answer says of the distance, without the rest of it."""
+def _required(question: Question, tables: ClearanceTables) -> tuple[ClearanceQuestion, list[Requirement], list[str]]:
+    """Return a question as understood, what it asks for, and what is to be said of that."""
     asked = asked_of(question)
     require_voltage(asked)
     found = rules.requirements(asked, tables)
+    return asked, found, [MARGIN, *doubts(found), *rules.notes_of(asked, found)]
+
+
+def least(question: Question, tables: ClearanceTables) -> Least:
+    """Return what an answer says of the distance, without the rest of it."""
+    asked, found, notes = _required(question, tables)
     largest = governing(found)
     rules.overvoltages(asked, tables)  # refuses what the answer does
-    notes = [MARGIN, *doubts(found), *rules.notes_of(asked, found)]
     air = air_of(asked, largest.distance)
     about = tuple(float(one[0]) for one in (air.gap, air.pressure, air.temperature, air.humidity, air.frequency))
     return Least((largest.distance,), largest.key, notes, CAUTIONS, about)
@@ -97,9 +102,7 @@ def unanswered(about: FloatArray, registry: Registry) -> list[str]:
 
 def answer(question: Question, registry: Registry, tables: ClearanceTables) -> Answer:
     """Return the clearance with every requirement."""
-    asked = asked_of(question)
-    require_voltage(asked)
-    found = rules.requirements(asked, tables)
+    asked, found, notes = _required(question, tables)
     largest = governing(found)
     shown, silent = breakdown(asked, largest.distance, registry)
     results: dict[str, object] = {
@@ -110,7 +113,6 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
     results |= {"breakdown_at_clearance": shown} if shown else {}
     supply = rules.overvoltages(asked, tables)
     results |= {"temporary_overvoltages": supply} if supply else {}
-    notes = [MARGIN, *doubts(found), *rules.notes_of(asked, found), *silent]
     return Answer(
         "clearance",
         echo(as_understood(question), measures(question), surroundings(asked)),
@@ -118,7 +120,7 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
         largest.method(),
         [each.beside("clearance", largest.distance) for each in rules.other_tables(asked, found, tables)],
         {"altitude_factor": rules.altitude_factor(asked.altitude, tables.altitude).value},
-        notes,
+        [*notes, *silent],
         CAUTIONS,
         title="Clearance through air",
         figure=partial(figure, asked, tables, found),

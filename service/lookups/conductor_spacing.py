@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
+from typing import NamedTuple
 
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
@@ -77,23 +78,34 @@ def lookup(registry: Registry) -> Lookup:
     )
 
 
+class BoardSpacings(NamedTuple):
+    """What tables ask for between conductors: the table of the place, the others beside it, and what is to be said."""
+
+    found: list[Requirement]
+    beside: list[Requirement]
+    notes: list[str]
+
+    @classmethod
+    def of(cls, question: Question, tables: BoardTables) -> BoardSpacings:
+        """Return the requirements of a question."""
+        voltage, place, altitude = question.number("voltage"), question.key("place"), question.optional("altitude")
+        found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
+        beside, silent = boards.other_distances(voltage, place, altitude, tables)
+        return cls(found, beside, [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent])
+
+
 def least(question: Question, tables: BoardTables) -> Least:
     """Return what an answer says of the distances, the largest that any table asks for first."""
-    voltage, place, altitude = question.number("voltage"), question.key("place"), question.optional("altitude")
-    found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
-    beside, silent = boards.other_distances(voltage, place, altitude, tables)
-    own = governing(found)
-    most = governing([own, *beside])
-    notes = [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent]
-    return Least((most.distance, own.distance), most.key, notes, CAUTIONS)
+    required = BoardSpacings.of(question, tables)
+    own = governing(required.found)
+    most = governing([own, *required.beside])
+    return Least((most.distance, own.distance), most.key, required.notes, CAUTIONS)
 
 
 def answer(question: Question, tables: BoardTables) -> Answer:
     """Return the conductor spacing."""
-    voltage, place, altitude = question.number("voltage"), question.key("place"), question.optional("altitude")
-    found = boards.spacings(voltage, place, boards.is_high(altitude), tables.spacing)
+    found, beside, notes = BoardSpacings.of(question, tables)
     largest = governing(found)
-    beside, silent = boards.other_distances(voltage, place, altitude, tables)
     results: dict[str, object] = {
         "spacing": distance(largest.distance),
         "requirements": [one.block("spacing") for one in found],
@@ -107,10 +119,10 @@ def answer(question: Question, tables: BoardTables) -> Answer:
         largest.method(),
         [],
         {},
-        [*doubts([*found, *beside]), *_notes(found, place, voltage, altitude), *silent],
+        notes,
         CAUTIONS,
         title="Conductor spacing on a board",
-        lead=_lead(voltage, largest, beside),
+        lead=_lead(question.number("voltage"), largest, beside),
     )
 
 

@@ -22,7 +22,7 @@ from service.answers.gap_curves import (
     holding_notes,
 )
 from service.answers.inverse import Ends
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, parameters_of
 from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_method, method_parameter
@@ -139,7 +139,7 @@ def for_voltage(volts: float, pairs: Sequence[tuple[str, str]], registry: Regist
     OutsideValidity
         When the voltage lies beyond every method.
     """
-    own = lookup(registry).parameters
+    own = parameters_of(lookup, registry)
     known = {parameter.name for parameter in own} - {"voltage", "measure"}
     shared = [pair for pair in pairs if pair[0] in known]
     return search(read_question("gap", own, [("voltage", f"{volts!r}V"), *shared]), registry)

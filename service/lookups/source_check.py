@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from service.answers.echo import Echo
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, parameters_of
 from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
@@ -182,7 +182,7 @@ def _spark(question: Question, registry: Registry) -> spark.Told | None:
         if question.given("spark_length_is"):
             raise BadQuestion.about("spark_length_is", "spark_length_is belongs to spark_length; give that too.")
         return None
-    known = spark.lookup(registry).parameters
+    known = parameters_of(spark.lookup, registry)
     names = {parameter.name for parameter in known}
     pairs = [(SPARK_NAMES.get(name, name), text) for name, text in question.typed.items()]
     pairs += [("waveform", "pulse-train")] * pulsed(question)
