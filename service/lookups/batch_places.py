@@ -208,7 +208,7 @@ class Places:
         rising = every["right"]
         found, other = every.pop(cases.points.branch), next(iter(every.values()))
         known = np.asarray(np.isfinite(curves.on_grid.withstand).any(axis=1))
-        nowhere = known[rows] | (cases.here.case.in_vacuum)
+        nowhere = known[rows] | cases.here.case.in_vacuum
         holds = np.where(nowhere, found.holds, found.high)
         unheld = np.isnan(rising.high) | (known[rows] & np.isnan(rising.holds))
         nothing = curves.nothing_breaks_down(volts, rows)

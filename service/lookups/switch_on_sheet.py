@@ -150,9 +150,14 @@ class BoardDistances:
     @property
     def notes(self) -> list[str]:
         """What is to be said where nothing keeps apart for sure."""
-        if self.jumps_at is None and self.keeps_apart_above is None:
-            return [NOTHING]
-        return [UNKNOWN] * (self.keeps_apart_above is None)
+        if self.keeps_apart_above is not None:
+            return []
+        return [NOTHING if self.nothing_breaks_down else UNKNOWN]
+
+    @property
+    def nothing_breaks_down(self) -> bool:
+        """Whether nothing is known to break down at so little: the low end of what does is known, and lies above."""
+        return self.smallest_breakdown_voltage is not None and self.smallest_breakdown_voltage.low is not None
 
 
 def _gaps(curves: GapCurves, weather: GapCurves, peak: Reading) -> BoardDistances:
@@ -200,7 +205,7 @@ def _lead(found: BoardDistances, gas: str, taken: str) -> Lead:
         far = str(speak(found.keeps_apart_above, "length", digits=DIGITS, toward="up"))
         sentence = f"It may jump anywhere up to {far} between points: only more than {far} of {gas} keeps apart.{taken}"
         return Lead(sentence, "Keeps apart above", far, "not-a-barrier")
-    if found.jumps_at is not None:
+    if not found.nothing_breaks_down:
         return Lead(UNKNOWN + taken, "Keeps apart above", "not known", "not-a-barrier")
     sentence = f"A touch needs no spark: this says nothing of shock or burns. {NOTHING}{taken}"
     return Lead(sentence, f"Through {gas}", "no spark is known, a touch needs none", "not-a-barrier")

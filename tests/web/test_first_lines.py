@@ -44,8 +44,13 @@ def test_where_no_low_end_is_known_none_is_told(client, gas, lookup):
         assert answer["headline"]["text"] == "not known"
 
 
-def test_a_sheet_for_another_gas_speaks_of_that_gas(said):
-    assert said("switch-on-sheet?voltage=1V&gas=argon")["headline"]["label"] == "Through argon"
+@pytest.mark.parametrize("gas", ["argon", "helium", "carbon-dioxide"])
+def test_a_sheet_does_not_say_that_nothing_sparks_where_no_low_end_is_known(said, gas):
+    """It said 'no spark is known, a touch needs none' of a gas in which only an upper end is known."""
+    sheet = said(f"switch-on-sheet?voltage=1V&gas={gas}")
+    assert "low" not in sheet["smallest_breakdown_voltage"]
+    assert (sheet["headline"]["label"], sheet["headline"]["text"]) == ("Keeps apart above", "not known")
+    assert not any("no gap is known to break down" in note for note in sheet["notes"])
 
 
 def test_ratings_and_meters_that_were_not_said_are_not_kept(said):
