@@ -118,7 +118,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         cautions=_cautions(question, here),
         title=f"Switch-on sheet for {said(peak.high, 'voltage')} peak",
         first=("cautions",),
-        lead=_lead(far, here.case.gas.replace("-", " "), taken_as_peak(question, here.case.waveform)),
+        lead=_lead(far, taken_as_peak(question, here.case.waveform)),
     )
 
 
@@ -190,25 +190,23 @@ WHICH = (
 )
 
 
-def _lead(found: BoardDistances, gas: str, taken: str) -> Lead:
+def _lead(found: BoardDistances, taken: str) -> Lead:
     """Return what is read first: the distance that keeps apart, never the one that jumps.
 
     Parameters
     ----------
     found : BoardDistances
-    gas : str
-        In words.
     taken : str
         What the voltage would be were it an rms value, where nobody said.
     """
     if found.keeps_apart_above is not None:
         far = str(speak(found.keeps_apart_above, "length", digits=DIGITS, toward="up"))
-        sentence = f"It may jump anywhere up to {far} between points: only more than {far} of {gas} keeps apart.{taken}"
+        sentence = f"It may jump anywhere up to {far} between points: only more than {far} of air keeps apart.{taken}"
         return Lead(sentence, "Keeps apart above", far, "not-a-barrier")
-    if not found.nothing_breaks_down:
+    if not found.nothing_breaks_down:  # in every gas but air: of no other one is a low end known
         return Lead(UNKNOWN + taken, "Keeps apart above", "not known", "not-a-barrier")
     sentence = f"A touch needs no spark: this says nothing of shock or burns. {NOTHING}{taken}"
-    return Lead(sentence, f"Through {gas}", "no spark is known, a touch needs none", "not-a-barrier")
+    return Lead(sentence, "Through air", "no spark is known, a touch needs none", "not-a-barrier")
 
 
 def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[str, object], list[str]]:
