@@ -9,8 +9,8 @@ import numpy as np
 from service.answers.echo import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
+from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, different, shown
 from service.lookups.batch_input import Batch, Points
-from service.lookups.batch_parts import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, different, shown
 from service.methods import FloatArray
 from service.parameters import Question
 

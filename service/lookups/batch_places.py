@@ -17,10 +17,9 @@ from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.answers.withstand import withstand
 from service.errors import BadQuestion
+from service.lookups.batch import FINE, NOTHING, OUTSIDE, STATUSES, Budget, different, shown
 from service.lookups.batch_input import Batch
-from service.lookups.batch_parts import FINE, NOTHING, OUTSIDE, STATUSES, Budget, different, shown
-from service.lookups.batch_points import AtCases, Cases, Found, Said
-from service.lookups.batch_voltages import chosen, kinds
+from service.lookups.batch_points import AtCases, Cases, Found, Said, chosen, kinds
 from service.methods import Case, FloatArray
 from service.methods.method import BoolArray
 from service.parameters import Question

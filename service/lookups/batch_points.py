@@ -11,18 +11,19 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from functools import partial
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
 from service.answers.echo import Echo
-from service.answers.evaluate import Evaluation
+from service.answers.evaluate import Evaluation, evaluate
 from service.answers.point import asked_gap, asked_method, point_cautions
 from service.answers.registry import Registry
-from service.answers.situation import Situation
-from service.errors import OutsideValidity, ServiceError
+from service.answers.situation import Situation, situation
+from service.errors import BadQuestion, OutsideValidity, ServiceError
+from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, shown
 from service.lookups.batch_input import Batch, Points
-from service.lookups.batch_parts import OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying
 from service.methods import Case, FloatArray
 from service.methods.case import AIR, is_same, same
 from service.methods.method import BoolArray
@@ -429,3 +430,55 @@ def _of_columns(batch: Points, here: Situation) -> Iterator[tuple[str, str]]:
             yield name, "column"
     if "absolute_humidity" in asked and "temperature" in batch.columns and question.given("relative_humidity"):
         yield "absolute_humidity", "column"
+
+
+class Voltages(AtCases):
+    """Answers breakdown voltages.
+
+    Parameters
+    ----------
+    registry : Registry
+    batch : Batch
+    """
+
+    gaps = True
+    at_once = 1 << 14
+    columns = MappingProxyType(
+        {"breakdown_voltage": ("voltage", ("values", "low", "high")), "inception_voltage": ("voltage", ("values",))}
+    )
+
+    where_known = frozenset({"inception_voltage"})
+
+    def __init__(self, registry: Registry, batch: Batch) -> None:
+        for name in ("gap_from", "gap_to"):
+            if name in batch.question:
+                raise BadQuestion.about(name, f"{name} belongs to curves; give gap as a column.")
+        super().__init__(registry, situation, batch)
+
+    def found(self, cases: Cases, budget: Budget) -> Found:
+        """Return breakdown and inception voltages."""
+        one = evaluate(cases.here.arrangement, cases.case, only=cases.only)
+        volts = {
+            ("breakdown_voltage", "values"): one.value,
+            ("breakdown_voltage", "low"): one.low,
+            ("breakdown_voltage", "high"): one.high,
+            ("inception_voltage", "values"): one.inception,
+        }
+        columns = {end: shown(values, "voltage") for end, values in volts.items()}
+        code = np.where(one.answered, STATUSES.index(FINE), STATUSES.index(OUTSIDE))
+        budget.spent(cases.points.size)
+        method = chosen(one)
+        return Found(columns, method, code, kinds(one, method), Said.of(one))
+
+
+def chosen(found: Evaluation) -> np.ndarray:
+    """Return the position of every element's method among all of the arrangement; -1 where none answers."""
+    every = found.arrangement.methods
+    places = [next(place for place, method in enumerate(every) if method is one.method) for one in found.methods]
+    return np.asarray(np.array([*places, -1], dtype=np.int16).take(found.choice))
+
+
+def kinds(found: Evaluation, method: np.ndarray) -> np.ndarray:
+    """Return which elements get the same sentences: one method, and the same of its ends known."""
+    ends = np.isnan(found.low) + np.int16(2) * np.isnan(found.high)
+    return np.asarray((method + np.int16(1)) * np.int16(4) + ends)

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
+from service.answers.blocks import also_block, chosen_method, voltage
+from service.answers.document import Shown
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
+from service.answers.figure import Curve, Figure, Mark, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.point import X_RAY_VOLTAGE
 from service.answers.registry import Registry
 from service.answers.situation import FRACTION, gas_parameter
 from service.errors import BadQuestion, Fault, OutsideValidity
-from service.lookups.gases import measured_points
-from service.lookups.paschen_blocks import known_minimum, method_at, several, single
-from service.lookups.paschen_figure import draw
-from service.lookups.paschen_secondary import GAMMA, cathode_parameter, given_secondary
-from service.lookups.paschen_sweep import Sweep, places
+from service.lookups.gases import PublishedMinimum, measured, measured_points, minima
+from service.lookups.paschen_sweep import Sweep, closed_forms, places
 from service.methods import FloatArray
 from service.parameters import Parameter, Question
-from service.spoken import between, span, span_of, told
-from service.units import Quantity
+from service.spoken import between, said, span, span_of, told
+from service.units import Quantity, Series
 
 NOTES = (
     "pd is absolute pressure times gap at 20 degC; else multiply the pressure by 293.15 K over the temperature.",
@@ -216,3 +217,265 @@ def _hard(found: Evaluation | None) -> bool:
         return False
     few = [i for i, one in enumerate(found.methods) if one.method.thin]
     return bool((found.high[np.isin(found.choice, few)] > X_RAY_VOLTAGE).any())
+
+
+UNIT = "V"
+"""Unit of voltage of this lookup."""
+METHOD_NOTE = "method and also are those at {}."
+
+
+def _curve(found: Evaluation, pds: FloatArray) -> dict[str, object]:
+    return {
+        "pd": Series(pds, "pd"),
+        "voltage": Series(found.value, "voltage", found.low, found.high, UNIT),
+        "method": [found.methods[i].method.key if i >= 0 else None for i in found.choice],
+    }
+
+
+def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, object]:
+    """Return the result fields of one gas.
+
+    Parameters
+    ----------
+    registry : Registry
+    sweep : Sweep
+    found : Evaluation or None
+        ``None`` where there is no curve.
+    pds : ndarray
+        Places of the points [Pa m].
+    """
+    results: dict[str, object] = {} if found is None else {"curve": _curve(found, pds)}
+    least = known_minimum(registry, sweep)
+    if least is not None:
+        results["minimum"] = least
+    results["minima"] = minima(registry, sweep.gas)
+    points = measured_points(registry, sweep.gas)
+    return results | ({"measured_points": points} if points else {})
+
+
+def several(
+    registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray
+) -> dict[str, object]:
+    """Return the result fields of several gases.
+
+    Parameters
+    ----------
+    registry : Registry
+    sweeps : list of Sweep
+    found : list of Evaluation or None
+        One per gas.
+    pds : ndarray
+        Places of the points [Pa m].
+    """
+    pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None]
+    return {
+        "curves": [{"gas": sweep.gas, **_curve(one, pds)} for sweep, one in pairs],
+        "minima": [{"gas": sweep.gas, **row.block()} for sweep in sweeps for row in minima(registry, sweep.gas)],
+    }
+
+
+@dataclass(frozen=True)
+class KnownMinimum(Shown):
+    """The minimum of a curve that a method reaches."""
+
+    pd: Quantity
+    voltage: Quantity
+    method: str
+
+
+def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedMinimum | None:
+    """Return the minimum of a curve, else the published point; nothing where neither is known."""
+    published = minima(registry, sweep.gas)
+    if not published:
+        return None
+    least = sweep.minimum
+    if least is None:
+        return published[0] if sweep.answered and sweep.curves.case.secondary is None else None
+    at = least.evaluation
+    return KnownMinimum(
+        Quantity(least.pd, "pd"),
+        voltage(float(at.value[0]), float(at.low[0]), float(at.high[0]), UNIT),
+        at.preferred().method.key,
+    )
+
+
+def method_at(
+    sweeps: list[Sweep], found: list[Evaluation | None]
+) -> tuple[dict[str, object] | None, list[dict[str, object]], tuple[str, ...]]:
+    """Return method, other methods, and where they are those of: the minimum of the first curve, else its middle.
+
+    Parameters
+    ----------
+    sweeps : list of Sweep
+    found : list of Evaluation or None
+        One per gas.
+    """
+    pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None and one.answered.any()]
+    if not pairs:
+        return None, [], ()
+    sweep, one = pairs[0]
+    gas = sweep.gas.replace("-", " ")
+    if sweep.minimum is not None:
+        at, where = sweep.minimum.evaluation, f"the minimum of {gas}"
+    else:
+        pds = one.case.pd[one.answered]
+        middle = float(pds[pds.size // 2])
+        at, where = sweep.curves.at(np.array([middle]), every=True), f"{said(middle, 'pd')} in {gas}"
+    also = also_block(at, unit=UNIT)
+    return chosen_method(at), also, (METHOD_NOTE.format(where),)
+
+
+GAMMA = Parameter(
+    "gamma",
+    "number",
+    "Secondary coefficient of the cathode; for closed forms only.",
+    low=1e-8,
+    high=0.5,
+    example="0.02",
+)
+UNNAMED = ("unspecified", "any-metal")
+"""Cathodes of the table that name no material."""
+
+
+def cathode_parameter(registry: Registry) -> Parameter:
+    """Return the cathode parameter with every material of the table of secondary coefficients."""
+    table = registry.reference.table("gamma-secondary")
+    keys = tuple(key for key in dict.fromkeys(table.text("cathode_key")) if key not in UNNAMED)
+    meaning = "Material of the cathode, whose secondary coefficient closed forms then use."
+    return Parameter("cathode", "choice", meaning, choices=keys, example="cu", excludes=("gamma",))
+
+
+@dataclass(frozen=True)
+class GivenSecondary:
+    """A given secondary coefficient.
+
+    Parameters
+    ----------
+    value : float or None
+        ``None`` where nothing was given: every method uses its own.
+    note : str
+        Which row of the table of cathodes it is; empty where it is not taken from there.
+    """
+
+    value: float | None = None
+    note: str = ""
+
+
+def given_secondary(question: Question, registry: Registry, gas: str) -> GivenSecondary:
+    """Return the secondary coefficient that a question gives for a gas.
+
+    Parameters
+    ----------
+    question : Question
+    registry : Registry
+    gas : str
+        Gas key.
+
+    Raises
+    ------
+    BadQuestion
+        When both gamma and cathode are given, the cathode is not tabulated for the gas, or the gas has no closed form.
+    """
+    asked = [name for name in ("gamma", "cathode") if name in question]
+    if not asked:
+        return GivenSecondary()
+    if len(asked) == 2:
+        detail = "gamma and cathode contradict each other; give one of them."
+        raise BadQuestion(detail, [Fault(name, detail) for name in asked])
+    forms = closed_forms(registry)
+    if not any(gas in m.validity.gases and key in forms for key, m in registry.methods.items()):
+        raise BadQuestion.about(asked[0], f"{asked[0]} is for closed forms, and gas={gas} has none.")
+    if asked == ["gamma"]:
+        return GivenSecondary(question.number("gamma"))
+    return _of_cathode(question.key("cathode"), registry, gas)
+
+
+def _of_cathode(cathode: str, registry: Registry, gas: str) -> GivenSecondary:
+    table = registry.reference.table("gamma-secondary").where(gas_key=gas)
+    numbers, keys = table["gamma"], table.text("cathode_key")
+    rows = [i for i, key in enumerate(keys) if key == cathode and np.isfinite(numbers[i])]
+    if not rows:
+        known = tuple(key for key in dict.fromkeys(keys) if key not in UNNAMED)
+        raise BadQuestion.about("cathode", f"No secondary coefficient of {cathode} in {gas} is tabulated.", known)
+    first, *others = (
+        f"{numbers[i]:g} ({table.text('conditions')[i]}; {table.text('row_source')[i]}; {table.provenance[i]})"
+        for i in rows
+    )
+    note = f"Secondary coefficient of the cathode: {first}; it depends on the surface, 50 % or worse."
+    return GivenSecondary(float(numbers[rows[0]]), " ".join([note, *(f"Another print: {other}." for other in others)]))
+
+
+DESCRIPTION = (
+    "Peak breakdown voltage between plates over pressure times gap, both logarithmic, with bands, for {}; minima, "
+    "hand-overs between methods and measured points are marked."
+)
+SENTENCES = (
+    "Between plates at 20 degC; bands are stated uncertainties. Left of the minimum longer paths break first.",
+    "Estimates for clean electrodes; never the only protection of a person.",
+)
+
+
+def draw(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray) -> Figure:
+    """Return the picture of the curves of one gas or of several.
+
+    Parameters
+    ----------
+    registry : Registry
+    sweeps : list of Sweep
+    found : list of Evaluation or None
+        One per gas; ``None`` where there is no curve.
+    pds : ndarray
+        Places of the points [Pa m].
+    """
+    pairs = list(zip(sweeps, found, strict=True))
+    names = [_name(sweep) for sweep in sweeps]
+    curves = [Curve(_name(s), pds, one.value, one.low, one.high) for s, one in pairs if one is not None]
+    marks = [mark for sweep, one in pairs for mark in _marks(registry, sweep, one, pds, len(sweeps) == 1)]
+    return Figure(
+        "Paschen curve" if len(sweeps) == 1 else "Paschen curves",
+        DESCRIPTION.format(", ".join(names).lower()),
+        PlotAxis("Pressure times gap at 20 degC", "Pa m"),
+        PlotAxis("Breakdown voltage, peak", "V"),
+        tuple(curves),
+        tuple(marks),
+        sentences=(*_covered(pairs), *SENTENCES),
+    )
+
+
+def _name(sweep: Sweep) -> str:
+    name = sweep.gas.replace("-", " ").capitalize()
+    case = sweep.curves.case
+    share = "" if case.fraction is None else f", {said(float(case.fraction[0]), 'fraction')}"
+    return name + share + ("" if case.secondary is None else f", gamma {case.secondary:g}")
+
+
+def _marks(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray, alone: bool) -> Iterator[Mark]:
+    least = sweep.minimum
+    if least is not None and found is not None:
+        volts = float(least.evaluation.value[0])
+        label = "minimum" if alone else f"{_name(sweep)} minimum"
+        if pds[0] <= least.pd <= pds[-1]:
+            yield Mark(f"{label} {volts:.0f} V", np.array([least.pd]), np.array([volts]))
+    elif alone and found is not None and sweep.curves.case.secondary is None:
+        for row in minima(registry, sweep.gas):
+            at, there = (np.array([one.value], dtype=np.float64) for one in (row.pd, row.voltage))
+            yield Mark(f"published minimum {there[0]:.0f} V", at, there, "measured")
+    if alone and found is not None:
+        change = np.flatnonzero((np.diff(found.choice) != 0) & (found.choice[1:] >= 0) & (found.choice[:-1] >= 0)) + 1
+        if change.size:
+            yield Mark("methods hand over", pds[change], found.value[change], "hand-over")
+    points = measured(registry, sweep.gas)
+    if len(points):
+        x, y = points["gap"] * points["pressure"], points["voltage"]
+        inside = (x >= pds[0]) & (x <= pds[-1]) if pds.size else np.ones(x.size, dtype=np.bool_)
+        if inside.any():
+            yield Mark("measured" if alone else f"{_name(sweep)}, measured", x[inside], y[inside], "measured")
+
+
+def _covered(pairs: list[tuple[Sweep, Evaluation | None]]) -> Iterator[str]:
+    for sweep, found in pairs:
+        if found is None:
+            yield f"{_name(sweep)}: measured points only, no curve."
+        else:
+            low, high = sweep.covered
+            yield f"{_name(sweep)}: methods answer from {between(low, high, 'pd', digits=3)}."

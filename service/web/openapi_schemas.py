@@ -16,8 +16,8 @@ from service import units
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import ServiceError
+from service.lookups.batch import STATUSES
 from service.lookups.batch_input import MOST_POINTS, batched
-from service.lookups.batch_parts import STATUSES
 from service.methods import Arrangement
 from service.parameters import Listed, Members, Parameter, read_question
 from service.web.arrow_body import MEDIA_TYPE as ARROW

@@ -11,7 +11,7 @@ from service import lookups, units
 from service.answers.cautions import cautions
 from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
-from service.lookups import batch, batch_parts
+from service.lookups import batch
 from service.lookups.batch_input import batched as batched_lookups
 from service.parameters import read_question
 from service.render.columns_text import pieces
@@ -281,8 +281,8 @@ def test_one_bad_element_refuses_no_other(registry, found):
 
 
 def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(registry, found, monkeypatch):
-    monkeypatch.setattr(batch_parts, "MOST_SECONDS", 0.02)
-    monkeypatch.setattr(batch_parts, "TRIAL", 0.01)
+    monkeypatch.setattr(batch, "MOST_SECONDS", 0.02)
+    monkeypatch.setattr(batch, "TRIAL", 0.01)
     given = {"electrodes": "coaxial-cylinders", "inner_diameter": "10mm", "voltage": "20kV"}
     columns = {"pressure": {"unit": "kPa", "values": [60 + 0.05 * i for i in range(600)]}}
     with pytest.raises(TooCostly, match=r"Ask at most \d+ of them at once"):

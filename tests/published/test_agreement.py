@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import least_squares
 
 from service.answers.evaluate import evaluate
-from service.lookups import agreement, breakdown, comparisons
+from service.lookups import agreement, breakdown
 from service.methods.laws import ionization_fits
 from service.parameters import read_question
 from service.physics.criterion import inception
@@ -73,7 +73,7 @@ def test_the_bracketed_cells_lean_low_within_ten_percent(found):
 def test_positive_impulses_take_more_than_the_criterion_says_and_its_band_covers_them(registry, found):
     # IEC 60052 Table 3: up to 9 % above at a utilization factor from 0.66, up to 21 % down to 0.5
     assert one(found, "streamer-quadratic", "iec-60052-table-3", FAR)["bias_percent"] < -5
-    sets = [points for points in comparisons.point_sets(registry) if points.table.key == "iec-60052-table-3"]
+    sets = [points for points in agreement.point_sets(registry) if points.table.key == "iec-60052-table-3"]
     for points in sets:
         answer = evaluate(registry.arrangement("sphere-gap"), points.case, only="streamer-quadratic")
         assert np.all(answer.high >= points.voltages)
@@ -118,7 +118,7 @@ def test_a_vacuum_law_within_a_factor_of_two_says_so_in_percent(found):
 
 
 def test_the_figures_are_those_of_the_definition(registry, found):
-    points = next(p for p in comparisons.point_sets(registry) if p.table.key == "schumann-table")
+    points = next(p for p in agreement.point_sets(registry) if p.table.key == "schumann-table")
     size = np.abs(points.deviations(registry, "quadratic-root-ritz"))
     size = 100 * size[np.isfinite(size)]
     cells = one(found, "quadratic-root-ritz", "schumann-table")
@@ -132,7 +132,7 @@ def test_the_figures_are_those_of_the_definition(registry, found):
 def test_refitting_the_calibration_cells_gives_the_constants_that_are_used(registry, reference):
     # every second of the 80 cells with spacing to 0.15 D and diameters to 50 cm; 1.93 and 2.44 to their printed digits
     table = reference.table("iec-60052-table-2")
-    cells = comparisons._calibration_cells(reference, table)
+    cells = agreement._calibration_cells(reference, table)
     spacing, radius, volts = table["spacing"][cells], table["sphere_diameter"][cells] / 2, table["voltage"][cells]
     used = ionization_fits(reference)["calibrated"]
 
@@ -146,7 +146,7 @@ def test_refitting_the_calibration_cells_gives_the_constants_that_are_used(regis
 
 
 def test_the_share_inside_the_stated_band_is_given_and_a_method_below_95_percent_says_why(registry, found):
-    sets = {(points.table.key, points.part): points for points in comparisons.point_sets(registry)}
+    sets = {(points.table.key, points.part): points for points in agreement.point_sets(registry)}
     for cells in found:
         points = sets.get((cells["table"], cells.get("part", "")))
         if points is None:  # calibration cells left out

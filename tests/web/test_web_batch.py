@@ -8,7 +8,7 @@ import pytest
 
 from service import errors
 from service.answers.columns import IN_MEMORY
-from service.lookups import batch_input, batch_parts
+from service.lookups import batch, batch_input
 from service.web.problems import TITLES
 
 PLATES = {"gas": "air", "electrodes": "uniform-field"}
@@ -222,8 +222,8 @@ def test_where_nothing_breaks_down_no_distance_is_told(client):
 
 
 def test_what_would_take_too_long_is_a_problem_that_says_how_much_may_be_asked(client, monkeypatch):
-    monkeypatch.setattr(batch_parts, "MOST_SECONDS", 0.05)
-    monkeypatch.setattr(batch_parts, "TRIAL", 0.0)
+    monkeypatch.setattr(batch, "MOST_SECONDS", 0.05)
+    monkeypatch.setattr(batch, "TRIAL", 0.0)
     slow = posted(client, "clearance", {"insulation": "basic", "pollution_degree": "2"},
                   impulse_voltage=column("V", *(400 + i for i in range(4000))))  # fmt: skip
     assert re.search(r"Ask at most \d+ of them at once", refused(slow, 413))
