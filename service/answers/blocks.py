@@ -36,7 +36,6 @@ def method_block(method: Method, provenance: str | None = None, row: str | None 
 
     Parameters
     ----------
-    method : Method
     provenance : str, optional
         Of the rows used, where it differs from row to row.
     row : str, optional

@@ -61,7 +61,6 @@ class Beside:
         At the place of every branch.
     notes : list of str
         Beside those of the evaluations.
-    cautions : tuple of str
     """
 
     evaluations: Sequence[Evaluation]
@@ -114,11 +113,8 @@ def results(curves: Curves, given: Sequence[Reading], found: Sequence[Found], ma
 
     Parameters
     ----------
-    curves : Curves
-    given : sequence of Reading
     found : sequence of Found
         One per reading.
-    manner : Manner
     """
     fields = [_fields(curves, one, manner) for one in found]
     if len(fields) == 1:
@@ -155,10 +151,8 @@ def beside(curves: Curves, found: Sequence[Found], manner: Manner) -> Beside:
 
     Parameters
     ----------
-    curves : Curves
     found : sequence of Found
         One per reading.
-    manner : Manner
     """
     each = [one for one in found if not isinstance(one, OutsideValidity)]
     places = [ends.place for branches in each for ends in branches.values()]

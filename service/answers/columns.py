@@ -82,13 +82,7 @@ class Store:
 
 @dataclass
 class Column:
-    """Numbers of many points, or codes of words; NaN stands for none.
-
-    Parameters
-    ----------
-    store : Store
-    dtype : dtype
-    """
+    """Numbers of many points, or codes of words; NaN stands for none."""
 
     store: Store
     dtype: np.dtype[Any] = field(default_factory=lambda: np.dtype(np.float64))

@@ -34,8 +34,6 @@ class Echo:
 
         Parameters
         ----------
-        question : Question
-        names : iterable of str, optional
         measures : mapping of str to str
             How a value was read where the question's ``measure`` does not say it.
         """

@@ -17,7 +17,6 @@ class Evaluated:
 
     Parameters
     ----------
-    method : Method
     mask : ndarray of bool
         Elements of the case where it is valid.
     estimate : Estimate
@@ -39,8 +38,6 @@ class Evaluation:
 
     Parameters
     ----------
-    arrangement : Arrangement
-    case : Case
     value, low, high, inception, utilization : ndarray
         Peak voltages [V] and mean over greatest field; NaN where there is none.
     choice : ndarray of int
@@ -87,8 +84,6 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
 
     Parameters
     ----------
-    arrangement : Arrangement
-    case : Case
     every : bool
         Evaluate all valid methods, not only the preferred one of each element.
     only : str, optional
@@ -133,8 +128,6 @@ def preferred(arrangement: Arrangement, case: Case, only: str | None = None) -> 
 
     Parameters
     ----------
-    arrangement : Arrangement
-    case : Case
     only : str, optional
         Key of the one method wanted.
     """

@@ -179,7 +179,6 @@ def electrodes_figure(arrangement: Arrangement, sizes: Sizes, gap: float) -> Fig
 
     Parameters
     ----------
-    arrangement : Arrangement
     sizes : mapping
         Lengths [m] and options by parameter name.
     gap : float

@@ -40,7 +40,6 @@ class GapCurves(inverse.Curves):
 
     Parameters
     ----------
-    arrangement : Arrangement
     case : Case
         Of one element.
     only : str, optional

@@ -124,14 +124,8 @@ class Answer:
 
         Parameters
         ----------
-        lookup : str
-        here : Situation
-        asked : Echo
-        results : mapping
         evaluations : sequence of Evaluation
             Each of them answered.
-        registry : Registry
-        title : str
         notes : iterable of str
             The lookup's own.
         cautions, lead, figure, first, written
@@ -157,13 +151,7 @@ class Answer:
         )
 
     def document(self, registry: Registry) -> dict[str, Any]:
-        """Return the answer as the JSON document of the interface.
-
-        Parameters
-        ----------
-        registry : Registry
-            For the versions.
-        """
+        """Return the answer as the JSON document of the interface."""
         whole: dict[str, Any] = {"lookup": self.lookup, **self._led(), "asked": document(self.asked)}
         whole |= document(self.results)
         if self.method is not None:
@@ -220,8 +208,6 @@ class Lookup:
     ----------
     key : str
         Path segment: ``/v1/<key>``.
-    title : str
-        For headings.
     summary : str
         One sentence: what is asked.
     parameters : tuple of Parameter

@@ -137,8 +137,6 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None, sough
 
     Parameters
     ----------
-    arrangement : Arrangement
-    case : Case
     only : str, optional
         Key of the one method that was wanted.
     sought : str
@@ -237,7 +235,6 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
 
     Parameters
     ----------
-    arrangement : Arrangement
     case : Case
         Of one element.
     only : str, optional

@@ -22,15 +22,7 @@ MOST_CURVES = 256
 
 @dataclass(frozen=True)
 class Registry:
-    """What every lookup answers from.
-
-    Parameters
-    ----------
-    reference : Reference
-        Tables in use.
-    arrangements : mapping of str to Arrangement
-        By key.
-    """
+    """What every lookup answers from."""
 
     reference: Reference
     arrangements: Mapping[str, Arrangement] = field(repr=False)

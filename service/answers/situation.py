@@ -91,7 +91,6 @@ def electrode_parameters(registry: Registry, default: str | None = "unknown") ->
 
     Parameters
     ----------
-    registry : Registry
     default : str, optional
         Arrangement where none is given; ``None`` to require one.
     """
@@ -116,10 +115,8 @@ class Situation:
 
     Parameters
     ----------
-    arrangement : Arrangement
     case : Case
         Of one element; its gap is NaN until one is known.
-    asked : Echo
     notes : tuple of str
         Sentences that belong to the answer.
     """
@@ -135,8 +132,6 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
 
     Parameters
     ----------
-    question : Question
-    registry : Registry
     electrodes : str, optional
         Arrangement to take in place of the question's.
 

@@ -17,10 +17,8 @@ def withstand(case: Case, low: Numbers, reference: Reference) -> Numbers:
 
     Parameters
     ----------
-    case : Case
     low : ndarray or float
         Low end of the band of every element [V]; a plain number where the case is in plain numbers.
-    reference : Reference
     """
     deviation, multiple = scatter(case, reference), constants(reference, "correction-constants")["scatter-multiple"]
     held = case.filled(np.nan)

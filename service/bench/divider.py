@@ -206,7 +206,6 @@ def network_block(network: Question, case: Case, highest: float) -> dict[str, ob
 
     Parameters
     ----------
-    network : Question
     case : Case
         Waveform of the check.
     highest : float
@@ -315,7 +314,6 @@ def loading(divider: Divider, base: float, highest: float, waveform: str) -> dic
 
     Parameters
     ----------
-    divider : Divider
     base : float
         Frequency of the check [Hz].
     highest : float

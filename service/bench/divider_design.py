@@ -79,8 +79,6 @@ class Design:
         Wanted, with the meter.
     upper_resistance : float
         [ohm].
-    elements : int
-    meter : Meter
     frequency : float
         Of the voltage [Hz]; zero for direct voltage.
     upper_capacitance : float

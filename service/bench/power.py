@@ -145,7 +145,6 @@ class OutputReading:
     ----------
     key : str
         What the claimed output is.
-    verdict, explanation : str
     """
 
     key: str
@@ -224,7 +223,6 @@ def output_readings(balance: Balance, wanted: str) -> list[OutputReading]:
 
     Parameters
     ----------
-    balance : Balance
     wanted : str
         Key of `JUDGES`, or ``unknown``.
     """

@@ -81,11 +81,8 @@ def references(
 
     Parameters
     ----------
-    readings : sequence of SettingReadings
     situations : sequence of Situation
         Of each.
-    registry : Registry
-    allowances : Allowances
 
     Raises
     ------
@@ -235,17 +232,7 @@ def _by_own_methods(found: Evaluation, many: Case, times: int) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Check:
-    """A probe check, worked out.
-
-    Parameters
-    ----------
-    question : Question
-    readings : tuple of SettingReadings
-    situations : tuple of Situation
-    references : References
-    practice : Practice
-    allowances : Allowances
-    """
+    """A probe check, worked out."""
 
     question: Question
     readings: tuple[SettingReadings, ...]
@@ -329,7 +316,6 @@ class Check:
 
         Parameters
         ----------
-        places : ndarray of int
         reference, band : ndarray
             Of these settings [V], and relative half width.
         """

@@ -76,7 +76,6 @@ def budget(check: Check, overall: Overall) -> list[dict[str, object]]:
 
     Parameters
     ----------
-    check : Check
     overall : Overall
         Of the same check.
     """

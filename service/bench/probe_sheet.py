@@ -114,7 +114,6 @@ class FilledSheet:
 
     Parameters
     ----------
-    heading : tuple of SheetColumn
     rows : tuple
         Line number and cells of every row below it, as many as the heading has.
     comma : bool

@@ -269,7 +269,6 @@ class Mistake:
     ----------
     factor : float
         Indicated over true voltage.
-    words : str
     measure : bool
         Whether it is another way of reading the instrument.
     """

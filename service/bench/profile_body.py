@@ -95,12 +95,10 @@ class DrawnElectrode:
 
     Parameters
     ----------
-    name : str
     where : str
         Path in the body, with its dot.
     potential : float
         NaN where it floats.
-    outline : Outline
     drawn : bool
         Whether it was drawn freely.
     assumed : tuple of str
@@ -131,8 +129,6 @@ class Body:
     ----------
     question : Question
         The flat members.
-    electrodes : tuple of DrawnElectrode
-    drawing : Conductors
     """
 
     question: Question

@@ -92,12 +92,8 @@ class Solved:
 
     Parameters
     ----------
-    body : Body
-    contours : list of Contour
-    solution : Solution
     coarse, fine : PotentialField
         One volt between the extremes.
-    found : CriticalLine
     pressure : float
         Reduced pressure [Pa].
     fit : IonizationFit
@@ -224,10 +220,8 @@ def solved_field(body: Body, reach: float, order: int) -> tuple[list[Contour], P
 
     Parameters
     ----------
-    body : Body
     reach : float
         How far what goes on goes on, over the size of the drawing.
-    order : int
     """
     contours = body.contours(reach)
     panels = divided(contours, plane=body.drawing.plane, extent=body.drawing.extent)
@@ -240,10 +234,8 @@ def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
 
     Parameters
     ----------
-    body : Body
     pressure : float
         Reduced pressure [Pa].
-    fit : IonizationFit
 
     Raises
     ------
@@ -405,11 +397,8 @@ class Moved:
 
     Parameters
     ----------
-    body : Body
-    name, direction : str
     by : float
         [m], in that direction.
-    solves : int
     """
 
     body: Body
@@ -433,14 +422,12 @@ def moved(body: Body, index: int, direction: str, wanted: float, held: Held) -> 
 
     Parameters
     ----------
-    body : Body
     index : int
         Of the electrode.
     direction : str
         Where a larger distance lies.
     wanted : float
         [V peak].
-    held : callable
 
     Raises
     ------

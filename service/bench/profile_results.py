@@ -125,7 +125,6 @@ def field_blocks(solved: Solved, inception: float) -> dict[str, object]:
 
     Parameters
     ----------
-    solved : Solved
     inception : float
         [V].
     """

@@ -46,7 +46,6 @@ class Ready:
 
     Parameters
     ----------
-    key, title : str
     sentence : str
         What it is on a bench.
     draw : callable

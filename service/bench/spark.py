@@ -253,8 +253,6 @@ class Judged:
 
     Parameters
     ----------
-    claim : Claim
-    judge : Zones or Needed
     widest : bool
         Whether the length is that of the widest gap that it jumps.
     mains : bool
@@ -397,7 +395,6 @@ def shapes(here: Situation, length: float, registry: Registry) -> list[AtLength]
         Surroundings and waveform.
     length : float
         Of the spark [m].
-    registry : Registry
     """
     found = [AtLength(evaluation) for evaluation in _evaluations(here, length, registry) if evaluation.answered[0]]
     return sorted(found, key=lambda shape: (np.nanmin([shape.value, shape.ends[1], np.inf]), shape.key))
@@ -472,12 +469,10 @@ def figure(
 
     Parameters
     ----------
-    found : sequence of AtLength
     main : Evaluation
         Of the asked electrodes.
     length : float
         Of the spark [m].
-    claim : Claim or None
     reason : str or None
         The explanation of the verdict.
     """

@@ -103,7 +103,6 @@ class Practice:
         ----------
         diameter, spacing : float
             [m].
-        waveform : str
         """
         fields = {
             "earth_height": self.earth_height(diameter),

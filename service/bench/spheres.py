@@ -136,10 +136,8 @@ def why_not(practice: Practice, spacing: float, diameter: float, waveform: str, 
 
     Parameters
     ----------
-    practice : Practice
     spacing, diameter : float
         [m].
-    waveform : str
     frequency : float
         [Hz].
     """
@@ -162,7 +160,6 @@ class Setting:
     ----------
     evaluation : Evaluation
         Of one element, every method.
-    practice : Practice
     """
 
     evaluation: Evaluation
@@ -262,10 +259,8 @@ class Spheres:
 
     Parameters
     ----------
-    arrangement : Arrangement
     case : Case
         Of one element, with the sphere diameter.
-    practice : Practice
     """
 
     arrangement: Arrangement
@@ -278,11 +273,8 @@ class Spheres:
 
         Parameters
         ----------
-        registry : Registry
         case : Case
             Atmosphere and waveform.
-        diameter : float
-        earthing : str
         """
 
         def make() -> Spheres:
@@ -323,7 +315,6 @@ class Spheres:
 
         Parameters
         ----------
-        spacing : float
         every : bool
             Evaluate all valid methods, not only the preferred one.
         """
@@ -335,7 +326,6 @@ class Spheres:
 
         Parameters
         ----------
-        voltages : sequence of float
         tables_only : bool
             Leave out what only a model answers.
         """
@@ -403,7 +393,6 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
 
     Parameters
     ----------
-    spheres : sequence of Spheres
     peaks : sequence of float
         Peak voltages asked [V].
     settings : sequence of Setting

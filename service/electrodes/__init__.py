@@ -14,11 +14,6 @@ from service.reference import Reference
 def discover(reference: Reference) -> Mapping[str, Arrangement]:
     """Return every arrangement by key, built from the reference data in use.
 
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-
     Returns
     -------
     mapping

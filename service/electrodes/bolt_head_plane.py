@@ -24,13 +24,7 @@ THREAD = Parameter(
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     heads = reference.table("hexagon-heads")
     flats = dict(zip(heads.text("size"), heads["across_flats"].tolist(), strict=True))
 

@@ -38,13 +38,7 @@ def completed(dimensions: Mapping[str, FloatArray], gap: FloatArray) -> Mapping[
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     inner = Electrode(
         COAXIAL_CYLINDERS,
         half("inner_diameter"),

@@ -13,13 +13,7 @@ from service.reference import Reference
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     inner = Electrode(CONCENTRIC_SPHERES, half("inner_diameter"), corona="spheres")
     return Arrangement(
         "concentric-spheres",

@@ -27,13 +27,7 @@ def _proportions(case: Case) -> tuple[FloatArray, ...]:
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     computed = Computed(
         reference,
         "flat-rod-plane",

@@ -17,13 +17,7 @@ NOTE = "New sewing needles; used or blunt ones differ, and the voltage depends s
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     table = reference.table("needle-gap")
     spacings, voltages = table["spacing"], table["voltage"]
     law = RodLaw(

@@ -20,13 +20,7 @@ DIAMETER = Parameter(
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     # printed as axis distance over radius; the gap is two radii shorter
     slender = constants(reference, "peek-constants")["parallel-wires-corona-first"] - 2
     wire = Electrode(PARALLEL_CYLINDERS, half("wire_diameter"), corona="parallel-wires", corona_first=slender)

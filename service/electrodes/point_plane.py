@@ -35,13 +35,7 @@ _tip = whole("tip_radius")
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     point = Electrode(HYPERBOLOID_PLANE, _tip, corona="spheres")
     rod = _Rod(reference)
     return Arrangement(

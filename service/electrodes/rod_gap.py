@@ -23,13 +23,7 @@ SYMMETRICAL = "rod-rod-longitudinal"
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     alternating, positive, negative = _alternating(reference), *_impulse(reference)
     laws = long_gap_laws(reference)
     return Arrangement(

@@ -27,13 +27,7 @@ DIRECT_NOTE = (
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     factors = gap_factors(reference)
     configuration = Parameter(
         "configuration",

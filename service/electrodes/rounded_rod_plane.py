@@ -22,13 +22,7 @@ def _proportions(case: Case) -> tuple[FloatArray, ...]:
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     computed = Computed(reference, "rounded-rod-plane", _proportions, NAMES)
     return computed_arrangement(
         computed,

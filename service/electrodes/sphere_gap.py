@@ -29,13 +29,7 @@ IMPULSES = frozenset({"lightning-impulse", "switching-impulse"})
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     radius = half("sphere_diameter")
     diameters = reference.table("iec-60052-table-2")["sphere_diameter"]
     one = Electrode(

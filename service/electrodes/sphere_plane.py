@@ -15,13 +15,7 @@ from service.reference import Reference
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     ball = Electrode(SPHERE_PLANE, half("sphere_diameter"), corona="spheres")
     return Arrangement(
         "sphere-plane",

@@ -14,13 +14,7 @@ NOTES = (
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     return Arrangement(
         "uniform-field",
         "Uniform field",

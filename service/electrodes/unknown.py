@@ -11,13 +11,7 @@ from service.reference import Reference
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     return Arrangement(
         "unknown",
         "Unknown electrodes",

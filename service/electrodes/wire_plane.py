@@ -13,13 +13,7 @@ from service.reference import Reference
 
 
 def arrangement(reference: Reference) -> Arrangement:
-    """Return the arrangement.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """Return the arrangement."""
     wire = Electrode(CYLINDER_PLANE, half("wire_diameter"), corona="parallel-wires")
     return Arrangement(
         "wire-plane",

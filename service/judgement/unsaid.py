@@ -49,10 +49,8 @@ def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple
 
     Parameters
     ----------
-    question : Question
     here : Situation
         As it was understood.
-    allowances : Allowances
     """
     return (*_weather(question, here, allowances), *_waveform(question, here))
 
@@ -104,7 +102,6 @@ class Needs:
 
     Parameters
     ----------
-    unsaid : tuple of Unsaid
     choice : ndarray of int, shape (len(unsaid), m)
         Which value of each a combination takes; all combinations, so m is the product of their numbers.
     value, low, high : ndarray, shape (m, n)
@@ -176,12 +173,10 @@ def needs(
 
     Parameters
     ----------
-    arrangement : Arrangement
     case : Case
         Of n elements, each with its gap.
     unsaid : sequence of Unsaid
         Those whose name is no part of a case only multiply the combinations.
-    allowances : Allowances
     off : mapping, optional
         How far said values may be off, to either side, by name (``gap``, ``pressure``, ``temperature``, a dimension);
         SI, one number or one per element. The band takes in every corner of them.
@@ -219,7 +214,6 @@ def in_all_weather(case: Case, unsaid: Sequence[Unsaid]) -> Case:
 
     Parameters
     ----------
-    case : Case
     unsaid : sequence of Unsaid
         What is no weather is left as it is.
     """

@@ -47,7 +47,6 @@ def agreed(words: np.ndarray, choice: np.ndarray, unsaid: Sequence[Unsaid]) -> A
         One per combination.
     choice : ndarray of int, shape (len(unsaid), m)
         As in `Needs`: all combinations.
-    unsaid : sequence of Unsaid
     """
     among = tuple(dict.fromkeys(words.tolist()))
     if len(among) == 1:

@@ -27,8 +27,6 @@ def answer(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Answer:
     ----------
     body : mapping
         As `read_batch` takes it.
-    lookups : mapping
-        Every lookup by key.
 
     Raises
     ------
@@ -183,7 +181,6 @@ class Answering(Protocol):
 
         Parameters
         ----------
-        piece : Points
         budget : Budget
             Is told what was done.
         """

@@ -29,7 +29,6 @@ class Distances:
         From a question to what is asked for; refuses as the single question does.
     names : tuple of str
         Result columns, in the order of `Least.distances`.
-    batch : Batch
     further : callable, optional
         From `Least.about` of all, one row each, to notes that are made of them at once.
     """

@@ -46,8 +46,6 @@ class GivenColumn:
 
     Parameters
     ----------
-    parameter : Parameter
-    numbers : Numbers
     scale, offset : float
         From its unit to SI.
     lowest : float or None
@@ -94,7 +92,6 @@ class Points:
 
     Parameters
     ----------
-    lookup : Lookup
     question : Question
         What is given once, with the first readable value of every column of the batch in its place.
     columns : mapping of str to ndarray
@@ -146,7 +143,6 @@ class Batch:
 
     Parameters
     ----------
-    lookup : Lookup
     question : Question
         What is given once, with the first readable value of every column in its place.
     columns : mapping of str to GivenColumn
@@ -187,8 +183,6 @@ def read_batch(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Batch:
     ----------
     body : mapping
         With ``lookup``, ``given`` (texts) and ``columns`` (``unit`` and ``values``, a list or `Numbers`).
-    lookups : mapping
-        Every lookup by key.
 
     Raises
     ------

@@ -58,14 +58,7 @@ class Sought:
 
 
 class PlacesOfVoltages(AtCases):
-    """Answers gaps or pressures.
-
-    Parameters
-    ----------
-    registry : Registry
-    sought : Sought
-    batch : Batch
-    """
+    """Answers gaps or pressures."""
 
     def __init__(self, registry: Registry, sought: Sought, batch: Batch) -> None:
         super().__init__(registry, sought.understood, batch)

@@ -43,7 +43,6 @@ class Cases:
     ----------
     points : Points
         ``readable`` tells which points these are.
-    registry : Registry
     here : Situation
         Of the first of them.
     case : Case
@@ -66,9 +65,6 @@ class Cases:
 
         Parameters
         ----------
-        points : Points
-        registry : Registry
-        air : AirColumns
         understood : callable
             Question and registry to its situation.
         gaps : bool
@@ -134,10 +130,8 @@ class AtCases(ABC):
 
     Parameters
     ----------
-    registry : Registry
     understood : callable
         Question and registry to its situation.
-    batch : Batch
     """
 
     gaps: bool
@@ -433,13 +427,7 @@ def _of_columns(batch: Points, here: Situation) -> Iterator[tuple[str, str]]:
 
 
 class Voltages(AtCases):
-    """Answers breakdown voltages.
-
-    Parameters
-    ----------
-    registry : Registry
-    batch : Batch
-    """
+    """Answers breakdown voltages."""
 
     gaps = True
     at_once = 1 << 14

@@ -127,7 +127,6 @@ def lead(evaluation: Evaluation, here: Situation) -> Lead:
     ----------
     evaluation : Evaluation
         Of one element.
-    here : Situation
     """
     ends = (float(array[0]) for array in (evaluation.low, evaluation.value, evaluation.high))
     low, value, high = (end if math.isfinite(end) else None for end in ends)
@@ -160,7 +159,6 @@ def over_gaps(question: Question, registry: Registry) -> Answer:
     ----------
     question : Question
         With ``gap_from`` and ``gap_to``.
-    registry : Registry
 
     Raises
     ------

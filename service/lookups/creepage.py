@@ -99,8 +99,6 @@ class Required:
 
     Parameters
     ----------
-    surface : CreepageSurface
-    path : Path
     further : mapping
         What was taken without being given.
     asked : ClearanceQuestion

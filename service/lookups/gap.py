@@ -150,8 +150,6 @@ def lead(question: Question, curves: GapCurves, found: Sequence[Found]) -> Lead:
 
     Parameters
     ----------
-    question : Question
-    curves : GapCurves
     found : sequence of Found
         One per reading of the voltage.
     """

@@ -36,12 +36,6 @@ def _methods(registry: Registry, key: str) -> list[Method]:
 def detail(registry: Registry, key: str) -> dict[str, object]:
     """Return what is known of a gas.
 
-    Parameters
-    ----------
-    registry : Registry
-    key : str
-        Gas key.
-
     Raises
     ------
     NotFound
@@ -94,14 +88,7 @@ class PublishedMinimum(Shown):
 
 
 def minima(registry: Registry, key: str) -> list[PublishedMinimum]:
-    """Return every published minimum of a gas with its cathode and source; positions disagree by 10 to 130 %.
-
-    Parameters
-    ----------
-    registry : Registry
-    key : str
-        Gas key.
-    """
+    """Return every published minimum of a gas with its cathode and source; positions disagree by 10 to 130 %."""
     table = registry.reference.table("paschen-minima")
     rows = [i for i, gas in enumerate(table.text("gas_key")) if gas == key]
     return [
@@ -117,14 +104,7 @@ def minima(registry: Registry, key: str) -> list[PublishedMinimum]:
 
 
 def coefficients(registry: Registry, key: str) -> list[dict[str, object]]:
-    """Return the printed constants of the closed forms of a gas, with their range and source.
-
-    Parameters
-    ----------
-    registry : Registry
-    key : str
-        Gas key.
-    """
+    """Return the printed constants of the closed forms of a gas, with their range and source."""
     return _rows(registry, "townsend-ab", key)
 
 
@@ -157,14 +137,7 @@ def measured(registry: Registry, key: str) -> Table:
 
 
 def measured_points(registry: Registry, key: str) -> dict[str, object]:
-    """Return the measured points of a gas in columns; empty where there are none.
-
-    Parameters
-    ----------
-    registry : Registry
-    key : str
-        Gas key.
-    """
+    """Return the measured points of a gas in columns; empty where there are none."""
     table = measured(registry, key)
     if not len(table):
         return {}

@@ -237,8 +237,6 @@ def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: Floa
 
     Parameters
     ----------
-    registry : Registry
-    sweep : Sweep
     found : Evaluation or None
         ``None`` where there is no curve.
     pds : ndarray
@@ -260,8 +258,6 @@ def several(
 
     Parameters
     ----------
-    registry : Registry
-    sweeps : list of Sweep
     found : list of Evaluation or None
         One per gas.
     pds : ndarray
@@ -306,7 +302,6 @@ def method_at(
 
     Parameters
     ----------
-    sweeps : list of Sweep
     found : list of Evaluation or None
         One per gas.
     """
@@ -364,13 +359,6 @@ class GivenSecondary:
 def given_secondary(question: Question, registry: Registry, gas: str) -> GivenSecondary:
     """Return the secondary coefficient that a question gives for a gas.
 
-    Parameters
-    ----------
-    question : Question
-    registry : Registry
-    gas : str
-        Gas key.
-
     Raises
     ------
     BadQuestion
@@ -420,8 +408,6 @@ def draw(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]
 
     Parameters
     ----------
-    registry : Registry
-    sweeps : list of Sweep
     found : list of Evaluation or None
         One per gas; ``None`` where there is no curve.
     pds : ndarray

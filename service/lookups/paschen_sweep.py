@@ -33,8 +33,6 @@ def case_over(arrangement: Arrangement, case: Case, pds: FloatArray) -> Case:
     ----------
     arrangement : Arrangement
         Of similarity methods, so that pressure and gap may be chosen.
-    case : Case
-    pds : ndarray
     """
     del arrangement  # the same for all of its methods
     pressure = PRESSURE_PER_ROOT * np.sqrt(pds)
@@ -63,8 +61,6 @@ class Sweep:
 
     Parameters
     ----------
-    gas : str
-        Gas key.
     curves : inverse.Curves
         Over pd [Pa m].
     """
@@ -78,9 +74,6 @@ class Sweep:
 
         Parameters
         ----------
-        registry : Registry
-        gas : str
-            Gas key.
         fraction : float or None
             Mole fraction of a mixture.
         secondary : float or None

@@ -129,8 +129,6 @@ def lead(question: Question, curves: inverse.Curves, gap: float, found: Sequence
 
     Parameters
     ----------
-    question : Question
-    curves : inverse.Curves
     gap : float
         [m].
     found : sequence of Found

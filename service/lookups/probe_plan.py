@@ -267,10 +267,8 @@ def markdown(title: str, before: Sequence[str], plan: Sequence[Setting]) -> str:
 
     Parameters
     ----------
-    title : str
     before : sequence of str
         Precautions.
-    plan : sequence of Setting
     """
     case = plan[0].case
     pressure, kelvin = float(case.pressure[0]), float(case.temperature[0])

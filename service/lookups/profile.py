@@ -105,14 +105,7 @@ class Answered:
 
 @dataclass(frozen=True, eq=False)
 class Asking:
-    """A question about a drawing.
-
-    Parameters
-    ----------
-    body : Body
-    here : Situation
-    registry : Registry
-    """
+    """A question about a drawing."""
 
     body: Body
     here: Situation

@@ -433,7 +433,6 @@ def beyond(window: Window, name: str) -> OutsideValidity:
 
     Parameters
     ----------
-    window : Window
     name : str
         Parameter at fault.
     """

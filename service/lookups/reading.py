@@ -100,7 +100,6 @@ class Known:
     ----------
     scale_factor, uncertainty : float
         Readings are multiplied by the first; relative, k = 2.
-    notes : tuple of str
     """
 
     scale_factor: float

@@ -109,10 +109,8 @@ def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> Ou
 
     Parameters
     ----------
-    spheres : sequence of Spheres
     highest : float
         Highest peak voltage that was wanted [V].
-    question : Question
     """
     ranges = [one.reach for one in spheres if one.reach]
     if not ranges:

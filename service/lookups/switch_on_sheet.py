@@ -195,7 +195,6 @@ def _lead(found: BoardDistances, taken: str) -> Lead:
 
     Parameters
     ----------
-    found : BoardDistances
     taken : str
         What the voltage would be were it an rms value, where nobody said.
     """

@@ -35,7 +35,6 @@ class Scale:
         Ends of the scale, plotted numbers.
     start, end : float
         Their places.
-    logarithmic : bool
     """
 
     low: float
@@ -84,7 +83,6 @@ def scale(
         Everything that is drawn; on a logarithmic scale what is not positive is left out.
     start, end : float
         Places of its ends.
-    logarithmic : bool
     pad : float
         Room beyond the outermost number, in parts of the scale.
     """
@@ -188,8 +186,6 @@ class Plot:
 
     Parameters
     ----------
-    x : Scale
-    top, bottom : float
     y : Scale, optional
         Bars have none.
     """
@@ -238,11 +234,8 @@ def draw_y_axis(canvas: Canvas, plot: Plot, on: Scale, axis: PlotAxis, label_at:
 
     Parameters
     ----------
-    canvas : Canvas
-    plot : Plot
     on : Scale
         The vertical scale.
-    axis : PlotAxis
     label_at : float
         Base line of the label.
     """
@@ -274,8 +267,6 @@ def verticals(lines: Sequence[tuple[str, float]], on: Scale, right: float) -> li
 
     Parameters
     ----------
-    lines : sequence of (label, number)
-    on : Scale
     right : float
         Where labels end at the latest.
     """

@@ -47,8 +47,6 @@ def draw_card(model: Sheet, width: float = WIDTH, above: Callable[[Canvas], None
 
     Parameters
     ----------
-    model : Sheet
-    width : float
     above : callable, optional
         Draws what stands between the lead and the rest.
     """
@@ -183,8 +181,6 @@ def draw_lines(canvas: Canvas, lines: Sequence[Line], body: float, *, first: flo
 
     Parameters
     ----------
-    canvas : Canvas
-    lines : sequence of Line
     body : float
         Font size.
     first : float, optional

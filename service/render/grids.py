@@ -345,7 +345,6 @@ def shaped(grid: Grid, room: float, gap: float, measure: Measure = len) -> Fitte
 
     Parameters
     ----------
-    grid : Grid
     room, gap : float
         Width to be shared, and between two columns.
     measure : callable

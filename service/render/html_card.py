@@ -41,7 +41,6 @@ def article(page: Page, level: int = 2) -> str:
 
     Parameters
     ----------
-    page : Page
     level : int
         Of its heading.
 
@@ -84,7 +83,6 @@ def table_article(title: str, grid: Grid, said: list[tuple[str, str]]) -> str:
     ----------
     title : str
         Heading.
-    grid : Grid
     said : list of (str, str)
         Label and text.
     """
@@ -149,7 +147,6 @@ def whole_page(title: str, body: str, theme: str, ways: Sequence[tuple[str, str]
 
     Parameters
     ----------
-    title : str
     body : str
         Markup.
     theme : str

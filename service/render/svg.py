@@ -38,10 +38,8 @@ def svg_text(canvas: Canvas, title: str, description: str, theme: str) -> str:
 
     Parameters
     ----------
-    canvas : Canvas
     title, description : str
         For a reader who does not see it.
-    theme : str
     """
     return ENVIRONMENT.get_template("picture.svg").render(
         width=round(canvas.width),

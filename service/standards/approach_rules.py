@@ -45,8 +45,6 @@ class Entry:
         [m].
     printed : str
         As it stands in the table.
-    table : Table
-    row, rule, provenance, edition : str
     """
 
     regulation: str
@@ -90,7 +88,6 @@ def overhead_lines(voltage: float, supply: str, reference: Reference, year: int 
         Nominal [V], taken as the voltage to ground.
     supply : str
         The rule does not tell the kinds apart.
-    reference : Reference
     year : int, optional
         Of the edition that is asked; the newest otherwise.
     """
@@ -130,7 +127,6 @@ def boundaries(voltage: float, supply: str, reference: Reference, year: int | No
         Nominal [V].
     supply : str
         ``ac`` or ``dc``.
-    reference : Reference
     """
     table = reference.table(f"nfpa-70e-{supply}").as_of(year)
     row = _row(voltage, table)
@@ -151,7 +147,6 @@ def qualified_lines(voltage: float, supply: str, reference: Reference, year: int
         Nominal [V].
     supply : str
         Nothing for ``dc``.
-    reference : Reference
     """
     table = reference.table("osha-1910-333-table-s5").as_of(year)
     row = _row(voltage, table)
@@ -170,7 +165,6 @@ def minimum_distances(voltage: float, supply: str, reference: Reference, year: i
         Nominal [V].
     supply : str
         Nothing for ``dc``.
-    reference : Reference
     """
     table = reference.table("osha-1910-269-table-r6-r7").as_of(year)
     row = _row(voltage, table)

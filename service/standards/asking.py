@@ -233,7 +233,6 @@ def echo(
 
     Parameters
     ----------
-    question : Question
     measures : mapping of str to str
         Measure of the voltages that are not peak values.
     further : mapping, optional

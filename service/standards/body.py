@@ -32,8 +32,6 @@ def body_current(circuit: Circuit, reference: Reference, year: int | None = None
 
     Parameters
     ----------
-    circuit : Circuit
-    reference : Reference
     year : int, optional
         Of the edition of the impedances; the newest otherwise.
     """

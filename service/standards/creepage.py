@@ -73,13 +73,7 @@ GENERAL: Mapping[int, str] = {1: "pollution_1"}
 
 
 class CreepageTables:
-    """The creepage tables in use.
-
-    Parameters
-    ----------
-    reference : Reference
-        Loaded tables.
-    """
+    """The creepage tables in use."""
 
     def __init__(self, reference: Reference) -> None:
         f4 = reference.table("iec-60664-1-table-f4")

@@ -69,7 +69,6 @@ class Ladder:
 
         Parameters
         ----------
-        table : Table
         argument, value : str
             Quantities of the columns.
         words : callable

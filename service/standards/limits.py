@@ -118,8 +118,6 @@ def above(asked: Span | None, limit: float, *, reached: bool = False) -> bool | 
 
     Parameters
     ----------
-    asked : Span or None
-    limit : float
     reached : bool
         Whether the value that equals the limit exceeds it, as where a threshold is printed with ``>=``.
 
@@ -226,8 +224,6 @@ def every_limit(circuit: Circuit, reference: Reference, year: int | None = None)
 
     Parameters
     ----------
-    circuit : Circuit
-    reference : Reference
     year : int, optional
         Of the editions that are asked; the newest otherwise.
     """
@@ -436,7 +432,6 @@ def classes(circuit: Circuit, limits: Iterable[PublishedLimit]) -> list[dict[str
 
     Parameters
     ----------
-    circuit : Circuit
     limits : iterable of PublishedLimit
         All of them.
     """

@@ -251,7 +251,6 @@ class CreepageSurface:
         Material group.
     why : str
         Where the group comes from, with its provenance.
-    notes : tuple of str
     """
 
     group: str
@@ -313,7 +312,6 @@ def group_of(index: float, table: Table) -> str | None:
 
     Parameters
     ----------
-    index : float
     table : Table
         Material groups of IEC 60664-1.
     """

@@ -26,7 +26,6 @@ class ReferenceRow:
         With its place in a body.
     meaning : str
         One line: what it is, its values, default and bounds.
-    needed : bool
     """
 
     name: str
@@ -39,7 +38,6 @@ def asked(parameter: Parameter, within: str = "") -> ReferenceRow:
 
     Parameters
     ----------
-    parameter : Parameter
     within : str
         Its place in a body, with a final dot.
     """

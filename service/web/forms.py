@@ -49,7 +49,6 @@ class Input:
 
     Parameters
     ----------
-    parameter : Parameter
     value : str
         As given; empty where it was not.
     fault : str
@@ -133,7 +132,6 @@ class QuestionForm:
 
     Parameters
     ----------
-    lookup : Lookup
     asked, surroundings, further : tuple of Input
         Fields in three groups.
     shape : str
@@ -172,7 +170,6 @@ def form_of(
 
     Parameters
     ----------
-    lookup : Lookup
     given : mapping
         Texts by parameter name, and units that were chosen under `UNIT` and the name.
     faults : mapping
@@ -234,7 +231,6 @@ def pictured(item: Arrangement, given: Mapping[str, str]) -> Figure | None:
 
     Parameters
     ----------
-    item : Arrangement
     given : mapping
         Texts by parameter name.
     """
@@ -265,7 +261,6 @@ def known_pairs(pairs: Iterable[tuple[str, str]], lookup: Lookup) -> dict[str, s
     ----------
     pairs : iterable of (str, str)
         Of the page's query.
-    lookup : Lookup
     """
     return completed_pairs(pairs, {parameter.name: parameter for parameter in lookup.parameters})
 
@@ -277,7 +272,6 @@ def completed_pairs(pairs: Iterable[tuple[str, str]], known: Mapping[str, Parame
     ----------
     pairs : iterable of (str, str)
         Of the page's query.
-    known : mapping of str to Parameter
     """
     texts = {name: text.strip() for name, text in pairs if text.strip()}
     found = {name: text for name, text in texts.items() if name in known}

@@ -59,7 +59,6 @@ class Directly:
     ----------
     app : callable
         The framework.
-    shop : Workshop
     """
 
     app: Any
@@ -92,8 +91,6 @@ def response_to(shop: Workshop, lookup: Lookup, rest: str, environ: Mapping[str,
 
     Parameters
     ----------
-    shop : Workshop
-    lookup : Lookup
     rest : str
         Of the path, behind the name.
     environ : mapping

@@ -16,10 +16,8 @@ class Fixed:
 
     Parameters
     ----------
-    summary, description : str
     media : str
         Type of what is answered.
-    tag : str
     problems : tuple of str
         Codes of the problems.
     parameters : tuple

@@ -240,7 +240,6 @@ def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -
 
     Parameters
     ----------
-    found : mapping of str to Members
     describe : callable
         From a declaration to its words.
     """
@@ -253,7 +252,6 @@ class Bodies:
 
     Parameters
     ----------
-    found : mapping of str to Members
     describe : callable
         From a declaration to its words.
     """

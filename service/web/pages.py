@@ -74,10 +74,8 @@ def asked_page(lookup: Lookup, given: Mapping[str, str], shown: ShownQuestion, p
 
     Parameters
     ----------
-    lookup : Lookup
     given : mapping
         Texts by parameter name.
-    shown : ShownQuestion
     pairs : mapping
         Everything that the form sent, units beside numbers included.
     """
@@ -99,7 +97,6 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> ShownQuestion:
 
     Parameters
     ----------
-    lookup : Lookup
     given : mapping
         Non-empty texts by parameter name.
     """
@@ -251,8 +248,6 @@ def embedded(url: str, theme: str = "auto", width: int = 0) -> Embedded:
     ----------
     url : str
         Untrusted; nothing is fetched.
-    theme : str
-    width : int
 
     Raises
     ------

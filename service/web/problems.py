@@ -158,7 +158,6 @@ def register(app: Flask, for_people: Callable[[ServiceError], Response | None]) 
 
     Parameters
     ----------
-    app : Flask
     for_people : callable
         Makes a page of a refusal where a person asked, and nothing where a program did.
     """

@@ -46,7 +46,6 @@ class Side:
     ----------
     name : str
         One of `SIDES`.
-    shape : Ready or None
     fields : tuple of Input
         Its shape and the sizes of that shape.
     """

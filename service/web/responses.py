@@ -141,10 +141,8 @@ def tagged(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesCac
     ----------
     tag : str
         Determines the body.
-    media_type : str
     make : callable
         Computes the body.
-    cache : BytesCache
     """
     status, headers, body = finished(tag, media_type, make, cache, request.headers.get("If-None-Match", ""))
     response = Response(body, status, headers)
@@ -194,7 +192,6 @@ class BytesCache:
 
         Parameters
         ----------
-        tag : str
         make : callable
             Computes the body.
         """

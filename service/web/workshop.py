@@ -19,12 +19,7 @@ from service.web.responses import BytesCache
 
 @dataclass
 class Workshop:
-    """What one application answers from: configuration, registry, lookups, and the cache of finished bytes.
-
-    Parameters
-    ----------
-    configuration : Configuration
-    """
+    """What one application answers from: configuration, registry, lookups, and the cache of finished bytes."""
 
     configuration: Configuration
     cache: BytesCache = field(default_factory=BytesCache)
