@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import csv
-import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import repeat
 from typing import Any
 
 import numpy as np
 
 from service.render.clean import visible
 from service.render.page import Page
-from service.render.quantities import SINGULAR, is_number, is_quantity, is_sequence
-from service.render.records import OWN, Record, expanded, flat, has_series, is_block_list, union
+from service.render.quantities import SINGULAR, is_number, is_quantity, is_sequence, is_series
+from service.render.records import OWN, Record, expanded, flat, has_series, is_block_list, rows_of, union
 from service.render.sheet import results
 
 FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
@@ -20,6 +21,9 @@ FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 COLUMN_UNITS: Mapping[str, str] = {"kV/mm": "kV_per_mm", "g/m3": "g_per_m3"}
 """Units that are no part of a plain column name."""
+
+END = "\r\n"
+"""End of a line after RFC 4180."""
 
 TRUTH: Mapping[bool, str] = {True: "true", False: "false"}
 
@@ -40,12 +44,72 @@ def render(page: Page) -> bytes:
         fields = {key: _without_lists(value) for key, value in fields.items()}
     # an empty list says nothing in a table: what stands beside it does
     single = {key: value for key, value in fields.items() if key not in lists and not _is_empty(value)}
-    elements = [_spread(record) for record in _elements(lists)] or [{}]
+    stretches = list(_stretches(lists)) or [Stretch({}, {}, 1)]
     constant = _spread(flat(single) | _frame(page.document))
-    varying = set(union(elements))
+    names = union([one.named for one in stretches])
+    varying = set(names)
     fixed = {f"answer_{name}" if name in varying else name: value for name, value in constant.items()}
-    names = union([*elements, fixed])
-    return csv_bytes(names, ([{**fixed, **one}.get(name, "") for name in names] for one in elements))
+    names = union([dict.fromkeys(names), fixed])
+    written = {name: _cell(value) for name, value in fixed.items()}
+    lines = [line for one in stretches for line in one.lines(names, written)]
+    return "".join([*_lines([[guarded(name) for name in names]]), *lines]).encode("utf-8")
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Rows of one element of a list.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence
+        Cells that differ from row to row, as they are written.
+    fixed : mapping
+        What holds for every row.
+    count : int
+        Of rows.
+    """
+
+    columns: Mapping[str, Sequence[str]]
+    fixed: Record
+    count: int
+
+    @property
+    def named(self) -> Record:
+        """The fields, in order."""
+        return dict.fromkeys([*self.fixed, *self.columns])
+
+    def lines(self, names: Sequence[str], others: Mapping[str, str]) -> list[str]:
+        """Return the lines of the rows, each with its end.
+
+        Parameters
+        ----------
+        names : sequence of str
+            Columns of the sheet; what stands in all rows is written once where these end with it.
+        others : mapping of str to str
+            Cells of what holds for the whole answer.
+        """
+        same = {**others, **{name: _cell(value) for name, value in self.fixed.items()}}
+        end = 1 + max((at for at, name in enumerate(names) if name in self.columns), default=-1)
+        if min(end, len(names) - end) < 2:  # a lone empty cell would be quoted
+            end = len(names)
+        cells = [self.columns.get(name) or repeat(same.get(name, ""), self.count) for name in names[:end]]
+        lines = _lines(zip(*cells, strict=False))
+        if end == len(names):
+            return lines
+        (rest,) = _lines([[same.get(name, "") for name in names[end:]]])
+        return [f"{line[: -len(END)]},{rest}" for line in lines]
+
+
+class _Lines(list[str]):
+    """Lines as the writer gives them."""
+
+    write = list.append
+
+
+def _lines(rows: Iterable[Sequence[str]]) -> list[str]:
+    found = _Lines()
+    csv.writer(found, lineterminator=END).writerows(rows)
+    return found
 
 
 def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
@@ -58,11 +122,7 @@ def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
     rows : iterable of sequence
         Cells; numbers with all digits, texts guarded.
     """
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\r\n")
-    writer.writerow([guarded(name) for name in names])
-    writer.writerows([_cell(cell) for cell in row] for row in rows)
-    return buffer.getvalue().encode("utf-8")
+    return "".join(_lines([[guarded(name) for name in names], *(_cells(row) for row in rows)])).encode("utf-8")
 
 
 def guarded(text: str) -> str:
@@ -85,7 +145,13 @@ def _numeral(text: str) -> bool:
         return False
 
 
+def _cells(values: Iterable[Any]) -> list[str]:
+    return [_cell(one) for one in values]
+
+
 def _cell(value: Any) -> str:
+    if type(value) is float:
+        return repr(value)
     if isinstance(value, bool | np.bool_):
         return TRUTH[bool(value)]
     if value is None:
@@ -124,14 +190,42 @@ def _is_empty(value: Any) -> bool:
     return is_sequence(value) and len(value) == 0
 
 
-def _elements(lists: Mapping[str, Any]) -> Iterator[Record]:
-    """Yield one record per element of every list; with several lists each says to which it belongs."""
+def _stretches(lists: Mapping[str, Any]) -> Iterator[Stretch]:
+    """Yield the rows of every element of every list; with several lists each says to which it belongs."""
     for key, value in lists.items():
         named = {"list": key} if len(lists) > 1 else {}
         for block in [value] if isinstance(value, Mapping) else value:
+            if has_series(block):
+                yield _of_columns(named, block)
+                continue
             for record in expanded(block):
                 own = {SINGULAR.get(key, key): record.pop(OWN)} if OWN in record else {}
-                yield {**named, **own, **record}
+                yield Stretch({}, _spread({**named, **own, **record}), 1)
+
+
+def _of_columns(named: Record, block: Mapping[str, Any]) -> Stretch:
+    """Return a block of columns, each written at once; a column takes the place of a field of that name."""
+    count = rows_of(block)
+    columns: dict[str, Sequence[str]] = {}
+    found = {name: value for name, value in block.items() if is_series(value) or _is_column(value, count)}
+    for name, value in found.items():
+        columns |= _series(name, value, count) if is_series(value) else {_plain(name): _cells(value)}
+    alone = {name: value for name, value in flat(block).items() if name not in found and not is_block_list(value)}
+    return Stretch(columns, _spread({**named, **alone}), count)
+
+
+def _is_column(value: Any, count: int) -> bool:
+    return is_sequence(value) and len(value) == count
+
+
+def _series(name: str, series: Mapping[str, Any], count: int) -> dict[str, Sequence[str]]:
+    """Return values and bands in columns of their own; a band that is nowhere known has none."""
+    values = series["values"] if len(series["values"]) == count else [series["values"][0]] * count
+    bands = {end: series[end] for end in ("low", "high") if is_sequence(series.get(end))}
+    known = {end: cells for end, cells in bands.items() if any(one is not None for one in cells)}
+    said = {part: series[part] for part in ("unit", "measure") if part in series}
+    parts = _columns(_plain(name), {"value": values, **known, **said})
+    return {end: _cells(cells) if is_sequence(cells) else [str(cells)] * count for end, cells in parts.items()}
 
 
 def _frame(document: Mapping[str, Any]) -> Record:
@@ -155,9 +249,13 @@ def _spread(record: Record) -> Record:
     """Return a record with each quantity in columns of its own, named with their unit."""
     row: Record = {}
     for name, value in record.items():
-        key = name.replace(".", "_").replace("-", "_")
+        key = _plain(name)
         row |= _columns(key, value) if is_quantity(value) else {key: _source_key(value)}
     return row
+
+
+def _plain(name: str) -> str:
+    return name.replace(".", "_").replace("-", "_")
 
 
 def _columns(key: str, quantity: Mapping[str, Any]) -> Record:
