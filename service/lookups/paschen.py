@@ -33,6 +33,8 @@ GAP_NOTE = "No method answers in part of this range: null there, and the curve i
 PUBLISHED_NOTE = (
     "The minimum is a published point; no method reaches it, and between it and the curve nothing is known here."
 )
+MOST_POINTS = 20_000
+"""Most points of all curves of an answer."""
 ONLY_POINTS = "Only measured points are known of this gas: there is no curve, since across gaps similarity fails."
 
 
@@ -85,6 +87,11 @@ def answer(question: Question, registry: Registry) -> Answer:
         When no method answers in the range.
     """
     gases = [str(gas) for gas in question.listed("gas")]
+    if len(gases) * question.number("points") > MOST_POINTS:
+        most = (
+            f"{len(gases)} gases are compared at {MOST_POINTS // len(gases)} points at most; ask one by one for more."
+        )
+        raise BadQuestion.about("points", most)
     given = [given_secondary(question, registry, gas) for gas in gases]
     sweeps = [
         Sweep.of(registry, gas, _fraction(question, registry, gas), one.value)

@@ -70,7 +70,7 @@ class Sweep:
 
     @classmethod
     def of(cls, registry: Registry, gas: str, fraction: float | None, secondary: float | None) -> Sweep:
-        """Return the curve of a gas.
+        """Return the curve of a gas, which no atmosphere changes: it is kept for the next question.
 
         Parameters
         ----------
@@ -79,6 +79,12 @@ class Sweep:
         secondary : float or None
             A given secondary coefficient: closed forms only.
         """
+        plates = registry.plates
+        key = (plates, ("paschen", gas, fraction, secondary))
+        return registry.kept_curves(key, lambda: cls._made(registry, gas, fraction, secondary))
+
+    @classmethod
+    def _made(cls, registry: Registry, gas: str, fraction: float | None, secondary: float | None) -> Sweep:
         plates = registry.plates
         chosen = [method for method in plates.methods if _wanted(registry, method, gas, secondary)]
         case = Case(

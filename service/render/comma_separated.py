@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import repeat
 from typing import Any
 
@@ -125,6 +126,7 @@ def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
     return "".join(_lines([[guarded(name) for name in names], *(_cells(row) for row in rows)])).encode("utf-8")
 
 
+@lru_cache(maxsize=1024)
 def guarded(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula: an apostrophe stands before what would be one.
 
@@ -146,12 +148,12 @@ def _numeral(text: str) -> bool:
 
 
 def _cells(values: Iterable[Any]) -> list[str]:
-    return [_cell(one) for one in values]
+    return [repr(one) if type(one) is float else _cell(one) for one in values]
 
 
 def _cell(value: Any) -> str:
-    if type(value) is float:
-        return repr(value)
+    if type(value) is str:
+        return guarded(value)
     if isinstance(value, bool | np.bool_):
         return TRUTH[bool(value)]
     if value is None:

@@ -186,10 +186,14 @@ def _where(some: NDArray[np.bool_], counts: FloatArray) -> FloatArray:
 
 
 def _covered(boxes: FloatArray, points: FloatArray) -> FloatArray:
-    """Return how many points each box covers."""
-    x, y = points[:, 0], points[:, 1]
-    inside = (x > boxes[:, :1] - 2) & (x < boxes[:, 2:3] + 2) & (y > boxes[:, 1:2]) & (y < boxes[:, 3:4])
-    return np.asarray(inside.sum(axis=1), dtype=np.float64)
+    """Return how many points each box covers; only those of its height are looked at, which are few."""
+    x, y = points[np.argsort(points[:, 1])].T
+    first = np.searchsorted(y, boxes[:, 1], side="right")
+    count = np.maximum(np.searchsorted(y, boxes[:, 3], side="left") - first, 0)
+    box = np.repeat(np.arange(len(boxes)), count)
+    across = x[np.arange(box.size) + np.repeat(first - (np.cumsum(count) - count), count)]
+    inside = (across > boxes[box, 0] - 2) & (across < boxes[box, 2] + 2)
+    return np.bincount(box[inside], minlength=len(boxes)).astype(np.float64)
 
 
 def _overlapping(boxes: FloatArray, standing: FloatArray) -> FloatArray:
@@ -213,10 +217,13 @@ def _labels_met(starts: FloatArray, ends: FloatArray, standing: FloatArray) -> F
 
 
 def _marks_met(starts: FloatArray, ends: FloatArray, marks: FloatArray) -> FloatArray:
-    """Return how many marks other than its own each line touches."""
-    far = np.hypot(*np.moveaxis(_along(starts, ends) - marks, -1, 0)).min(axis=1)
+    """Return how many marks other than its own each line touches; only those beside it are looked at closely."""
+    low, high = np.minimum(starts, ends)[:, None] - MARK, np.maximum(starts, ends)[:, None] + MARK
     other = np.hypot(*np.moveaxis(ends[:, None] - marks, -1, 0)) > MARK
-    return np.asarray(((far < MARK) & other).sum(axis=1), dtype=np.float64)
+    line, mark = np.nonzero(other & ((marks > low) & (marks < high)).all(axis=2))
+    along = _along(starts[line], ends[line])[:, :, 0] - marks[mark, None]
+    touched = np.hypot(*np.moveaxis(along, -1, 0)).min(axis=1) < MARK
+    return np.bincount(line[touched], minlength=len(starts)).astype(np.float64)
 
 
 def _orders(labels: Sequence[Label]) -> list[list[int]]:

@@ -6,6 +6,7 @@ import pytest
 from service.answers.document import document
 from service.errors import BadQuestion, NotFound, OutsideValidity
 from service.lookups import gases
+from service.lookups.paschen_sweep import Sweep
 from service.parameters import read_question
 
 # methane's curve is broken: a closed form at high fields, a bracket at bench gaps
@@ -205,6 +206,19 @@ def figure(lookup_of, query):
     lookup = lookup_of["paschen"]
     pairs = [tuple(pair.split("=")) for pair in query.split("&")]
     return lookup.answer(read_question("paschen", lookup.parameters, pairs)).figure()
+
+
+def test_the_points_of_all_curves_of_an_answer_are_bounded(paschen):
+    gases = "air,argon,neon,krypton,xenon"
+    with pytest.raises(BadQuestion, match="5 gases are compared at 4000 points at most") as refused:
+        paschen(f"gas={gases}&points=4001")
+    assert [fault.parameter for fault in refused.value.faults] == ["points"]
+    assert len(paschen(f"gas={gases}&points=4000")["curves"][4]["pd"]["values"]) == 4000
+
+
+def test_the_curve_of_a_gas_is_searched_once(registry):
+    assert Sweep.of(registry, "argon", None, None) is Sweep.of(registry, "argon", None, None)
+    assert Sweep.of(registry, "argon", None, 0.02) is not Sweep.of(registry, "argon", None, None)
 
 
 def test_the_picture_marks_minimum_hand_overs_and_measured_points(lookup_of):
