@@ -309,6 +309,11 @@ class Question:
         value = self.values.get(name, ())
         return value if isinstance(value, tuple) else (value,)
 
+    def typed_of(self, parameters: Iterable[Parameter]) -> list[tuple[str, str]]:
+        """Return name and text of those parameters that were typed."""
+        names = {parameter.name for parameter in parameters}
+        return [(name, text) for name, text in self.typed.items() if name in names]
+
     def half_digit(self, name: str) -> float:
         """Return half a unit of the last place that was typed, in SI; zero for a default, and for what is no number."""
         declared, text = self.parameters.get(name), self.typed.get(name)

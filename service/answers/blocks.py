@@ -7,9 +7,10 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from service.answers.evaluate import Evaluated, Evaluation
-from service.methods import FloatArray, Method
+from service.methods import Method
 from service.reference import Source
 from service.units import Quantity
 
@@ -23,6 +24,24 @@ def finite_or_none(value: float | np.floating[Any]) -> float | None:
 def voltage(value: float, low: float = np.nan, high: float = np.nan, unit: str | None = None) -> Quantity:
     """Return a peak voltage [V]; a NaN value makes a bracket, a NaN bound is absent."""
     return Quantity(finite_or_none(value), "voltage", finite_or_none(low), finite_or_none(high), unit)
+
+
+def spread(values: ArrayLike, dimension: str) -> Quantity:
+    """Return the two ends of some values as one quantity; one value where they are equal."""
+    low, high = float(np.min(values)), float(np.max(values))
+    if math.isclose(low, high, rel_tol=SAME):
+        return Quantity(low, dimension)
+    return Quantity(None, dimension, low=low, high=high)
+
+
+def ends_of(values: ArrayLike) -> float | dict[str, float]:
+    """Return the two ends of numbers without a unit; one number where they are equal."""
+    low, high = float(np.min(values)), float(np.max(values))
+    return low if math.isclose(low, high, rel_tol=SAME) else {"low": low, "high": high}
+
+
+SAME = 1e-12
+"""Relative difference of two ends that is only rounding."""
 
 
 def source_block(source: Source) -> dict[str, str]:
@@ -65,7 +84,7 @@ def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, object]:
     """Return the method block of the preferred method, with the uncertainty that its band shows."""
     chosen = evaluation.preferred(index)
     block = method_block(chosen.method, chosen.estimate.provenance, chosen.estimate.row)
-    return _with_band(block, evaluation.value[index], evaluation.low[index], evaluation.high[index])
+    return _with_band(block, *evaluation.numbers(index))
 
 
 def _with_band(block: dict[str, object], value: float, low: float, high: float) -> dict[str, object]:
@@ -85,12 +104,10 @@ def also_block(evaluation: Evaluation, index: int = 0, unit: str | None = None) 
 
 def _other(one: Evaluated, evaluation: Evaluation, index: int, unit: str | None) -> dict[str, object]:
     place, estimate = one.at(index), one.estimate
-    value = float(estimate.value[place])
-    block = method_block(one.method, estimate.provenance, estimate.row)
-    block = _with_band(block, value, float(estimate.low[place]), float(estimate.high[place]))
-    ends = (value, float(estimate.low[place]), float(estimate.high[place]))
-    if any(map(math.isfinite, ends)):
-        block["breakdown_voltage"] = voltage(*ends, unit)
+    value, low, high = (float(array[place]) for array in (estimate.value, estimate.low, estimate.high))
+    block = _with_band(method_block(one.method, estimate.provenance, estimate.row), value, low, high)
+    if any(map(math.isfinite, (value, low, high))):
+        block["breakdown_voltage"] = voltage(value, low, high, unit)
     answer = float(evaluation.value[index])
     if math.isfinite(value) and math.isfinite(answer):
         block["difference_percent"] = round((value / answer - 1) * 100, 2)
@@ -105,8 +122,4 @@ def corrections_block(evaluation: Evaluation, index: int = 0) -> dict[str, float
     place = chosen.at(index)
     case = evaluation.case
     factors = {"relative_air_density" if case.in_air else "relative_density": float(case.relative_density[index])}
-    return factors | {name: _at(values, place) for name, values in chosen.estimate.corrections.items()}
-
-
-def _at(values: FloatArray, place: int) -> float:
-    return float(np.asarray(values)[place])
+    return factors | {name: float(values[place]) for name, values in chosen.estimate.corrections.items()}

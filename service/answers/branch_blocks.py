@@ -12,8 +12,8 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation
 from service.answers.inverse import Curves, Ends, reached
-from service.answers.measure import Reading
 from service.answers.point import point_cautions
+from service.answers.waveform import Reading
 from service.errors import OutsideValidity
 from service.spoken import said, speak
 from service.units import Quantity

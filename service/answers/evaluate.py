@@ -61,6 +61,10 @@ class Evaluation:
         """Elements for which some method is valid."""
         return self.choice >= 0
 
+    def numbers(self, index: int = 0) -> tuple[float, float, float]:
+        """Return value, low and high end at an element [V]; NaN where there is none."""
+        return float(self.value[index]), float(self.low[index]), float(self.high[index])
+
     def preferred(self, index: int = 0) -> Evaluated:
         """Return the preferred method at an element.
 

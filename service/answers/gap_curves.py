@@ -13,10 +13,12 @@ import numpy as np
 from service import units
 from service.answers import inverse
 from service.answers.branch_blocks import Manner
+from service.answers.outside import refusal
+from service.answers.registry import Registry
 from service.answers.situation import Situation
-from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Arrangement, Case, FloatArray
+from service.methods.withstand import withstand
 from service.parameters import Parameter, Question
 from service.reference import Reference
 from service.units import Quantity
@@ -53,6 +55,23 @@ class GapCurves(inverse.Curves):
     ) -> None:
         holding = None if reference is None else partial(withstand, reference=reference)
         super().__init__(arrangement, case, only, case_at, (SMALLEST_GAP, LARGEST_GAP), holding)
+
+
+def kept_curves(here: Situation, only: str | None, registry: Registry) -> GapCurves:
+    """Return the curves of a situation with what its gaps hold, kept for the next question.
+
+    Raises
+    ------
+    OutsideValidity
+        Where no gap is answered.
+    """
+    curves = registry.kept_curves(
+        (here, only), lambda: GapCurves(here.arrangement, here.case, only, registry.reference)
+    )
+    if not curves.on_grid.answered.any():
+        somewhere = case_at(here.arrangement, here.case, np.array([1e-2]))
+        raise refusal(here.arrangement, somewhere, only, "gap")
+    return curves
 
 
 def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:

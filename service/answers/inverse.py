@@ -25,7 +25,7 @@ from service.answers.crossings import (
     steps_of_many,
 )
 from service.answers.evaluate import Evaluation, evaluate, preferred
-from service.answers.measure import Reading
+from service.answers.waveform import Reading
 from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import BoolArray

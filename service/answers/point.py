@@ -14,11 +14,10 @@ from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one
-from service.answers.withstand import withstand
 from service.errors import BadQuestion
 from service.methods import Case
 from service.methods.method import single
-from service.methods.scatter import scatter_note
+from service.methods.withstand import scatter_note, withstand
 from service.parameters import Parameter, Question
 from service.units import Quantity
 
@@ -104,7 +103,7 @@ class Point(Shown):
     @classmethod
     def of(cls, evaluation: Evaluation, registry: Registry) -> Point:
         """Return that of the one element of an evaluation."""
-        value, low, high = (float(array[0]) for array in (evaluation.value, evaluation.low, evaluation.high))
+        value, low, high = evaluation.numbers()
         inception, eta = float(evaluation.inception[0]), float(evaluation.utilization[0])
         held = single(withstand(evaluation.case.plain, single(evaluation.low), registry.reference))
         return cls(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import voltage
+from service.answers.blocks import ends_of, spread, voltage
 from service.methods import Case, FloatArray
 from service.parameters import Members, Parameter, Question
 from service.spoken import said
@@ -221,8 +221,7 @@ def network_block(network: Question, case: Case, highest: float) -> dict[str, ob
         }
     possible = [replace(plain, stray_capacitance=one) for one in strays(network)]
     if "stray_capacitance" not in network and possible:
-        low, high = (one.stray_capacitance for one in possible)
-        fields["stray_capacitance"] = Quantity(None, "capacitance", low=low, high=high)
+        fields["stray_capacitance"] = spread([one.stray_capacitance for one in possible], "capacitance")
     fields |= _ratios(possible or [plain], wanted, base)
     carries, why = carried(plain, possible, wanted, base)
     worst = max((one.element_voltages(base).max() for one in possible or [plain]), default=0.0)
@@ -231,21 +230,16 @@ def network_block(network: Question, case: Case, highest: float) -> dict[str, ob
         "load": loading(plain, base, highest, case.waveform),
     }
     if wanted is not None and possible:
-        fields["largest_stress_over_mean"] = _range([one.unevenness(wanted) for one in possible])
+        fields["largest_stress_over_mean"] = ends_of([one.unevenness(wanted) for one in possible])
     return fields | {"carries": carries, "explanation": why}
 
 
 def _ratios(possible: Sequence[Divider], wanted: float | None, base: float) -> dict[str, object]:
-    fields: dict[str, object] = {"ratio_at_check": _range([one.ratio(base) for one in possible])}
+    fields: dict[str, object] = {"ratio_at_check": ends_of([one.ratio(base) for one in possible])}
     if wanted is not None:
-        fields["ratio_at_frequency"] = _range([one.ratio(wanted) for one in possible])
-        fields["ratio_difference_percent"] = _range([100 * one.difference(wanted, base) for one in possible])
+        fields["ratio_at_frequency"] = ends_of([one.ratio(wanted) for one in possible])
+        fields["ratio_difference_percent"] = ends_of([100 * one.difference(wanted, base) for one in possible])
     return fields
-
-
-def _range(values: Sequence[float]) -> float | dict[str, float]:
-    low, high = min(values), max(values)
-    return low if math.isclose(low, high, rel_tol=1e-12) else {"low": low, "high": high}
 
 
 def checked_frequency(case: Case) -> float:

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service import units
-from service.answers.measure import readings as peak_readings
 from service.answers.situation import ATMOSPHERE
 from service.answers.waveform import WAVEFORM
+from service.answers.waveform import readings as peak_readings
 from service.bench.divider import NETWORK
 from service.bench.sparkovers import FiftyPercent, Sparkovers
 from service.bench.sphere_practice import IMPULSES

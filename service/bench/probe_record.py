@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from service import units
+from service.answers.blocks import ends_of, spread
 from service.answers.document import Shown
 from service.answers.figure import Bar, Curve, Figure, PlotAxis
 from service.bench.comparison import COVERAGE, Comparison
@@ -118,7 +119,7 @@ def _rows(check: Check, comparison: Comparison) -> Iterator[dict[str, object]]:
             shown = Quantity(half, dimension)
             yield _row(title, part, "rectangular", math.sqrt(3), _span(values, dimension), shown)
         elif name == "density":
-            ends = _ends(case.relative_density)
+            ends = ends_of(case.relative_density)
             yield _row("relative air density", part, "rectangular", math.sqrt(3), ends, Percent(100 * density))
         elif name == "resolution":
             half = float(np.mean([check.readings[place].half_digit for place in places]))
@@ -157,15 +158,7 @@ def _row(
 def _span(values: np.ndarray | None, dimension: str) -> Quantity | None:
     if values is None or not np.isfinite(values).all():
         return None
-    low, high = float(values.min()), float(values.max())
-    if math.isclose(low, high, rel_tol=1e-12):
-        return Quantity(low, dimension)
-    return Quantity(None, dimension, low=low, high=high)
-
-
-def _ends(values: np.ndarray) -> float | dict[str, float]:
-    low, high = float(values.min()), float(values.max())
-    return low if math.isclose(low, high, rel_tol=1e-12) else {"low": low, "high": high}
+    return spread(values, dimension)
 
 
 def drift(

@@ -14,9 +14,9 @@ from service.answers.crossings import rising_inverse
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis
-from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import one
+from service.answers.waveform import readings
 from service.bench.sphere_practice import Practice
 from service.errors import BadQuestion, Fault
 from service.methods import Arrangement, Case, FloatArray, Method

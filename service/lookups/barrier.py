@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from service import units
-from service.answers.blocks import source_block
+from service.answers.blocks import source_block, spread
 from service.answers.figure import Bar, Figure, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
@@ -449,7 +449,7 @@ def _stress(
     if layer is None:
         return block | {"stress_missing": NO_PEAK}
     block["peak_voltage"] = Quantity(layer.voltage, "voltage")
-    block["solid_field"] = solid.ends(
+    block["solid_field"] = spread(
         replace(layer, permittivities=layer.permittivities or (1.0,)).fields(layer.voltage).solid, "field"
     )
     material = _material(question, registry)

@@ -12,16 +12,16 @@ import numpy as np
 from service.answers.crossings import POINTS_PER_DECADE
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.inverse import DENSE, FROM, Branch, Curves, Placed
-from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import Situation
-from service.answers.withstand import withstand
+from service.answers.waveform import readings
 from service.errors import BadQuestion
 from service.lookups.batch import FINE, NOTHING, OUTSIDE, STATUSES, Budget, different, shown
 from service.lookups.batch_input import Batch
 from service.lookups.batch_points import AtCases, Cases, Found, Said, chosen, kinds
 from service.methods import Case, FloatArray
 from service.methods.method import BoolArray
+from service.methods.withstand import withstand
 from service.parameters import Question
 
 SITUATIONS_AT_ONCE = 256

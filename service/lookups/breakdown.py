@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
-from service.answers.blocks import finite_or_none
+from service.answers.blocks import finite_or_none, voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Curve, Figure, Mark, PlotAxis, case_figure
@@ -24,7 +23,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.lookups.batch_points import Voltages
 from service.methods import FloatArray
 from service.parameters import Parameter, Question, read_question
-from service.spoken import said, span
+from service.spoken import said, span, span_of
 from service.units import Quantity, Series
 
 GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)
@@ -128,24 +127,21 @@ def lead(evaluation: Evaluation, here: Situation) -> Lead:
     evaluation : Evaluation
         Of one element.
     """
-    ends = (float(array[0]) for array in (evaluation.low, evaluation.value, evaluation.high))
-    low, value, high = (end if math.isfinite(end) else None for end in ends)
-    volts = span(low, value, high, "voltage", measure="peak")
-    return Lead(_sentence(here, evaluation, volts, low, value, high), "Breaks down at", volts, "estimate")
+    volts = voltage(*evaluation.numbers())
+    words = span_of(volts)
+    return Lead(_sentence(here, evaluation, volts, words), "Breaks down at", words, "estimate")
 
 
-def _sentence(
-    here: Situation, evaluation: Evaluation, volts: str, low: float | None, value: float | None, high: float | None
-) -> str:
+def _sentence(here: Situation, evaluation: Evaluation, volts: Quantity, words: str) -> str:
     between = f"{here.arrangement.title}, {said(float(evaluation.case.gap[0]), 'length')} apart"
-    if value is not None:
-        return f"{between}: a spark at {volts}."
-    if low is None:
-        return f"{between}: a spark {volts.replace('at most', 'at the latest at')}; how much earlier is not known here."
-    if high is None:
-        return f"{between}: no spark is known below {volts.removeprefix('at least ')}."
+    if volts.value is not None:
+        return f"{between}: a spark at {words}."
+    if volts.low is None:
+        return f"{between}: a spark {words.replace('at most', 'at the latest at')}; how much earlier is not known here."
+    if volts.high is None:
+        return f"{between}: no spark is known below {words.removeprefix('at least ')}."
     decides = "the shape decides" if here.arrangement.shapeless else "no single voltage is known"
-    return f"{between}: a spark somewhere between {volts.replace(' to ', ' and ')}; {decides}."
+    return f"{between}: a spark somewhere between {words.replace(' to ', ' and ')}; {decides}."
 
 
 POINTS = 160
@@ -202,18 +198,11 @@ def _lead(found: list[tuple[Situation, Evaluation]]) -> Lead:
             parts.append(f"{here.arrangement.title}: no method answers")
             continue
         ends = np.flatnonzero(one.answered)[[0, -1]]
-        words = [f"{_at(one, int(i))} at {said(float(one.case.gap[i]), 'length')}" for i in ends]
+        words = [f"{span_of(voltage(*one.numbers(int(i))))} at {said(float(one.case.gap[i]), 'length')}" for i in ends]
         parts.append(f"{here.arrangement.title}: {', '.join(dict.fromkeys(words))}")
         every += [float(volts) for array in (one.low, one.high) for volts in array[np.isfinite(array)]]
     whole = span(min(every), None, max(every), "voltage", measure="peak")
     return Lead(f"{'. '.join(parts)}.", "Breaks down, over these gaps", whole, "estimate")
-
-
-def _at(found: Evaluation, i: int) -> str:
-    low, value, high = (
-        None if np.isnan(array[i]) else float(array[i]) for array in (found.low, found.value, found.high)
-    )
-    return span(low, value, high, "voltage", measure="peak")
 
 
 def _one(

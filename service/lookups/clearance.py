@@ -167,11 +167,7 @@ def breakdown(asked: ClearanceQuestion, clearance: float, registry: Registry) ->
     """Return the breakdown voltage of a clearance [m] between unknown electrodes and plates, and what is not known."""
     case = air_of(asked, clearance)
     found = {one.key: evaluate(one, case) for one in (registry.shapeless, registry.plates)}
-    shown = {
-        key: voltage(float(each.value[0]), float(each.low[0]), float(each.high[0]))
-        for key, each in found.items()
-        if each.answered[0]
-    }
+    shown = {key: voltage(*each.numbers()) for key, each in found.items() if each.answered[0]}
     silent = [key for key in found if key not in shown]
     return shown, [SILENT.format(key) for key in silent]
 

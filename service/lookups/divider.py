@@ -9,13 +9,13 @@ from contextlib import suppress
 import numpy as np
 
 from service import units
-from service.answers.blocks import voltage
+from service.answers.blocks import spread, voltage
 from service.answers.echo import Echo
 from service.answers.figure import Curve, Figure, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, read_atmosphere
+from service.answers.waveform import readings
 from service.bench.divider import UPPER
 from service.bench.divider_design import ESTIMATE, SPECTRUM, Design, Meter, stray_of_rod
 from service.errors import BadQuestion, OutsideValidity
@@ -129,11 +129,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         own = design.lower_capacitance - design.meter.capacitance
         results["lower_capacitance"] = Quantity(own, "capacitance")
     if design.strays:
-        low, high = min(design.strays), max(design.strays)
-        same = low == high
-        results["stray_capacitance"] = (
-            Quantity(low, "capacitance") if same else Quantity(None, "capacitance", low=low, high=high)
-        )
+        results["stray_capacitance"] = spread(design.strays, "capacitance")
     if design.frequency:
         ends = 100 * error
         results["error_percent"] = {"low": float(ends.min()), "high": float(ends.max())}
@@ -240,12 +236,10 @@ def _coefficients(design: Design, question: Question) -> dict[str, object]:
 
 
 def _ends(design: Design, question: Question, case: Case, registry: Registry) -> dict[str, object]:
-    air = {parameter.name for parameter in ATMOSPHERE}
-    pairs = [(name, text) for name, text in question.typed.items() if name in air]
     fields: dict[str, object] = {}
     with suppress(OutsideValidity):
         waveform = ("waveform", "ac" if design.frequency else "dc")
-        found = gap.for_voltage(design.peak, [*pairs, waveform], registry)
+        found = gap.for_voltage(design.peak, [*question.typed_of(ATMOSPHERE), waveform], registry)
         held = [one.holds_above for one in found.rising if one.holds_above is not None]
         fields |= {"holds_above": Quantity(held[0], "length")} if held else {}
     size = question.optional("end_diameter")

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
-import numpy as np
-
 from service.answers.branch_blocks import Found, beside, least_known, results, searched
 from service.answers.echo import Echo
 from service.answers.gap_curves import (
@@ -20,15 +18,14 @@ from service.answers.gap_curves import (
     case_at,
     check_sizes,
     holding_notes,
+    kept_curves,
 )
 from service.answers.inverse import Ends
 from service.answers.lookup import Answer, Lead, Lookup, parameters_of
-from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
-from service.answers.outside import refusal
 from service.answers.point import asked_method, method_parameter
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
-from service.answers.waveform import WAVEFORM
+from service.answers.waveform import MEASURE, WAVEFORM, Reading, as_read, readings, taken_as_peak
 from service.errors import OutsideValidity
 from service.lookups.batch_places import PlacesOfVoltages, Sought
 from service.parameters import Question, read_question
@@ -123,10 +120,7 @@ def search(question: Question, registry: Registry) -> Search:
     here = situation(question, registry)
     check_sizes(question, here)
     only = asked_method(question, here)
-    curves = registry.kept_curves(
-        (here, only), lambda: GapCurves(here.arrangement, here.case, only, registry.reference)
-    )
-    _require_some(curves)
+    curves = kept_curves(here, only, registry)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     return Search(here, only, curves, given, searched(curves, given))
 
@@ -153,10 +147,7 @@ def lead(question: Question, curves: GapCurves, found: Sequence[Found]) -> Lead:
     found : sequence of Found
         One per reading of the voltage.
     """
-    measure = question.key("measure")
-    volts = said(question.number("voltage"), "voltage")
-    volts += ", however it was read" if measure == "unknown" else f" {measure}"
-    between = f"{curves.arrangement.title}, {volts}"
+    between = f"{curves.arrangement.title}, {as_read(question)}"
     label, caution = "Holds above", "not-a-barrier"
     taken = taken_as_peak(question, curves.case.waveform)
     each = [one for one in found if not isinstance(one, OutsideValidity)]
@@ -201,9 +192,3 @@ def _jumps(curves: GapCurves, rising: Sequence[Ends]) -> str:
     below = speak(min(one for one in near if one is not None), "length", toward="down")
     plates = "even between flat plates; in between the shape decides" if curves.arrangement.shapeless else ""
     return f" Below {below} it jumps{' ' if plates else ''}{plates}."
-
-
-def _require_some(curves: GapCurves) -> None:
-    if not curves.on_grid.answered.any():
-        somewhere = case_at(curves.arrangement, curves.case, np.array([1e-2]))
-        raise refusal(curves.arrangement, somewhere, curves.only, "gap")

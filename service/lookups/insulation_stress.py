@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import chosen_method
+from service.answers.blocks import chosen_method, spread
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lead, Lookup
@@ -19,7 +19,7 @@ from service.spoken import said, span_of, told
 from service.standards import materials
 from service.standards.asking import distance, needed
 from service.standards.materials import Material
-from service.standards.solid import FilmBreakdown, Layer, ends, film_breakdown, film_inception, weakest_film
+from service.standards.solid import FilmBreakdown, Layer, film_breakdown, film_inception, weakest_film
 from service.units import Quantity
 
 RESULTS: Mapping[str, str] = {
@@ -183,9 +183,9 @@ class Stress:
         starts = None if film is None else film_inception(weakest or layer, film)
         return cls(
             layer,
-            ends(solid, "field"),
-            None if fields is None else ends(fields.film, "field"),
-            ends(fields.film_voltage, "voltage") if fields and film is not None and weakest is None else None,
+            spread(solid, "field"),
+            None if fields is None else spread(fields.film, "field"),
+            spread(fields.film_voltage, "voltage") if fields and film is not None and weakest is None else None,
             starts,
             weakest if film is not None else None,
             film is not None and starts is None,

@@ -297,7 +297,7 @@ def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedM
     at = least.evaluation
     return KnownMinimum(
         Quantity(least.pd, "pd"),
-        voltage(float(at.value[0]), float(at.low[0]), float(at.high[0]), UNIT),
+        voltage(*at.numbers(), UNIT),
         at.preferred().method.key,
     )
 

@@ -11,17 +11,18 @@ import numpy as np
 from service.answers import inverse
 from service.answers.branch_blocks import Found, Manner, beside, least_known, results, searched
 from service.answers.echo import Echo
+from service.answers.gap_curves import VOLTAGE
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, readings, taken_as_peak
 from service.answers.outside import refusal
 from service.answers.point import asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
-from service.answers.waveform import WAVEFORM
+from service.answers.waveform import MEASURE, WAVEFORM, as_read, readings, taken_as_peak
 from service.errors import OutsideValidity
 from service.lookups.batch_places import PlacesOfVoltages, Sought
+from service.lookups.breakdown import GAP
 from service.methods import Arrangement, Case, FloatArray
-from service.parameters import Parameter, Question
+from service.parameters import Question
 from service.physics.atmosphere import REFERENCE_PRESSURE, largest_humidity
 from service.spoken import said, span, speak
 from service.units import ROUNDING, Quantity
@@ -52,19 +53,10 @@ def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case
 def lookup(registry: Registry) -> Lookup:
     """Return the lookup."""
     air = tuple(p for p in ATMOSPHERE if p.name not in FIXED)
-    given = Parameter(
-        "voltage",
-        "voltage",
-        "The voltage, read as measure says.",
-        required=True,
-        measured=True,
-        example="1kV",
-        high=1e8,
-    )
     parameters = (
-        given,
+        replace(VOLTAGE, example="1kV"),
         MEASURE,
-        Parameter("gap", "length", "Shortest distance between the electrodes.", example="10mm", low=1e-9, high=1e3),
+        replace(GAP, example="10mm"),
         *electrode_parameters(registry, None),
         gas_parameter(registry),
         *MIXED,
@@ -134,10 +126,7 @@ def lead(question: Question, curves: inverse.Curves, gap: float, found: Sequence
     found : sequence of Found
         One per reading of the voltage.
     """
-    measure = question.key("measure")
-    volts = said(question.number("voltage"), "voltage")
-    volts += ", however it was read" if measure == "unknown" else f" {measure}"
-    across = f"{curves.arrangement.title}, {said(gap, 'length')} apart, {volts}"
+    across = f"{curves.arrangement.title}, {said(gap, 'length')} apart, {as_read(question)}"
     each = [one for one in found if not isinstance(one, OutsideValidity)]
     every = [ends for branches in each for ends in branches.values()]
     taken = taken_as_peak(question, curves.case.waveform)

@@ -14,11 +14,11 @@ from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Curve, Figure, PlotAxis, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup, only_posted
-from service.answers.measure import readings
 from service.answers.outside import refusal
 from service.answers.point import Point, answer_of
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one, read_atmosphere, situation
+from service.answers.waveform import readings
 from service.bench import profile_results as told
 from service.bench.profile_body import BODY, Body, read
 from service.bench.profile_field import Moved, Solved, in_turn, moved, solve

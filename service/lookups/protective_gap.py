@@ -14,9 +14,8 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.gap_curves import GapCurves, case_at, check_sizes, holding_known
+from service.answers.gap_curves import GapCurves, case_at, check_sizes, holding_known, kept_curves
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.outside import refusal
 from service.answers.point import point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import (
@@ -29,11 +28,11 @@ from service.answers.situation import (
     situation,
 )
 from service.answers.waveform import WAVEFORM
-from service.answers.withstand import withstand
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.judgement import Allowances
 from service.methods import Arrangement, Case, FloatArray
 from service.methods.case import AIR, VACUUM
+from service.methods.withstand import withstand
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference
@@ -344,11 +343,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     weather = Weather.of(question, here, allowances)
     off = question.optional("spacing_uncertainty") or allowances.spacing
     cases = [sided for case in weather.cases(here.case) for sided in _polarities(here.arrangement, case)]
-    curves = registry.kept_curves(
-        (here, None), lambda: GapCurves(here.arrangement, here.case, None, registry.reference)
-    )
-    if not curves.on_grid.answered.any():
-        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
+    curves = kept_curves(here, None, registry)
     window = Window(curves, cases, allowances.lag(question.key("irradiated")), off, registry.reference)
     found = _set(window, hold, below, weather)
     return _answer(question, here, window, weather, found, curves.at(np.array([found.at]), every=True), registry)

@@ -9,10 +9,9 @@ from dataclasses import dataclass, replace
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import readings
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, electrode_parameters
-from service.answers.waveform import WAVEFORM
+from service.answers.waveform import WAVEFORM, readings
 from service.bench import probe_record
 from service.bench.comparison import COVERAGE, rectangular
 from service.bench.probe import Check

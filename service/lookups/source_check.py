@@ -7,10 +7,9 @@ from dataclasses import replace
 
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup, parameters_of
-from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
-from service.answers.waveform import WAVEFORM, read_waveform
+from service.answers.waveform import MEASURE, WAVEFORM, read_waveform
 from service.bench.power import JUDGES, Balance, OutputReading, Typed, output_readings
 from service.bench.spark import Claim, Verdict
 from service.errors import BadQuestion

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -11,7 +10,6 @@ from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, Reading
 from service.answers.outside import refusal
 from service.answers.point import point_cautions
 from service.answers.registry import Registry
@@ -24,7 +22,7 @@ from service.answers.situation import (
     one,
     situation,
 )
-from service.answers.waveform import WAVEFORM
+from service.answers.waveform import MEASURE, WAVEFORM, Reading
 from service.bench.spark import (
     RUNNING,
     AtLength,
@@ -44,7 +42,7 @@ from service.errors import BadQuestion, Fault, OutsideValidity
 from service.judgement import CANNOT_TELL, Allowances, Needs, Unsaid, needs, typed_digits, unsaid
 from service.methods import Arrangement
 from service.parameters import Parameter, Question
-from service.spoken import said, span
+from service.spoken import said, span_of
 from service.units import Quantity
 
 LENGTH = Parameter(
@@ -239,9 +237,7 @@ def _lead(says: Says | None, main: Evaluation, elsewhere: str, *, running: bool)
     if says is not None:
         verdict = says.verdict
         return Lead(verdict.explanation, "Verdict on the claim", verdict.word.replace("-", " "), "first-spark")
-    ends = (float(array[0]) for array in (main.low, main.value, main.high))
-    low, value, high = (end if math.isfinite(end) else None for end in ends)
-    volts = span(low, value, high, "voltage", measure="peak")
+    volts = span_of(voltage(*main.numbers()))
     length = said(float(main.case.gap[0]), "length")
     sentence = f"{main.arrangement.title}: a first spark of {length} takes {volts}.{elsewhere}"
     if running:
@@ -357,7 +353,7 @@ def _says(found: Evidence, claim: Claim | None, judged: Judged | None, running: 
 def _bracket(found: Evidence) -> Quantity | None:
     if not found.bracket.answered[0]:
         return None
-    return voltage(math.nan, float(found.bracket.low[0]), float(found.bracket.high[0]))
+    return voltage(*found.bracket.numbers())
 
 
 def _results(found: Evidence, bracket: Quantity | None, says: Says | None, judged: Judged | None) -> dict[str, object]:

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, readings
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, read_atmosphere
-from service.answers.waveform import WAVEFORM, read_waveform
+from service.answers.waveform import MEASURE, WAVEFORM, read_waveform, readings
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
 from service.parameters import Parameter, Question
@@ -134,15 +133,9 @@ def _up(length: float) -> float:
     return math.ceil(length * 100 - 1e-6) / 100
 
 
-def _air(question: Question) -> list[tuple[str, str]]:
-    """Return what was typed of the air and the waveform."""
-    names = {one.name for one in (*ATMOSPHERE, *WAVEFORM)}
-    return [(name, text) for name, text in question.typed.items() if name in names]
-
-
 def _jumps(question: Question, peak: float, registry: Registry) -> float:
     """Return the gap [m] above which unknown electrodes hold the voltage."""
-    found = gap.for_voltage(peak, _air(question), registry)
+    found = gap.for_voltage(peak, question.typed_of((*ATMOSPHERE, *WAVEFORM)), registry)
     if found.nothing:
         return 0.0  # no gap is known to break down at so little: what is held reaches, and no spark beyond it
     held = [one.holds_above for one in found.rising if one.holds_above is not None]
@@ -187,7 +180,7 @@ def _left(question: Question, reach: float, peak: float, registry: Registry) -> 
         return {"left": Quantity(0.0, "length"), "word": "within reach: the live part can be touched"}
     fields: dict[str, object] = {"left": Quantity(left, "length")}
     try:
-        volts = breakdown.lowest(left, _air(question), registry)
+        volts = breakdown.lowest(left, question.typed_of((*ATMOSPHERE, *WAVEFORM)), registry)
     except OutsideValidity:
         volts = None
     if volts is None:

@@ -9,10 +9,9 @@ from service import units
 from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
-from service.answers.waveform import WAVEFORM
+from service.answers.waveform import MEASURE, WAVEFORM
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import EARTHED, RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
 from service.errors import Fault, OutsideValidity

@@ -11,15 +11,13 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
-from service.answers.gap_curves import VOLTAGE, GapCurves, holding_known
+from service.answers.gap_curves import VOLTAGE, GapCurves, holding_known, kept_curves
 from service.answers.inverse import reached
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.measure import MEASURE, Reading, readings, taken_as_peak
-from service.answers.outside import refusal
 from service.answers.point import FAST_FREQUENCY
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
-from service.answers.waveform import WAVEFORM
+from service.answers.waveform import MEASURE, WAVEFORM, Reading, readings, taken_as_peak
 from service.judgement import Allowances, in_all_weather, unsaid
 from service.parameters import Parameter, Question
 from service.physics import capacitor
@@ -92,11 +90,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     here = situation(question, registry, registry.shapeless.key)
     given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
     peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
-    curves = registry.kept_curves(
-        (here, None), lambda: GapCurves(here.arrangement, here.case, None, registry.reference)
-    )
-    if not curves.on_grid.answered.any():
-        raise refusal(here.arrangement, curves.at(np.array([1e-2])).case, sought="gap")
+    curves = kept_curves(here, None, registry)
     far = _gaps(curves, _weather(question, here, curves, registry), peak)
     results: dict[str, object] = dict(far.block())
     distances, more = _tables(here, peak, tables)

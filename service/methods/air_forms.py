@@ -17,8 +17,7 @@ from service.methods.method import GAP, PRESSURE, PRODUCT, Case, FloatArray, Lim
 from service.physics import townsend, uniform
 from service.physics.atmosphere import REFERENCE_PRESSURE
 from service.physics.ionization import Ionization
-from service.reference import Reference, Tabulated
-from service.reference.kept import once
+from service.reference import Reference, Tabulated, once
 
 WIDEST_GAP = 1.0
 """Widest gap at which formulas and table of air are used [m]."""

@@ -27,8 +27,7 @@ from service.methods.method import (
 from service.methods.plates import plates
 from service.methods.sharpest import Sharpest, sharpest
 from service.physics import townsend
-from service.reference import Reference, Source
-from service.reference.kept import once
+from service.reference import Reference, Source, once
 
 LONGEST, DENSEST = 10.0, 10.0
 """Longest gap [m] and highest relative density of the sharpest electrode."""
@@ -127,8 +126,7 @@ class Bounds:
 
 def _above(case: Case, high: FloatArray, least: FloatArray) -> FloatArray:
     """Return high ends raised to what they cannot be below; none where there is none."""
-    raised: FloatArray = case.of.where(case.of.isnan(high), np.nan, case.of.fmax(high, least))
-    return raised
+    return case.of.where(case.of.isnan(high), np.nan, case.of.fmax(high, least))
 
 
 @once

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.physics.atmosphere import REFERENCE_TEMPERATURE, relative_density
-from service.physics.numbers import Numbers, functions_for
+from service.physics.numbers import Functions, Numbers, functions_for
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -94,7 +94,7 @@ class Case:
         return isinstance(gap, float)
 
     @cached_property
-    def of(self) -> Any:
+    def of(self) -> Functions:
         """Functions that go with the numbers of this case."""
         return functions_for(self.gap)
 

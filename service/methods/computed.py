@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from service.errors import BadReferenceData
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
 from service.methods.drawing import Drawing, Sizes, Sketch
@@ -18,7 +16,7 @@ from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limi
 from service.methods.shapes import LineElectrode, Lines, Radius
 from service.parameters import Parameter
 from service.physics.boundary import gauss
-from service.reference import Reference, interpolate
+from service.reference import Grid, Reference, Table, interpolate
 from service.spoken import said
 
 if TYPE_CHECKING:
@@ -71,42 +69,26 @@ class Computed:
     names: Mapping[str, str]
 
     @cached_property
-    def _rows(self) -> NDArray[np.bool_]:
-        return np.array([key == self.key for key in self.reference.table("field-lines").text("key")])
+    def _table(self) -> Table:
+        return self.reference.table("field-lines").where(key=self.key)
 
     @cached_property
-    def axes(self) -> list[FloatArray]:
-        """Proportions of the rows, each in rising order.
-
-        Raises
-        ------
-        BadReferenceData
-            When the rows are no complete grid.
-        """
-        found = grid_axes(self._columns, least=4)
-        if found is None:
-            table = self.reference.table("field-lines")
-            reason = f"the rows of '{self.key}' are no complete grid of at least four values a proportion"
-            raise BadReferenceData(f"{table.package}/{table.stated['path']}", None, reason)
-        return found
+    def _grid(self) -> Grid:
+        return Grid.of(self._table, ("first", "second", "third")[: len(self.names)], least=4)
 
     @property
-    def _columns(self) -> list[FloatArray]:
-        table = self.reference.table("field-lines")
-        return [table[name][self._rows] for name in ("first", "second", "third")[: len(self.names)]]
+    def axes(self) -> list[FloatArray]:
+        """Proportions of the rows, each in rising order."""
+        return self._grid.axes
 
     @cached_property
     def _between(self) -> RegularGridInterpolator:
         from scipy.interpolate import RegularGridInterpolator  # loaded where it is needed
 
-        table = self.reference.table("field-lines")
         heads = ["highest", *(f"node_{k:02d}" for k in range(NODES.size))]
-        values = np.stack([table[name][self._rows] for name in heads], axis=-1)
+        values = np.stack([self._table[name] for name in heads], axis=-1)
         values[:, 0] = np.log(values[:, 0])
-        grid = np.full((*(axis.size for axis in self.axes), len(heads)), np.nan)
-        pairs = zip(self.axes, self._columns, strict=True)
-        grid[tuple(np.searchsorted(axis, column) for axis, column in pairs)] = values
-        return RegularGridInterpolator([np.log(axis) for axis in self.axes], grid, method="cubic")
+        return RegularGridInterpolator([np.log(axis) for axis in self.axes], self._grid.filled(values), method="cubic")
 
     def limits(self) -> tuple[Limit, ...]:
         """Return the ranges of the proportions."""
@@ -131,25 +113,6 @@ class Computed:
         # the potential along the line is one volt whatever the rounding of the table
         length = _POTENTIAL / strength
         return Lines(strength, length, np.exp(found[:, 0]) / case.gap)
-
-
-def grid_axes(columns: Sequence[FloatArray], least: int) -> list[FloatArray] | None:
-    """Return the axes of a complete grid, each in rising order; ``None`` where rows are missing or given twice.
-
-    Parameters
-    ----------
-    columns : sequence of ndarray
-        Coordinates of the rows.
-    least : int
-        Fewest values an axis.
-    """
-    if not columns or not all(np.isfinite(column).all() for column in columns):
-        return None
-    axes = [np.unique(column) for column in columns]
-    places = {tuple(row) for row in zip(*(column.tolist() for column in columns), strict=True)}
-    whole = int(np.prod([axis.size for axis in axes]))
-    complete = len(places) == columns[0].size == whole and min(axis.size for axis in axes) >= least
-    return axes if complete else None
 
 
 RODS_NOTE = (

@@ -130,8 +130,7 @@ class Surface:
         of = case.of
         by_pressure = once_where_same(self._by_pressure, case.pressure)
         by_field = (volts / case.gap / self.field - 1) / (self.pressure_end / self.pressure - 1)
-        found: FloatArray = of.minimum(of.maximum(of.fmax(by_pressure, by_field), 0.0), 1.0)
-        return found
+        return of.minimum(of.maximum(of.fmax(by_pressure, by_field), 0.0), 1.0)
 
     def low(
         self, case: Case, volts: FloatArray, low: FloatArray, floor: float = 0.0

@@ -9,8 +9,7 @@ import numpy as np
 from service import spoken
 from service.methods.method import FloatArray
 from service.physics.ionization import CLOSED_FORMS, Ionization, IonizationTable
-from service.reference import Reference, Source, Table
-from service.reference.kept import once
+from service.reference import Reference, Source, Table, once
 
 LARGEST_DISPLACEMENT = 2.3
 """Largest factor by which computed positions of the minimum were seen to be off; beside paschen-minima, derived."""

@@ -12,8 +12,7 @@ from service.physics.corona import CoronaLaw
 from service.physics.corrections import ExponentLaw, FrequencyLaw, HumidityLaw
 from service.physics.ionization import IonizationFit
 from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line
-from service.reference import Reference
-from service.reference.kept import once
+from service.reference import Reference, once
 
 
 @once

@@ -16,8 +16,7 @@ from service.methods.form import Form, Surface, own_band
 from service.methods.gas_rows import GasRow, gas_rows
 from service.methods.method import FREQUENCY, TEMPERATURE, Case, Estimate, Limit, Method, Validity
 from service.methods.weak_field import FASTEST, WeakField
-from service.reference import Reference
-from service.reference.kept import once
+from service.reference import Reference, once
 
 FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
     "quadratic-root": air_forms.quadratic_root,

@@ -92,15 +92,11 @@ class Electrode:
 
     def utilization(self, case: Case) -> FloatArray:
         """Return mean over greatest field."""
-        found: FloatArray = case.kept((self.shape, "utilization"), lambda: 1 / (case.gap * self.maximum_field(case)))
-        return found
+        return case.kept((self.shape, "utilization"), lambda: 1 / (case.gap * self.maximum_field(case)))
 
     def maximum_field(self, case: Case) -> FloatArray:
         """Return the highest field per volt [1/m]."""
-        found: FloatArray = case.kept(
-            (self.shape, "maximum"), lambda: self.shape.maximum_field(case.gap, self.radius(case))
-        )
-        return found
+        return case.kept((self.shape, "maximum"), lambda: self.shape.maximum_field(case.gap, self.radius(case)))
 
     def inceptions(self, case: Case, fits: Sequence[IonizationFit]) -> list[Inception]:
         """Return the inception of a case by several fits."""
@@ -120,8 +116,7 @@ class Electrode:
     def weakness(self, case: Case) -> FloatArray:
         """Return the utilization factor where inception may be breakdown, and zero where corona comes first anyway."""
         slender = case.gap / self.radius(case) > self.corona_first * (1 + ROUNDING)
-        found: FloatArray = case.of.where(slender, 0.0, self.utilization(case))
-        return found
+        return case.of.where(slender, 0.0, self.utilization(case))
 
     def remarks(self, case: Case) -> tuple[str, ...]:
         """Return the sentence that the proportions ask for."""

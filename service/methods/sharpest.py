@@ -18,8 +18,7 @@ from service.methods.method import Case, FloatArray, single
 from service.physics.atmosphere import relative_density
 from service.physics.corrections import Air, ExponentLaw, HumidityLaw, carried_to
 from service.physics.numbers import Numbers
-from service.reference import Reference, Table, Tabulated
-from service.reference.kept import once
+from service.reference import Reference, Table, Tabulated, once
 from service.units import ROUNDING, to_si
 
 NEEDLE_AIR = Air(
@@ -85,8 +84,7 @@ class CarriedLaw:
     def gap(self, case: Case, densest: float) -> FloatArray:
         """Return the gap of the same number of molecules at a density that the correction reaches [m]."""
         share = case.of.minimum(case.relative_density, densest) / self._density(case)
-        found: FloatArray = case.gap * (share if self.denser else case.of.minimum(share, 1.0))
-        return found
+        return case.gap * (share if self.denser else case.of.minimum(share, 1.0))
 
     def voltage(self, case: Case, gap: FloatArray) -> FloatArray:
         """Return peak voltages [V], rising with gap and density.
@@ -111,8 +109,7 @@ class CarriedLaw:
 
     def _density(self, case: Case) -> FloatArray:
         of, (thinnest, densest) = case.of, self.densities
-        found: FloatArray = of.minimum(of.maximum(case.relative_density, thinnest), densest)
-        return found
+        return of.minimum(of.maximum(case.relative_density, thinnest), densest)
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,8 +157,7 @@ class Sharpest:
         """
         beyond = self._fast_gap(case) > self._fast_curve.span[1] * (1 + ROUNDING)
         absent = beyond & (case.frequency > self.value["falls-to"])
-        found: FloatArray = case.of.where(absent, np.nan, self.floor(case, uniform_low))
-        return found
+        return case.of.where(absent, np.nan, self.floor(case, uniform_low))
 
     def floor(self, case: Case, uniform_low: FloatArray) -> FloatArray:
         """Return what any electrode in air holds at least [V peak]: the same, held where its high frequency ends.
@@ -172,8 +168,7 @@ class Sharpest:
             As in `voltage`.
         """
         parts = (volts for _, volts in self._parts(case, uniform_low))
-        found: FloatArray = case.kept("sharpest-floor", lambda: reduce(case.of.fmin, parts))
-        return found
+        return case.kept("sharpest-floor", lambda: reduce(case.of.fmin, parts))
 
     def raised(self, case: Case, low: FloatArray, uniform_low: FloatArray) -> FloatArray:
         """Return low ends raised to the floor [V peak]; worked out only where it does not surely lie below them.
@@ -189,8 +184,7 @@ class Sharpest:
         above = of.fmin(self.value["share"] * uniform_low, self._withstand(case))  # of its parts the quick ones
         if of.all(above <= low):
             return low
-        raised: FloatArray = of.fmax(low, self.floor(case, uniform_low))
-        return raised
+        return of.fmax(low, self.floor(case, uniform_low))
 
     def row(self, case: Case, uniform_low: FloatArray) -> str:
         """Return in words what the curve of a case of one element is taken from.
@@ -245,8 +239,7 @@ class Sharpest:
         inside = curve(of.minimum(of.maximum(scaled, first), last))
         beyond = of.maximum(curve.last, self.value["gradient-beyond"] * density * case.gap)
         table = of.where(scaled > last, beyond, inside)
-        found: FloatArray = of.where(scaled < first * (1 - ROUNDING), np.inf, table)
-        return found
+        return of.where(scaled < first * (1 - ROUNDING), np.inf, table)
 
     def _fast(self, case: Case) -> FloatArray:
         first, last = self._fast_curve.span
@@ -255,15 +248,13 @@ class Sharpest:
 
     def _fast_gap(self, case: Case) -> FloatArray:
         # printed for up to 2000 m: thinner air is scaled, denser air is not credited
-        found: FloatArray = case.of.minimum(case.gap, self._scaled(case))
-        return found
+        return case.of.minimum(case.gap, self._scaled(case))
 
     def _scaled(self, case: Case) -> FloatArray:
         """Return the gap of the same number of molecules at the pressure of Table A.1 and 20 degC [m]."""
         pressure = case.reduced_pressure
         densest = self.value["densest"] * pressure / case.relative_density
-        found: FloatArray = case.gap * case.of.minimum(pressure, densest) / self.value["table-pressure"]
-        return found
+        return case.gap * case.of.minimum(pressure, densest) / self.value["table-pressure"]
 
 
 def _where(law: CarriedLaw, longer: float, case: Case, densest: float) -> Numbers:

@@ -16,9 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from service import spoken
-from service.errors import BadReferenceData
 from service.methods.case import AIR, is_same, once_where_same
-from service.methods.computed import grid_axes
 from service.methods.laws import constants
 from service.methods.method import (
     DENSITY,
@@ -39,7 +37,7 @@ from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
 from service.physics.numbers import Numbers
-from service.reference import Reference, Table, Tabulated, weakest
+from service.reference import Grid, Reference, Table, Tabulated, weakest
 from service.units import ROUNDING
 
 if TYPE_CHECKING:
@@ -439,22 +437,16 @@ class Hall:
         _ = self._grid  # a table that is no grid is missed at load
 
     @cached_property
-    def _grid(self) -> tuple[list[FloatArray], FloatArray]:
-        table = self.reference.table("sphere-hall")
+    def _grid(self) -> Grid:
         names = ("spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall")
-        axes = grid_axes([table[name] for name in names], least=2)
-        if axes is None:
-            raise BadReferenceData(f"{table.package}/{table.stated['path']}", None, "the rows are no complete grid")
-        grid = np.full([axis.size for axis in axes], np.nan)
-        pairs = zip(axes, names, strict=True)
-        grid[tuple(np.searchsorted(axis, table[name]) for axis, name in pairs)] = table["change"]
-        return axes, grid
+        return Grid.of(self.reference.table("sphere-hall"), names, least=2)
 
     @cached_property
     def _between(self) -> RegularGridInterpolator:
         from scipy.interpolate import RegularGridInterpolator  # loaded where it is needed
 
-        return RegularGridInterpolator(*self._grid)
+        grid = self._grid
+        return RegularGridInterpolator(grid.axes, grid.filled(self.reference.table("sphere-hall")["change"]))
 
     def notes(self, case: Case) -> tuple[str, ...]:
         """Return what is to be said of a case of one element."""
@@ -467,7 +459,7 @@ class Hall:
         wall = 1 / over["wall"] if "wall" in over else 0.0
         height, lead = (over.get(name, USUAL[name]) for name in ("height", "lead"))
         place = np.array([single(case.gap) / diameter, height, lead, wall])
-        axes, table = self._grid[0], self._between
+        axes, table = self._grid.axes, self._between
         least = np.array([0.0, *(axis[0] for axis in axes[1:])])
         most = np.array([axis[-1] for axis in axes])
         if (place < least * (1 - ROUNDING)).any() or (place > most * (1 + ROUNDING)).any():

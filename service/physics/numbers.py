@@ -7,13 +7,38 @@ is asked of single questions takes its functions from `functions_for` and keeps 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 Numbers = Any
 """A plain number, or an array of them; of plain numbers all stays plain."""
+OfOne = Callable[[Numbers], NDArray[np.float64]]
+OfTwo = Callable[[Numbers, Numbers], NDArray[np.float64]]
+
+
+class Functions(Protocol):
+    """Functions of numbers, typed as they are of arrays."""
+
+    sqrt: OfOne
+    exp: OfOne
+    expm1: OfOne
+    log: OfOne
+    log1p: OfOne
+    atan: OfOne
+    atanh: OfOne
+    asinh: OfOne
+    maximum: OfTwo
+    minimum: OfTwo
+    fmin: OfTwo
+    fmax: OfTwo
+    where: Callable[[Numbers, Numbers, Numbers], NDArray[np.float64]]
+    isnan: Callable[[Numbers], NDArray[np.bool_]]
+    all: Callable[[Numbers], bool]
+    any: Callable[[Numbers], bool]
 
 
 def _where(condition: bool, yes: float, no: float) -> float:
@@ -28,7 +53,7 @@ def _fmax(a: float, b: float) -> float:
     return a if a >= b or math.isnan(b) else b
 
 
-PLAIN = SimpleNamespace(
+PLAIN: Any = SimpleNamespace(
     sqrt=math.sqrt,
     exp=math.exp,
     expm1=math.expm1,
@@ -47,7 +72,7 @@ PLAIN = SimpleNamespace(
     any=bool,
 )
 """Functions for plain numbers; ``maximum`` and ``minimum`` are for what is a number."""
-ARRAYS = SimpleNamespace(
+ARRAYS: Any = SimpleNamespace(
     sqrt=np.sqrt,
     exp=np.exp,
     expm1=np.expm1,
@@ -68,7 +93,7 @@ ARRAYS = SimpleNamespace(
 """The same functions for arrays, element by element."""
 
 
-def functions_for(value: Numbers) -> Any:
+def functions_for(value: Numbers) -> Functions:
     """Return the functions that go with a number or an array.
 
     Parameters
@@ -77,7 +102,8 @@ def functions_for(value: Numbers) -> Any:
 
     Returns
     -------
-    namespace
+    Functions
         `PLAIN` or `ARRAYS`.
     """
-    return PLAIN if isinstance(value, float) else ARRAYS
+    found: Functions = PLAIN if isinstance(value, float) else ARRAYS
+    return found

@@ -1,8 +1,8 @@
 """Reference data: printed tables with their units, sources and provenance, read from ``reference_data/``."""
 
-from service.reference.collection import Reference, WorkedExample, load, shipped_folder
+from service.reference.collection import Reference, WorkedExample, load, once, shipped_folder
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
-from service.reference.interpolation import Tabulated, interpolate
+from service.reference.interpolation import Grid, Tabulated, interpolate
 from service.reference.package import Package
 from service.reference.table import Table
 
@@ -10,6 +10,7 @@ __all__ = [
     "PROVENANCE_WORDS",
     "Description",
     "Field",
+    "Grid",
     "Package",
     "Reference",
     "Source",
@@ -18,6 +19,7 @@ __all__ = [
     "WorkedExample",
     "interpolate",
     "load",
+    "once",
     "shipped_folder",
     "weakest",
 ]

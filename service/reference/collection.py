@@ -21,6 +21,8 @@ from service.units import ROUNDING
 
 SERVICE = Path(__file__).resolve().parent.parent
 """Folder of the package ``service``."""
+once = lru_cache(maxsize=64)
+"""What is built from the reference data is built once: kept for the same reference and further arguments."""
 
 
 @dataclass(frozen=True)

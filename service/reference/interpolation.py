@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -10,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from service.errors import OutsideValidity
+from service.errors import BadReferenceData, OutsideValidity
+from service.reference.table import Table
 from service.units import ROUNDING
 
 
@@ -128,3 +130,45 @@ class Tabulated:
                 f"The table reaches from {first:g} to {last:g} (SI units); nothing is read beyond its ends."
             )
         return np.asarray(np.interp(wanted, self.arguments, self.values), dtype=np.float64)
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """The rows of a table as a complete grid over some of its columns.
+
+    Parameters
+    ----------
+    axes : list of ndarray
+        Values of each of these columns, rising.
+    places : tuple of ndarray
+        Where each row stands on each axis.
+    """
+
+    axes: list[NDArray[np.float64]]
+    places: tuple[NDArray[np.intp], ...]
+
+    @classmethod
+    def of(cls, table: Table, names: Sequence[str], least: int) -> Grid:
+        """Return the grid of a table over named columns, each of so many values at least.
+
+        Raises
+        ------
+        BadReferenceData
+            When rows are missing or given twice.
+        """
+        columns = [table[name] for name in names]
+        axes = [np.unique(column) for column in columns]
+        rows = set(zip(*(column.tolist() for column in columns), strict=True))
+        whole = int(np.prod([axis.size for axis in axes]))
+        finite = all(np.isfinite(column).all() for column in columns)
+        if not (finite and len(rows) == len(table) == whole and min(axis.size for axis in axes) >= least):
+            reason = f"the rows are no complete grid of at least {least} values each of {', '.join(names)}"
+            raise BadReferenceData(f"{table.package}/{table.stated['path']}", None, reason)
+        pairs = zip(axes, columns, strict=True)
+        return cls(axes, tuple(np.searchsorted(axis, column) for axis, column in pairs))
+
+    def filled(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return what belongs to the rows, one or several numbers each, on the grid."""
+        grid = np.empty((*(axis.size for axis in self.axes), *values.shape[1:]))
+        grid[self.places] = values
+        return grid

@@ -16,8 +16,7 @@ from service.answers.blocks import source_block
 from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity, UnknownName
 from service.parameters import Parameter, Question
-from service.reference import Reference, Source, Table
-from service.reference.kept import once
+from service.reference import Reference, Source, Table, once
 from service.spoken import between
 from service.standards.asking import contradiction
 from service.units import Quantity

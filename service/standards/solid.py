@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import voltage
+from service.answers.blocks import spread, voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.registry import Registry
 from service.answers.situation import one
-from service.methods import Case, FloatArray
+from service.methods import Case
 from service.physics.layers import LayerFields, coaxial_layers, plane_layers
 from service.reference import Reference, Table
 from service.standards import clearance
@@ -94,21 +94,13 @@ def film_inception(layer: Layer, film: Evaluation) -> FilmBreakdown | None:
     if not film.answered[0]:
         return None
     starts = float(film.inception[0])
-    value, low, high = (float(array[0]) for array in (film.value, film.low, film.high))
+    value, low, high = film.numbers()
     value = starts if np.isnan(value) else value
     low = float(np.fmin(low, starts)) if np.isfinite(starts) else low
     shares = layer.fields(1.0).film_voltage
     most, least = float(shares.max()), float(shares.min())
     across = voltage(value / most if most == least else np.nan, low / most, high / least)
     return FilmBreakdown(voltage(value, low, high), across)
-
-
-def ends(values: FloatArray, dimension: str) -> Quantity:
-    """Return the two ends of some values as one quantity; one value where they are equal."""
-    low, high = float(np.min(values)), float(np.max(values))
-    if np.isclose(low, high, rtol=1e-12, atol=0.0):
-        return Quantity(low, dimension)
-    return Quantity(None, dimension, low=low, high=high)
 
 
 def void_fields(layer: Layer) -> dict[str, Quantity]:
@@ -118,8 +110,8 @@ def void_fields(layer: Layer) -> dict[str, Quantity]:
     """
     solid, relative = layer.fields(layer.voltage).solid, np.array(layer.permittivities)
     return {
-        "flat_void_field": ends(relative * solid, "field"),
-        "round_void_field": ends(3 * relative / (1 + 2 * relative) * solid, "field"),
+        "flat_void_field": spread(relative * solid, "field"),
+        "round_void_field": spread(3 * relative / (1 + 2 * relative) * solid, "field"),
     }
 
 

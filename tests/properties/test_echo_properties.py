@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from service import lookups
-from service.answers.measure import readings
 from service.answers.registry import Registry
+from service.answers.waveform import readings
 from service.errors import ServiceError
 from service.methods import Case, Estimate
 from service.methods.criterion import UNCHECKED_NOTE

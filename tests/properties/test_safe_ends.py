@@ -10,12 +10,12 @@ import pytest
 from service import units
 from service.answers.gap_curves import GapCurves, SafeEnds
 from service.answers.inverse import reached
-from service.answers.measure import Reading
 from service.answers.registry import Registry
 from service.answers.situation import situation
-from service.answers.withstand import withstand
+from service.answers.waveform import Reading
 from service.errors import OutsideValidity
 from service.lookups import gap
+from service.methods.withstand import withstand
 from service.parameters import read_question
 
 SHAPES = [

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from service.answers.evaluate import Evaluation
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import barrier, clearance, conductor_spacing, creepage
 from service.standards import boards, solid
@@ -448,8 +449,8 @@ def test_the_low_end_of_a_film_is_not_above_its_corona():
     layer = solid.Layer(1e3, 1e-3, (2.0,), None, 1e-3)
 
     def found(value, low, high, starts):
-        names = {"value": value, "low": low, "high": high, "inception": starts}
-        film = SimpleNamespace(answered=np.array([True]), **{name: np.array([one]) for name, one in names.items()})
+        numbers = (np.array([one]) for one in (value, low, high, starts, np.nan))
+        film = Evaluation(None, None, *numbers, choice=np.array([0]))
         return solid.film_inception(layer, film).film
 
     assert found(3e3, 2.5e3, 4e3, 2e3) == Quantity(3e3, "voltage", 2e3, 4e3)

@@ -1,4 +1,4 @@
-"""The scatter of repeated breakdowns, where it is known: by standard in air, by measured shots in some gases."""
+"""What a gap holds: the low end of its band less the scatter of breakdowns, where it is known; never a rating."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import numpy as np
 
 from service.methods.laws import constants
 from service.methods.method import Case, FloatArray
+from service.physics.corrections import below_by_deviations
 from service.physics.numbers import Numbers
-from service.reference import Reference, Table
-from service.reference.kept import once
+from service.reference import Reference, Table, once
 from service.units import ROUNDING
 
 DEVIATIONS = {"switching-impulse": "deviation-switching"}
@@ -17,6 +17,23 @@ SHOTS = "norman-2022-points"
 """Table of measured points with the scatter of their shots."""
 SLOW = ("ac", "dc")
 """Waveforms to which the scatter of shots at direct voltage applies; impulses add a time lag of their own."""
+
+
+def withstand(case: Case, low: Numbers, reference: Reference) -> Numbers:
+    """Return the low end of a band less three deviations of scatter [V peak]; NaN where no scatter is known.
+
+    Parameters
+    ----------
+    low : ndarray or float
+        Low end of the band of every element [V]; a plain number where the case is in plain numbers.
+    """
+    deviation, multiple = scatter(case, reference), constants(reference, "correction-constants")["scatter-multiple"]
+    held = case.filled(np.nan)
+    if case.is_plain:
+        return held if case.of.isnan(deviation) else below_by_deviations(low, deviation, multiple)
+    known = np.isfinite(deviation)
+    held[known] = below_by_deviations(low[known], deviation[known], multiple)
+    return held
 
 
 def scatter(case: Case, reference: Reference) -> Numbers:
