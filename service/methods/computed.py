@@ -16,7 +16,7 @@ from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limi
 from service.methods.shapes import LineElectrode, Lines, Radius
 from service.parameters import Parameter
 from service.physics.boundary import gauss
-from service.reference import Grid, Reference, Table, interpolate
+from service.reference import Reference, Table, TableGrid, interpolate
 from service.spoken import said
 
 if TYPE_CHECKING:
@@ -73,8 +73,8 @@ class Computed:
         return self.reference.table("field-lines").where(key=self.key)
 
     @cached_property
-    def _grid(self) -> Grid:
-        return Grid.of(self._table, ("first", "second", "third")[: len(self.names)], least=4)
+    def _grid(self) -> TableGrid:
+        return TableGrid.of(self._table, ("first", "second", "third")[: len(self.names)], least=4)
 
     @property
     def axes(self) -> list[FloatArray]:

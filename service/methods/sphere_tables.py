@@ -37,7 +37,7 @@ from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
 from service.physics.numbers import Numbers
-from service.reference import Grid, Reference, Table, Tabulated, weakest
+from service.reference import Reference, Table, TableGrid, Tabulated, weakest
 from service.units import ROUNDING
 
 if TYPE_CHECKING:
@@ -437,9 +437,9 @@ class Hall:
         _ = self._grid  # a table that is no grid is missed at load
 
     @cached_property
-    def _grid(self) -> Grid:
+    def _grid(self) -> TableGrid:
         names = ("spacing_over_diameter", "height_over_diameter", "lead_over_diameter", "diameter_over_wall")
-        return Grid.of(self.reference.table("sphere-hall"), names, least=2)
+        return TableGrid.of(self.reference.table("sphere-hall"), names, least=2)
 
     @cached_property
     def _between(self) -> RegularGridInterpolator:

@@ -2,7 +2,7 @@
 
 from service.reference.collection import Reference, WorkedExample, load, once, shipped_folder
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
-from service.reference.interpolation import Grid, Tabulated, interpolate
+from service.reference.interpolation import TableGrid, Tabulated, interpolate
 from service.reference.package import Package
 from service.reference.table import Table
 
@@ -10,11 +10,11 @@ __all__ = [
     "PROVENANCE_WORDS",
     "Description",
     "Field",
-    "Grid",
     "Package",
     "Reference",
     "Source",
     "Table",
+    "TableGrid",
     "Tabulated",
     "WorkedExample",
     "interpolate",

@@ -133,7 +133,7 @@ class Tabulated:
 
 
 @dataclass(frozen=True, eq=False)
-class Grid:
+class TableGrid:
     """The rows of a table as a complete grid over some of its columns.
 
     Parameters
@@ -148,7 +148,7 @@ class Grid:
     places: tuple[NDArray[np.intp], ...]
 
     @classmethod
-    def of(cls, table: Table, names: Sequence[str], least: int) -> Grid:
+    def of(cls, table: Table, names: Sequence[str], least: int) -> TableGrid:
         """Return the grid of a table over named columns, each of so many values at least.
 
         Raises
