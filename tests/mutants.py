@@ -32,11 +32,13 @@ import scipy.optimize  # noqa: F401
 
 ROOT = Path(__file__).parent.parent
 CARRIED = ("service", "tests", "reference_data", "pyproject.toml", "openapi.yaml", "README.md", "DEVELOPERS.md")
-FOLDERS = ("bench", "methods", "answers", "standards", "judgement")
+FOLDERS = ("bench", "methods", "answers", "standards", "judgement", "lookups", "electrodes", "render")
 """Folders of the service that mutants are drawn from."""
 HOLDING = (
     *("bench", "physics", "judgement", "standards", "published", "properties"),
-    *("web/test_first_lines.py", "web/test_web_leads.py"),
+    *("web/test_first_lines.py", "web/test_web_leads.py", "web/test_web_batch.py", "web/test_web_problems.py"),
+    *("web/test_web_manner.py", "web/test_web_units.py", "web/test_web_weather.py", "render/test_render_whole.py"),
+    *(f"render/test_render_{one}.py" for one in ("csv", "html", "layout", "markup", "sheet", "svg", "table", "text")),
 )
 """Tests that hold a drawn mutant; those that only compare an answer with itself of yesterday are left out."""
 MAP = ROOT / ".mutants"

@@ -244,9 +244,9 @@ class PointSet:
     def methods(self, registry: Registry) -> Iterator[Method]:
         """Yield the methods that give a voltage here and neither come from the same source nor are scaled to it."""
         methods = registry.arrangement(self.electrodes).methods
-        same = tuple(f"{one.key}-" for one in methods if one.source.key == self.table.source.key)
+        same = [one.key for one in methods if one.source.key == self.table.source.key]
         for method in methods:
-            own = method.source.key == self.table.source.key or method.key.startswith(same)
+            own = method.key in same or method.scaled_to in same
             if not own and method.kind != "bracket" and method.validity.applies(self.case):
                 yield method
 

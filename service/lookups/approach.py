@@ -11,7 +11,16 @@ from service.answers.registry import Registry
 from service.parameters import Parameter, Question
 from service.reference import Reference, Table
 from service.spoken import said, speak
-from service.standards.approach_rules import QUALIFIED, RULES, UNQUALIFIED, WHOM, Entry
+from service.standards.approach_rules import (
+    BOUNDARY_TABLES,
+    LINES_TABLE,
+    QUALIFIED,
+    RULES,
+    UNQUALIFIED,
+    WHOM,
+    WORKING_TABLE,
+    Entry,
+)
 from service.standards.asking import echo, volts
 from service.standards.ladder import table_ends
 from service.units import ROUNDING
@@ -33,7 +42,6 @@ RESULTS: Mapping[str, str] = {
     "not_for": "What these rules were not written for.",
 }
 ALTITUDE = "osha-1910-269-table-r5"
-BOUNDARY_TABLES = ("nfpa-70e-ac", "nfpa-70e-dc")
 NEWEST = "newest"
 
 
@@ -138,7 +146,7 @@ def _method(largest: Entry) -> dict[str, object]:
 
 def _years(reference: Reference) -> list[str]:
     """Return the years in which an edition of the boundaries begins or ends to hold, newest first."""
-    tables = [reference.table(key) for key in BOUNDARY_TABLES]
+    tables = [reference.table(key) for key in BOUNDARY_TABLES.values()]
     years = {year for table in tables for name in ("edition_from", "edition_to") for year in table[name]}
     # what is no number has no order, and would leave the others in that of the set
     return [f"{year:.0f}" for year in sorted((one for one in years if not math.isnan(one)), reverse=True)]
@@ -151,7 +159,7 @@ def _last(reference: Reference, key: str, year: int | None) -> float | None:
 
 
 def _check_range(voltage: float, supply: str, reference: Reference, year: int | None) -> None:
-    keys = [f"nfpa-70e-{supply}", *(("osha-1910-269-table-r6-r7",) if supply == "ac" else ())]
+    keys = [BOUNDARY_TABLES[supply], *((WORKING_TABLE,) if supply == "ac" else ())]
     last = max((end for key in keys if (end := _last(reference, key, year)) is not None), default=math.inf)
     if voltage > last * (1 + ROUNDING):
         measure = "rms" if supply == "ac" else "direct"
@@ -170,17 +178,18 @@ def _notes(
         )
         if supply == "ac":
             notes.append(_altitude_note(reference.table(ALTITUDE)))
-    ends = {"osha-1910-333-table-s5": "Table S-5", f"nfpa-70e-{supply}": "The NFPA 70E table"}
-    for key, name in ends.items():
+    asked = {BOUNDARY_TABLES[supply]: "The NFPA 70E table"}
+    if supply == "ac" and person == QUALIFIED:
+        asked = {LINES_TABLE: "Table S-5"} | asked
+    for key, name in asked.items():
         last = _last(reference, key, year)
-        asked = key.startswith("nfpa") or (supply == "ac" and person == QUALIFIED)
-        if asked and last is None:
+        if last is None:
             notes.append(f"{name} has no rows of that year here.")
-        elif asked and last is not None and voltage > last * (1 + ROUNDING):
+        elif voltage > last * (1 + ROUNDING):
             notes.append(f"{name} ends at {volts(last)} and has no distance here.")
     if supply == "dc" and person == QUALIFIED:
         notes.append("The tables of 29 CFR 1910 for qualified persons are for alternating voltage and are not shown.")
-    doubts = reference.table(f"nfpa-70e-{supply}").description.doubts
+    doubts = reference.table(BOUNDARY_TABLES[supply]).description.doubts
     return notes + ([f"NFPA 70E: {doubts}."] if doubts else [])
 
 

@@ -114,11 +114,11 @@ class Surface:
         """Return the widening of a gas; at its widest where the methods of the gas end, else at the common end."""
         value = constants(reference, "gas-constants")
         first = value["surface-widens-from-pressure"]
-        strong = gas.startswith("sulfur-hexafluoride")
+        field = str(reference.table("gases").row(gas)["wide_from"])
         return cls(
             first,
             pressure_end if pressure_end > first else value["surface-widest-at-pressure"],
-            value["sulfur-hexafluoride-wide-from-field" if strong else "surface-widens-from-field"],
+            value[field],
             value["surface-widest-low"],
         )
 

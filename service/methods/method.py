@@ -343,6 +343,8 @@ class Method:
         Whether the function takes a case in plain numbers too.
     by_criterion : bool
         Whether it solves the field of these electrodes for inception, so that it takes over the errors of the field.
+    scaled_to : str
+        Key of the method whose values it is scaled to meet; empty of others.
     """
 
     key: str
@@ -358,6 +360,7 @@ class Method:
     thin: bool = False
     by_numbers: bool = False
     by_criterion: bool = False
+    scaled_to: str = ""
 
     def estimate(self, case: Case) -> Estimate:
         """Return what the function says of a case inside the validity, in arrays or in plain numbers as the case is."""

@@ -336,6 +336,7 @@ class _Continued:
             self.criterion.source,
             "derived",
             by_numbers=True,
+            scaled_to=self.table.key,
         )
 
 

@@ -26,9 +26,13 @@ BOUNDARIES: Sequence[tuple[str, str, str]] = (
     ("restricted", "restricted approach boundary", QUALIFIED),
     ("prohibited", "prohibited approach boundary (withdrawn in 2015)", QUALIFIED),
 )
+"""Columns of the boundary tables, with whom each concerns."""
 WITHDRAWN = "withdrawn"
 """Printed in place of a boundary that an edition no longer has."""
-"""Columns of the boundary tables, with whom each concerns."""
+BOUNDARY_TABLES: Mapping[str, str] = {"ac": "nfpa-70e-ac", "dc": "nfpa-70e-dc"}
+"""Kind of supply to the table of its boundaries."""
+LINES_TABLE, WORKING_TABLE = "osha-1910-333-table-s5", "osha-1910-269-table-r6-r7"
+"""Tables for qualified persons, for alternating voltage only."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +132,7 @@ def boundaries(voltage: float, supply: str, reference: Reference, year: int | No
     supply : str
         ``ac`` or ``dc``.
     """
-    table = reference.table(f"nfpa-70e-{supply}").as_of(year)
+    table = reference.table(BOUNDARY_TABLES[supply]).as_of(year)
     row = _row(voltage, table)
     if row is None:
         return
@@ -148,7 +152,7 @@ def qualified_lines(voltage: float, supply: str, reference: Reference, year: int
     supply : str
         Nothing for ``dc``.
     """
-    table = reference.table("osha-1910-333-table-s5").as_of(year)
+    table = reference.table(LINES_TABLE).as_of(year)
     row = _row(voltage, table)
     if supply != "ac" or row is None:
         return
@@ -166,7 +170,7 @@ def minimum_distances(voltage: float, supply: str, reference: Reference, year: i
     supply : str
         Nothing for ``dc``.
     """
-    table = reference.table("osha-1910-269-table-r6-r7").as_of(year)
+    table = reference.table(WORKING_TABLE).as_of(year)
     row = _row(voltage, table)
     if supply != "ac" or row is None:
         return

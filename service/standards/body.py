@@ -17,9 +17,6 @@ from service.standards.circuit import FAST, MAINS, Circuit, Span
 from service.standards.limits import EXCEEDED, NOT_EXCEEDED, UNKNOWN, Between, above, spanned, state_of
 from service.units import Quantity
 
-X_RAY_ONSET = "onset of concern"
-"""Beginning of the row that says from which voltage across a vacuum X-rays are a matter."""
-
 DISCHARGE = "discharge practice"
 """Scheme of the rows that say how capacitors are discharged."""
 
@@ -82,12 +79,11 @@ class EffectThreshold(Shown):
 def current_bands(circuit: Circuit, reference: Reference, year: int | None = None) -> list[EffectThreshold]:
     """Return the thresholds of effects of current on the body, lowest first, beside the current through a body."""
     table = reference.table("iec-60479-zones")
-    wanted = _current_types(circuit)
     through = body_current(circuit, reference, year)
     rows = [
         row
-        for row, kind in enumerate(table.text("current_type"))
-        if any(kind.startswith(one) for one in wanted) and np.isfinite(table["current"][row])
+        for row, kind in enumerate(table.text("kind"))
+        if kind in circuit.kinds and np.isfinite(table["current"][row])
     ]
     return [
         EffectThreshold(
@@ -103,12 +99,6 @@ def current_bands(circuit: Circuit, reference: Reference, year: int | None = Non
         )
         for row in sorted(rows, key=lambda place: float(table["current"][place]))
     ]
-
-
-def _current_types(circuit: Circuit) -> tuple[str, ...]:
-    if circuit.kinds == {"fast"}:
-        return ("ac >100 kHz",)
-    return tuple(sorted(circuit.kinds))
 
 
 @dataclass(frozen=True)
@@ -167,14 +157,10 @@ def sparks(circuit: Circuit, reference: Reference) -> bool:
 
 def x_rays(circuit: Circuit, reference: Reference) -> bool:
     """Return whether the voltage is one from which X-rays are a matter across a vacuum; unknown is."""
-    table = reference.table("exposure-limits")
-    onsets = [
-        units.to_si(float(table["number"][row]), "kV", "voltage")
-        for row, words in enumerate(table.text("limit"))
-        if words.startswith(X_RAY_ONSET)
-    ]
+    stated = reference.table("exposure-limits")["x_rays_from"]
+    onset = min(stated[np.isfinite(stated)].tolist(), default=0.0)
     highest = circuit.volts(frozenset())
-    return highest is None or any(highest.high > onset for onset in onsets)
+    return highest is None or highest.high > onset
 
 
 def reaches(circuit: Circuit, reference: Reference, year: int | None = None) -> Iterator[str]:

@@ -28,7 +28,7 @@ HIGHEST_FREQUENCY = 10e6
 """End of the scope of IEC 60664-4 [Hz]."""
 PEAK = "recurring_peak_voltage"
 TEMPORARY = "temporary_overvoltage"
-SHORT_TERM = "temporary_overvoltage_short_term"
+SHORT_TERM, LONG_TERM = "temporary_overvoltage_short_term", "temporary_overvoltage_long_term"
 SINE = math.sqrt(2)
 """Peak over rms of a sine."""
 THICKER_AIR = (
@@ -474,7 +474,7 @@ def overvoltages(asked: ClearanceQuestion, tables: ClearanceTables) -> list[dict
     if asked.system_voltage is None or asked.direct or not asked.listed:
         return []
     table, grade = tables.rules_table, 2 if asked.reinforced else 1
-    rows = [place for place, name in enumerate(table.text("rule")) if name.startswith("temporary_overvoltage")]
+    rows = [table.text("rule").index(name) for name in (SHORT_TERM, LONG_TERM)]
     doubled = ", doubled for solid insulation that is reinforced" if grade == 2 else ""
     return [
         {

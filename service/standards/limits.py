@@ -74,6 +74,10 @@ class PublishedLimit:
         Editions, conditions, rule.
     left : float or None
         Voltage at which a capacitor has come down to the limit [V].
+    level : str
+        The class of IEC 62368-1 that it bounds, in lower case; empty of others.
+    stored : bool
+        Whether it is about what a capacitor has stored, in whatever dimension.
     """
 
     key: str
@@ -88,6 +92,8 @@ class PublishedLimit:
     clauses: tuple[str, ...] = ()
     further: Mapping[str, object] = field(default_factory=dict)
     left: float | None = None
+    level: str = ""
+    stored: bool = False
 
     def block(self) -> dict[str, object]:
         """Return the limit as answers show it."""
@@ -339,7 +345,19 @@ def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Publish
             state = state_of(True, above(circuit.charge, limit))
             key = f"{column}-charge"
             yield PublishedLimit(
-                key, title, "charge", limit, circuit.charge, state, table, origin, "", FIFTH, rule, left
+                key,
+                title,
+                "charge",
+                limit,
+                circuit.charge,
+                state,
+                table,
+                origin,
+                clauses=FIFTH,
+                further=rule,
+                left=left,
+                level=column,
+                stored=True,
             )
             continue
         limit_voltage = first if volt is not None and volt <= first else left
@@ -348,7 +366,20 @@ def capacitor_limits(circuit: Circuit, reference: Reference) -> Iterator[Publish
             state = state_of(True, above(at, limit_voltage))
             key = f"{column}-voltage"
             yield PublishedLimit(
-                key, title, "voltage", limit_voltage, at, state, table, origin, "dc", FIFTH, rule, left
+                key,
+                title,
+                "voltage",
+                limit_voltage,
+                at,
+                state,
+                table,
+                origin,
+                "dc",
+                FIFTH,
+                rule,
+                left,
+                level=column,
+                stored=True,
             )
 
 
@@ -401,7 +432,7 @@ def steady_limits(circuit: Circuit, reference: Reference) -> Iterator[PublishedL
             left = value if key == "dc" else None
             name = f"{column}-{key}"
             yield PublishedLimit(
-                name, title, dimension, value, asked, state, table, origin, measure, FOURTH, further, left
+                name, title, dimension, value, asked, state, table, origin, measure, FOURTH, further, left, level=column
             )
 
 
@@ -435,20 +466,20 @@ def classes(circuit: Circuit, limits: Iterable[PublishedLimit]) -> list[dict[str
     limits : iterable of PublishedLimit
         All of them.
     """
-    ours = [one for one in limits if one.table.key.startswith("iec-62368-1")]
+    every = list(limits)
     return [
-        {"key": column, "title": f"{level} of IEC 62368-1", "state": _class_state(circuit, ours, column)}
+        {"key": column, "title": f"{level} of IEC 62368-1", "state": _class_state(circuit, every, column)}
         for level, column in LEVELS.items()
     ]
 
 
 def _class_state(circuit: Circuit, limits: list[PublishedLimit], column: str) -> str:
-    own = [one for one in limits if one.key.startswith(column)]
-    stored = [one.state for one in own if "capacitor" in one.title]
+    own = [one for one in limits if one.level == column]
+    stored = [one.state for one in own if one.stored]
     if EXCEEDED in stored:
         return EXCEEDED
     charged = circuit.charge is None or UNKNOWN in stored
-    steady = [one for one in own if "capacitor" not in one.title]
+    steady = [one for one in own if not one.stored]
     found = {_steady_state(steady, charged, direct=kind == "dc") for kind in _seen(circuit)}
     return found.pop() if len(found) == 1 else UNKNOWN
 

@@ -152,7 +152,7 @@ LOW_VOLTAGE = 1500.0
 def highest_peak(asked: ClearanceQuestion, tables: ClearanceTables) -> float:
     """Return the highest peak voltage that a barrier is dimensioned for [V]: impulse, temporary, recurring, steady."""
     found = [one for rule in clearance.RULES for one in rule(replace(asked, frequency=None, altitude=None), tables)]
-    peaks = [given.value for one in found for name, given in one.given.items() if name.endswith("_voltage")]
+    peaks = [given.value for one in found for given in one.given.values() if given.dimension == "voltage"]
     return max(peaks, default=0.0)
 
 

@@ -2,6 +2,8 @@
 
 import pytest
 
+from service.methods.form import Surface
+
 BALL = "electrodes=sphere-plane&sphere_diameter=3cm&gap=1cm"
 
 
@@ -47,3 +49,12 @@ def test_a_given_secondary_coefficient_is_known_no_better_than_by_half(ask):
     own, given = (ask("paschen", f"{query}{more}")["curve"]["voltage"] for more in ("", "&gamma=0.05"))
     share = [curve["low"][0] / curve["values"][0] for curve in (own, given)]
     assert share[1] <= 0.65 < share[0]
+
+
+def test_from_which_field_the_surface_counts_is_said_by_the_row_of_the_gas(registry):
+    """Sulfur hexafluoride from 200 kV/cm (Kuffel, Zaengl and Kuffel, from memory), every other gas from 100 kV/cm."""
+    table = registry.reference.table("gases")
+    own = {gas: Surface.of(registry.reference, gas).field for gas in table.text("key")}
+    strong = {gas for gas, formula in zip(own, table.text("formula"), strict=True) if "SF6" in formula}
+    assert len(strong) == 3
+    assert own == pytest.approx({gas: 2e7 if gas in strong else 1e7 for gas in own})

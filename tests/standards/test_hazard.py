@@ -3,15 +3,27 @@
 import json
 import math
 import re
+from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from service.errors import BadQuestion
 from service.lookups import hazard
+from service.standards.body import current_bands, x_rays
 from service.standards.circuit import Circuit, Span
-from service.standards.limits import DOES_NOT_APPLY, EXCEEDED, NOT_EXCEEDED, UNKNOWN, every_limit, strictest_first
+from service.standards.limits import (
+    DOES_NOT_APPLY,
+    EXCEEDED,
+    NOT_EXCEEDED,
+    UNKNOWN,
+    classes,
+    every_limit,
+    strictest_first,
+)
 
 QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 SUPPLY = "voltage=12kV&capacitance=4.4nF&bleed_resistance=200Mohm"
@@ -240,6 +252,31 @@ def test_ozone_and_x_rays_are_named_by_regime(ask):
     assert {entry["hazard"] for entry in high["exposure"]} == {"ozone", "x-ray"}
     assert "x-rays" in keys(high)
     assert not {"x-rays", "ozone"} & set(keys(low))
+
+
+def test_x_rays_are_reckoned_with_where_no_row_says_from_which_voltage(reference):
+    # 5 kV: end of the left branch, common practice, no source
+    at = [circuit_of(volts, 1e-9) for volts in (1.0, 4999.0, 5000.0, 5001.0)]
+    assert [x_rays(one, reference) for one in at] == [False, False, False, True]
+    nothing = SimpleNamespace(table=lambda _: {"x_rays_from": np.array([np.nan, np.nan])})
+    assert all(x_rays(one, nothing) for one in at)
+
+
+@pytest.mark.parametrize(("kind", "count"), [("ac", 11), ("dc", 5), ("fast", 0)])
+def test_thresholds_of_the_body_are_those_of_the_kind_of_current_whatever_their_rows_are_called(reference, kind, count):
+    # IEC 60479-1: zones of 15 to 100 Hz and of direct current; above 100 kHz (60479-2) no number is stored
+    found = current_bands(Circuit(None, None, None, None, 5e-3, kinds=frozenset({kind})), reference)
+    assert len(found) == count
+    assert {one.current_type[:2] for one in found} <= {kind}
+
+
+def test_a_class_does_not_hang_on_what_its_limits_are_called(reference):
+    circuits = [circuit_of(volts, farad) for volts in (50.0, 500.0, 5e3) for farad in (1e-11, 1e-8, 1e-6)]
+    circuits = [replace(one, current=amperes) for one in circuits for amperes in (None, 1e-4, 1e-3, 0.1)]
+    for circuit in circuits:
+        limits = list(every_limit(circuit, reference))
+        renamed = [replace(one, key="k", title="t") for one in limits]
+        assert classes(circuit, renamed) == classes(circuit, limits)
 
 
 def test_every_limit_names_source_and_provenance(ask):
