@@ -11,8 +11,9 @@ import numpy as np
 from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation
-from service.answers.inverse import Curves, Ends, reached
+from service.answers.inverse import Curves, Ends
 from service.answers.point import point_cautions
+from service.answers.reached import reached
 from service.answers.waveform import Reading
 from service.errors import OutsideValidity
 from service.spoken import said, speak

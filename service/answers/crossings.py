@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -204,6 +205,65 @@ class Cubics:
         apart = logarithm - self.volts[curve].take(step)
         one, two, three = (factor[curve].take(step) for factor in self.factors)
         return np.asarray(self.place[curve].take(step) + apart * (one + apart * (two + apart * three)))
+
+
+SPREAD = np.sort(np.concatenate([(1 - np.cos(np.pi * np.arange(6) / 5)) / 2, [0.25, 0.83]]))
+"""Shares of a step at which its curves are asked: six points of Chebyshev, and two that check what is between."""
+CHECKS = np.searchsorted(SPREAD, [0.25, 0.83])
+AGREED = 1e-11
+"""Relative difference of place that a check allows."""
+
+
+@dataclass(frozen=True)
+class Polynomials:
+    """Curves read backwards on some steps of a grid: the logarithm of the place as a polynomial in that of the voltage.
+
+    Parameters
+    ----------
+    forms : list
+        By curve and step: logarithms of the voltage at six points, and the factors of Newton's form; ``None`` where a
+        check did not confirm them, as beside a kink.
+    """
+
+    forms: list[list[tuple[list[float], list[float]] | None]]
+
+    @staticmethod
+    def places(left: FloatArray, right: FloatArray) -> FloatArray:
+        """Return the places at which curves are to be known, one row per step."""
+        between = np.asarray(left[:, None] * (right / left)[:, None] ** SPREAD)
+        between[:, 0], between[:, -1] = left, right
+        return between
+
+    @classmethod
+    def through(cls, places: FloatArray, curves: Sequence[FloatArray]) -> Polynomials:
+        """Return the polynomials through curves, each known at the places asked for."""
+        with np.errstate(all="ignore"):
+            volts, ways = np.log(np.stack(curves)), np.broadcast_to(np.log(places), (len(curves), *places.shape))
+            steep = np.diff(volts)
+            hold = np.isfinite(volts).all(axis=-1) & ((steep > 0).all(axis=-1) | (steep < 0).all(axis=-1))
+            nodes, factors = np.delete(volts, CHECKS, axis=-1), np.delete(ways, CHECKS, axis=-1)
+            for apart in range(1, nodes.shape[-1]):
+                rise = factors[..., apart:] - factors[..., apart - 1 : -1]
+                factors[..., apart:] = rise / (nodes[..., apart:] - nodes[..., :-apart])
+            for check in CHECKS:
+                found = np.zeros(hold.shape)
+                for i in range(nodes.shape[-1] - 1, -1, -1):
+                    found = found * (volts[..., check] - nodes[..., i]) + factors[..., i]
+                hold &= np.abs(found - ways[..., check]) <= AGREED
+        flat = (one.reshape(-1, nodes.shape[-1]).tolist() for one in (nodes, factors))
+        every = zip(*flat, hold.ravel().tolist(), strict=True)
+        forms = [(node, factor) if held else None for node, factor, held in every]
+        return cls([forms[i : i + len(places)] for i in range(0, len(forms), len(places))])
+
+    def at(self, curve: int, step: int, volts: float) -> float:
+        """Return the place at which a curve reaches a voltage [V] on a step; NaN where no polynomial holds."""
+        form = self.forms[curve][step]
+        if form is None:
+            return math.nan
+        logarithm, found = math.log(volts), 0.0
+        for node, factor in zip(reversed(form[0]), reversed(form[1]), strict=True):
+            found = found * (logarithm - node) + factor
+        return math.exp(found)
 
 
 def rising_inverse(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import partial
 from typing import NamedTuple
 
@@ -17,9 +16,10 @@ from service.answers.outside import refusal
 from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.errors import BadQuestion
-from service.methods import Arrangement, Case, FloatArray
+from service.methods import Arrangement, Case
 from service.methods.withstand import withstand
 from service.parameters import Parameter, Question
+from service.physics.numbers import Numbers
 from service.reference import Reference
 from service.units import Quantity
 
@@ -74,12 +74,15 @@ def kept_curves(here: Situation, only: str | None, registry: Registry) -> GapCur
     return curves
 
 
-def case_at(arrangement: Arrangement, case: Case, gaps: FloatArray) -> Case:
-    """Return a case of one element, or of as many, at many gaps [m], with the dimensions that the gap fixes."""
-    many = case if case.size == gaps.size else case.repeated(gaps.size)
+def case_at(arrangement: Arrangement, case: Case, gaps: Numbers) -> Case:
+    """Return a case of one element, or of as many, at many gaps [m], with the dimensions that the gap fixes.
+
+    A case in plain numbers is laid at a plain number.
+    """
+    many = case if case.is_plain or case.size == gaps.size else case.repeated(gaps.size)
     completed = arrangement.completes
     sizes = many.dimensions if completed is None else dict(completed(many.dimensions, gaps))
-    return replace(many, gap=gaps, dimensions=sizes)
+    return many.but({"gap": gaps, "dimensions": sizes})
 
 
 def check_sizes(question: Question, here: Situation) -> None:

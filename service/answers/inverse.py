@@ -7,6 +7,7 @@ the band, each of which may be absent. A single question is a batch of one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,6 +18,7 @@ from service.answers.crossings import (
     FEW,
     POINTS_PER_DECADE,
     Cubics,
+    Polynomials,
     divided,
     grid_over,
     guessed,
@@ -25,12 +27,9 @@ from service.answers.crossings import (
     steps_of_many,
 )
 from service.answers.evaluate import Evaluation, evaluate, preferred
-from service.answers.waveform import Reading
-from service.errors import Fault, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray, Method
 from service.methods.method import BoolArray
-from service.spoken import said
-from service.units import Quantity
+from service.physics.numbers import Numbers
 
 PARTS, ROUNDS = 32, 5
 """Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
@@ -42,6 +41,8 @@ JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
 """Most hand-overs that are looked for within one step of the grid."""
+TOGETHER = 8
+"""Steps of the grid of one situation that are asked together for polynomials."""
 MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""
 NAMES = ("value", "low", "high", "withstand")
@@ -49,8 +50,9 @@ NAMES = ("value", "low", "high", "withstand")
 HELD = ("low", "withstand")
 """Of these a voltage is held from the last crossing on; the others reach it at the first."""
 
-Placed = Callable[[Arrangement, Case, FloatArray], Case]
-"""An arrangement and a case of one element, or of as many as there are places, laid over gaps [m] or pressures [Pa]."""
+Placed = Callable[[Arrangement, Case, Numbers], Case]
+"""An arrangement and a case of one element, or of as many as there are places, laid over gaps [m] or pressures [Pa]; a
+case in plain numbers at one plain number."""
 Holding = Callable[[Case, FloatArray], FloatArray]
 """A case and the low end of its band to the peak voltage that is held [V]."""
 Indices = np.ndarray
@@ -103,6 +105,13 @@ class Ends:
     high: float | None
     holds: float | None = None
 
+    @classmethod
+    def of(cls, branch: Branch) -> Ends | None:
+        """Return those of the first question of many."""
+        found = (float(one[0]) for one in (branch.value, branch.low, branch.high, branch.holds))
+        value, low, high, holds = (None if np.isnan(one) else one for one in found)
+        return None if value is None and low is None and high is None else cls(value, low, high, holds)
+
     @property
     def place(self) -> float:
         """The place that stands for the branch, as in `Branch`."""
@@ -154,14 +163,21 @@ class Curves:
 
     def _at_one(self, curve: int, place: float, row: int) -> float:
         """Return one curve named in `NAMES` at one place [V], by plain numbers."""
-        case = self.case if self.case.size == 1 else self.case.take(np.array([row]))
-        here = self.placed(self.arrangement, case, np.array([place]))
+        here = self.placed(self.arrangement, self._bare(row), place)
         found = preferred(self.arrangement, here, self.only)
         if found is None:
             return np.nan
         if NAMES[curve] != "withstand":
             return float(getattr(found, NAMES[curve]))
-        return np.nan if self.holding is None else float(self.holding(here.plain, found.low))
+        return np.nan if self.holding is None else float(self.holding(here, found.low))
+
+    def _bare(self, row: int) -> Case:
+        """Return one situation in plain numbers, of which nothing but voltages is asked."""
+        kept: dict[int, Case] = self.__dict__.setdefault("_bare_cases", {})
+        if row not in kept:
+            case = self.case if self.case.size == 1 else self.case.take(np.array([row]))
+            kept[row] = case.plain.but({"bare": True})
+        return kept[row]
 
     def at_place(self, place: float, *, every: bool = False) -> Evaluation:
         """Return what the preferred method says at a place, or all; the same place is not evaluated again."""
@@ -427,13 +443,15 @@ class Curves:
         places = found.places[near]
         answer: FloatArray = places[:, 2].copy()
         wide = np.flatnonzero(places[:, 2] > places[:, 1] * (1 + JUMP))
+        if self.case.size == 1 and wide.size <= FEW:
+            wide = self._read_singly(answer, wide, curve, step, volts)
         if not wide.size:
             return answer
 
         def at(wanted: FloatArray, which: Indices) -> FloatArray:
             own = wide[which]
             if own.size <= FEW:
-                each = zip(curve[own].tolist(), wanted, rows[own].tolist(), strict=True)
+                each = zip(curve[own].tolist(), wanted.tolist(), rows[own].tolist(), strict=True)
                 return np.array([self._at_one(*one) for one in each])
             return np.asarray(np.choose(curve[own], self._of(self.at(wanted, rows[own]))))
 
@@ -441,6 +459,30 @@ class Curves:
         ends, guess = (there[:, 1], there[:, 2]), guessed(places, there, volts)
         answer[wide] = refined(at, places[:, 1], places[:, 2], volts, ends, guess)
         return answer
+
+    def _read_singly(
+        self, answer: FloatArray, wide: Indices, curve: Indices, step: Indices, volts: FloatArray
+    ) -> Indices:
+        """Fill in the places that polynomials tell; return those of ``wide`` that are still to be sought."""
+        rest = []
+        for i in wide.tolist():
+            part, own = divmod(int(step[i]), TOGETHER)
+            place = self._polynomials(part).at(int(curve[i]), own, float(volts[i]))
+            if math.isnan(place):
+                rest.append(i)
+            else:
+                answer[i] = place
+        return np.array(rest, dtype=np.intp)
+
+    def _polynomials(self, part: int) -> Polynomials:
+        """Return the curves of the one situation on a part of the grid, read backwards."""
+        kept: dict[int, Polynomials] = self.__dict__.setdefault("_parts", {})
+        if part not in kept:
+            ends = self.grid[part * TOGETHER : (part + 1) * TOGETHER + 1]
+            places = Polynomials.places(ends[:-1], ends[1:])
+            found = self._of(self.at(places.ravel()))
+            kept[part] = Polynomials.through(places, [one.reshape(places.shape) for one in found])
+        return kept[part]
 
     def _read(self, curve: int, step: Indices, volts: FloatArray, logarithm: FloatArray) -> FloatArray:
         """Return places on steps of a dense grid: read on the cubics, and sought where these do not hold."""
@@ -529,66 +571,5 @@ class Curves:
 
     def branch(self, name: str, highest: float, lowest: float | None = None) -> Ends | None:
         """Return one branch of one voltage, or ``None``."""
-        return _one(self.branches((name,), np.array([highest]), None if lowest is None else np.array([lowest]))[name])
-
-
-def _one(branch: Branch) -> Ends | None:
-    found = (float(one[0]) for one in (branch.value, branch.low, branch.high, branch.holds))
-    value, low, high, holds = (None if np.isnan(one) else one for one in found)
-    return None if value is None and low is None and high is None else Ends(value, low, high, holds)
-
-
-def reached(curves: Curves, reading: Reading) -> dict[str, Ends]:
-    """Return the branches on which a voltage is reached, by name; none where nothing breaks down.
-
-    Parameters
-    ----------
-    curves : Curves
-        Of one situation.
-    reading : Reading
-
-    Raises
-    ------
-    OutsideValidity
-        When the voltage lies where no method answers.
-    """
-    lowest = None if reading.sharp else np.array([reading.low])
-    found: Mapping[str, Branch] = curves.branches(("left", "right"), np.array([reading.high]), lowest)
-    ends = {name: _one(branch) for name, branch in found.items()}
-    there = {name: one for name, one in ends.items() if one is not None}
-    if not there:
-        refuse_beyond(curves, reading)
-    return there
-
-
-def refuse_beyond(curves: Curves, reading: Reading) -> None:
-    """Refuse a voltage that no place reaches, unless it lies below a minimum, so that nothing breaks down.
-
-    Raises
-    ------
-    OutsideValidity
-        When the voltage is higher than any method reaches, or lower and the methods end before a minimum.
-    """
-    value, _, high = curves.smallest
-    smallest = float(np.nanmin([value, high]))
-    if reading.high > smallest:
-        raise _too_high(curves)
-    if not curves.has_minimum:
-        raise _too_low(curves, smallest)
-
-
-def _too_high(curves: Curves) -> OutsideValidity:
-    top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
-    highest = f"the highest is {said(top, 'voltage', unit='kV')}"
-    detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
-    # no smaller voltage is proposed: the gap that holds it is too small for the one that was asked
-    return OutsideValidity(detail, [Fault("voltage", detail, (), {"high": Quantity(top, "voltage")})])
-
-
-def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
-    detail = (
-        f"The methods for electrodes={curves.arrangement.key} end at {said(smallest, 'voltage', unit='kV')}; this "
-        "voltage lies below, which does not mean that nothing breaks down."
-    )
-    # no larger voltage is proposed
-    return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": Quantity(smallest, "voltage")})])
+        found = self.branches((name,), np.array([highest]), None if lowest is None else np.array([lowest]))
+        return Ends.of(found[name])

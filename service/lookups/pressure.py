@@ -21,9 +21,10 @@ from service.answers.waveform import MEASURE, WAVEFORM, as_read, readings, taken
 from service.errors import OutsideValidity
 from service.lookups.batch_places import PlacesOfVoltages, Sought
 from service.lookups.breakdown import GAP
-from service.methods import Arrangement, Case, FloatArray
+from service.methods import Arrangement, Case
 from service.parameters import Question
 from service.physics.atmosphere import REFERENCE_PRESSURE, largest_humidity
+from service.physics.numbers import Numbers
 from service.spoken import said, span, speak
 from service.units import ROUNDING, Quantity
 
@@ -40,14 +41,20 @@ FIXED = ("pressure", "altitude", "sea_level_pressure")
 """What is answered here, and hence not asked."""
 
 
-def case_at(arrangement: Arrangement, case: Case, pressures: FloatArray) -> Case:
-    """Return a case at many pressures [Pa]; humidity that the air cannot hold is not corrected for."""
+def case_at(arrangement: Arrangement, case: Case, pressures: Numbers) -> Case:
+    """Return a case at many pressures [Pa]; humidity that the air cannot hold is not corrected for.
+
+    A case in plain numbers is laid at a plain number.
+    """
     del arrangement  # the same for every arrangement
-    many = replace(case if case.size == pressures.size else case.repeated(pressures.size), pressure=pressures)
+    many = case if case.is_plain or case.size == pressures.size else case.repeated(pressures.size)
+    many = many.but({"pressure": pressures})
     if not case.in_air:
         return many
-    held = largest_humidity(many.temperature, np.minimum(pressures, 1e6))
-    return replace(many, humidity=np.where(many.humidity <= held * (1 + ROUNDING), many.humidity, np.nan))
+    of = many.of
+    held: Numbers = largest_humidity(many.temperature, of.minimum(pressures, 1e6))
+    held = float(held) if many.is_plain else held
+    return many.but({"humidity": of.where(many.humidity <= held * (1 + ROUNDING), many.humidity, np.nan)})
 
 
 def lookup(registry: Registry) -> Lookup:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -57,6 +57,8 @@ class Case:
         Frequency of an alternating voltage or of a pulse's oscillation [Hz]; zero where there is none.
     secondary : float or None
         A given secondary coefficient gamma, for closed forms only.
+    bare : bool
+        Whether voltages alone are wanted, as where a place is searched: a method may leave out words and factors.
     """
 
     gap: FloatArray
@@ -71,6 +73,7 @@ class Case:
     waveform: str = "ac"
     polarity: str | None = None
     secondary: float | None = None
+    bare: bool = False
 
     @property
     def size(self) -> int:
@@ -92,6 +95,13 @@ class Case:
         """Whether plain numbers stand in place of arrays."""
         gap: Any = self.gap
         return isinstance(gap, float)
+
+    @property
+    def once(self) -> Case:
+        """The first element in plain numbers, where all are known to be the same; otherwise the case as it is."""
+        others = (self.pressure, self.temperature, self.humidity, self.frequency, *self.dimensions.values())
+        alike = all(map(is_same, (self.gap, *others, *(() if self.fraction is None else (self.fraction,)))))
+        return self.take(np.array([0])).plain if alike else self
 
     @cached_property
     def of(self) -> Functions:
@@ -154,9 +164,15 @@ class Case:
         """Return the elements at the positions of an index array, repeated where it repeats them."""
         return self._mapped(lambda array: array.take(index), index.size)
 
+    def but(self, other: Mapping[str, Any]) -> Case:
+        """Return the same with other fields, by name; as `dataclasses.replace`, at a fifth of its time."""
+        made: Case = object.__new__(Case)
+        made.__dict__.update({name: self.__dict__[name] for name in FIELDS}, **other)
+        return made
+
     def with_gap(self, gap: FloatArray) -> Case:
         """Return this case, of one element, at many gaps [m]."""
-        return replace(self.repeated(gap.size), gap=gap)
+        return self.repeated(gap.size).but({"gap": gap})
 
     def repeated(self, count: int) -> Case:
         """Return a case of one element repeated ``count`` times."""
@@ -169,16 +185,20 @@ class Case:
             """Return some elements; what is one number throughout stays so."""
             return same(array, count) if is_same(array) else some(array)
 
-        return replace(
-            self,
-            gap=change(self.gap),
-            pressure=change(self.pressure),
-            temperature=change(self.temperature),
-            humidity=change(self.humidity),
-            frequency=change(self.frequency),
-            fraction=None if self.fraction is None else change(self.fraction),
-            dimensions={name: change(array) for name, array in self.dimensions.items()},
+        return self.but(
+            {
+                "gap": change(self.gap),
+                "pressure": change(self.pressure),
+                "temperature": change(self.temperature),
+                "humidity": change(self.humidity),
+                "frequency": change(self.frequency),
+                "fraction": None if self.fraction is None else change(self.fraction),
+                "dimensions": {name: change(array) for name, array in self.dimensions.items()},
+            }
         )
+
+
+FIELDS = tuple(one.name for one in fields(Case))
 
 
 def is_same(array: FloatArray) -> bool:

@@ -131,15 +131,17 @@ class SphereTable:
         found: FloatArray = self.diameters[self.nearest(case)]
         return found
 
-    def first_spacing(self, case: Case) -> FloatArray:
+    def first_spacing(self, case: Case) -> Numbers:
         """Return the smallest tabulated spacing of the nearest diameter [m]."""
-        found: FloatArray = self.ends[self.nearest(case), 0]
-        return found
+        return self._end(case, 0)
 
-    def last_spacing(self, case: Case) -> FloatArray:
+    def last_spacing(self, case: Case) -> Numbers:
         """Return the largest tabulated spacing of the nearest diameter [m]."""
-        found: FloatArray = self.ends[self.nearest(case), 1]
-        return found
+        return self._end(case, 1)
+
+    def _end(self, case: Case, side: int) -> Numbers:
+        of_side: Numbers = once_where_same(lambda which: self.ends[which, side], self.nearest(case))
+        return of_side
 
     def voltage(self, case: Case) -> Numbers:
         """Return the tabulated voltage [V peak], straight between spacings; inside the columns only."""
@@ -310,7 +312,7 @@ class _Continued:
     def estimate(self, case: Case) -> Estimate:
         """Return the criterion times what it lacks at the cell, to a power that falls to nothing with the gap."""
         end = self.end(case)
-        cell = replace(case, gap=end)
+        cell = case.but({"gap": end}).once
         at_cell = self.table.estimate(cell).value / self.criterion.estimate(cell).value
         scale = at_cell ** case.of.minimum(case.gap / end, 1.0)
         found = self.criterion.estimate(case)
@@ -357,12 +359,15 @@ def _estimate(case: Case, table: SphereTable, value: Mapping[str, float], practi
     band = of.where(share <= to * (1 + ROUNDING), stated, NO_STATED_ACCURACY)
     wider = partial(widening, reference=1.0, per_unit=value["sphere-gap-density-widening"])
     band = band + once_where_same(wider, case.relative_density)
+    low, high = volts * (1 - band), volts * (1 + band)
+    if case.bare:
+        return Estimate(volts, low, high)
     row, provenance, doubtful = table.rows(case)
     notes = _notes(case, share, to, volts, practice) + (("A printed cell that was used is in doubt.",) * doubtful)
     return Estimate(
         volts,
-        volts * (1 - band),
-        volts * (1 + band),
+        low,
+        high,
         utilization=case.kept(
             (SPHERES_ONE_EARTHED, "utilization"),
             lambda: SPHERES_ONE_EARTHED.utilization_factor(case.gap, case.dimensions["sphere_diameter"] / 2),
@@ -479,7 +484,7 @@ class Hall:
 
         def function(case: Case) -> Estimate:
             found = method.estimate(case)
-            notes = self.notes(case)
+            notes = () if case.bare else self.notes(case)
             return replace(found, notes=(*found.notes, *notes)) if notes else found
 
         return replace(method, function=function, by_numbers=True)

@@ -7,9 +7,10 @@ import orjson
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from service import lookups
-from service.answers.crossings import grid_over, has_minimum
+from service.answers.crossings import Polynomials, grid_over, has_minimum
 from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
@@ -227,3 +228,33 @@ def test_a_minimum_is_told_from_an_end(steepness, before, after):
     assert not has_minimum(grid, np.full(grid.size, np.nan))[0]
     both = has_minimum(grid, np.stack([np.where(window, valley, np.nan), np.where(window, slope, np.nan)]))
     assert both.tolist() == [True, False]
+
+
+@given(st.floats(-3.0, 1.0), st.floats(0.0, 1.0), st.sampled_from([0.3, 0.7]))
+def test_curves_are_read_backwards_as_scipy_finds_their_roots_and_nowhere_beside_a_kink(start, share, kink):
+    left, right = np.array([10.0**start]), np.array([10.0**start * 10 ** (1 / 60)])
+    bend = left[0] * (right[0] / left[0]) ** kink
+    curves = [
+        lambda x: 2400 * x + 670 * np.sqrt(x),
+        lambda x: 365 * 0.9 * x / np.log(11 * x + 3),
+        lambda x: np.where(x < bend, x, 1.02 * x - 0.02 * bend) * 1e3,
+        lambda x: 1e3 / x,
+    ]
+    places = Polynomials.places(left, right)
+    read = Polynomials.through(places, [curve(places) for curve in curves])
+    for i, curve in enumerate(curves):
+        volts = float(curve(left[0]) ** (1 - share) * curve(right[0]) ** share)
+        found = read.at(i, 0, volts)
+        if i == 2:
+            assert np.isnan(found)
+        else:
+            expected = brentq(lambda x, f=curve, v=volts: f(x) - v, left[0] * 0.99, right[0] * 1.01, xtol=1e-300)
+            assert found == pytest.approx(expected, rel=1e-10)
+
+
+def test_a_voltage_is_told_the_same_whether_it_is_the_first_of_its_situation_or_not():
+    one = {"electrodes": "sphere-gap", "sphere_diameter": "25cm", "pressure": "97.31kPa"}
+    volts = [f"{v}kV" for v in (40, 61.7, 95, 140, 177)]
+    before = [ask("gap", voltage=each, **one) for each in volts]
+    known.cache_clear()
+    assert [ask("gap", voltage=each, **one) for each in reversed(volts)] == before[::-1]

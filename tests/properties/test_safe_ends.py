@@ -9,7 +9,7 @@ import pytest
 
 from service import units
 from service.answers.gap_curves import GapCurves, SafeEnds
-from service.answers.inverse import reached
+from service.answers.reached import reached
 from service.answers.registry import Registry
 from service.answers.situation import situation
 from service.answers.waveform import Reading
