@@ -65,6 +65,11 @@ class Evaluation:
         """Return value, low and high end at an element [V]; NaN where there is none."""
         return float(self.value[index]), float(self.low[index]), float(self.high[index])
 
+    @property
+    def half_widths(self) -> FloatArray:
+        """Relative half width of every element's band, of its wider side; NaN where there is no value."""
+        return np.asarray(np.fmax(self.high - self.value, self.value - self.low) / self.value)
+
     def preferred(self, index: int = 0) -> Evaluated:
         """Return the preferred method at an element.
 

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service import units
 from service.methods import Arrangement, Case, FloatArray
 from service.methods.drawing import Drawing, Sizes, described, drawn
+
+
+def plotted(values: Iterable[float], dimension: str) -> FloatArray:
+    """Return SI values in the unit of answers, in which they are plotted."""
+    return np.array([units.shown(value, dimension) for value in values])
 
 
 @dataclass(frozen=True)

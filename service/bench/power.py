@@ -132,11 +132,6 @@ class Balance:
         return "impossible" if least > self.most_input_power * (1 + ROUNDING) else CANNOT_TELL
 
 
-def watts(power: float) -> str:
-    """Return a power [W] in words."""
-    return said(power, "power")
-
-
 @dataclass(frozen=True)
 class OutputReading:
     """A way of reading the claimed output, with its verdict.
@@ -157,8 +152,8 @@ DIGITS = "With further digits of input and output it could be told."
 
 def as_average(balance: Balance) -> tuple[str, str]:
     """Return verdict and explanation where the claimed current is an average at the claimed voltage."""
-    found, claimed = balance.average, watts(balance.claimed_output_power or 0.0)
-    given, most = watts(balance.input_power), said(balance.largest_output_current, "current")
+    found, claimed = balance.average, said(balance.claimed_output_power or 0.0, "power")
+    given, most = said(balance.input_power, "power"), said(balance.largest_output_current, "current")
     if found.word == "possible":
         return found.word, f"The claim needs {claimed} and {given} go in; losses are not counted."
     if found.word == "impossible":
@@ -196,13 +191,13 @@ def as_pulse(balance: Balance) -> tuple[str, str]:
 
 def as_pulse_energy(balance: Balance, energy: Typed) -> tuple[str, str]:
     """Return verdict and explanation of a claimed energy of one pulse [J]."""
-    words, given = said(energy.value, "energy"), watts(balance.input_power)
+    words, given = said(energy.value, "energy"), said(balance.input_power, "power")
     if balance.repetition_frequency is None:
         most = said(balance.input_power / energy.value, "frequency")
         return CANNOT_TELL, f"With {given} pulses of {words} come at most {most} often: say the repetition frequency."
     rate = balance.repetition_frequency
     word = balance.word(energy.value * rate, energy.ends[0] * rate)
-    needed = f"Pulses of {words} at {said(rate, 'frequency')} need {watts(energy.value * rate)}"
+    needed = f"Pulses of {words} at {said(rate, 'frequency')} need {said(energy.value * rate, 'power')}"
     why = {
         "possible": f"{needed} and {given} go in; losses are not counted.",
         "impossible": f"{needed} but only {given} go in: at most {said(balance.input_power / rate, 'energy')} a pulse.",

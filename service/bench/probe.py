@@ -339,5 +339,4 @@ class Check:
         if self.readings[place].sparkovers.count < 2 or not self.references.known[place]:
             return None
         found = self.references.evaluation
-        band = np.fmax(found.high - found.value, found.value - found.low) / found.value
-        return self.comparison(np.array([place]), found.value[[place]], band[[place]])
+        return self.comparison(np.array([place]), found.value[[place]], found.half_widths[[place]])

@@ -14,7 +14,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import ends_of, spread
 from service.answers.document import Shown
-from service.answers.figure import Bar, Curve, Figure, PlotAxis
+from service.answers.figure import Bar, Curve, Figure, PlotAxis, plotted
 from service.bench.comparison import COVERAGE, Comparison
 from service.bench.probe import Check
 from service.bench.probe_verdict import Overall
@@ -274,7 +274,7 @@ def figure(check: Check, overall: Overall) -> Figure:
     low, high = overall.ends
     if ratio.size > MOST_BARS:
         order = np.argsort(found.reference)
-        volts = np.array([units.shown(one, "voltage") for one in found.reference[order]])
+        volts = plotted(found.reference[order], "voltage")
         curve = Curve("ratio", volts, ratio[order], (ratio - spread)[order], (ratio + spread)[order])
         right = Curve("1.00", volts[[0, -1]], np.ones(2), dashed=True)
         across = PlotAxis("reference voltage, peak", "kV", logarithmic=False)

@@ -17,7 +17,7 @@ from service.answers.blocks import voltage
 from service.bench.comparison import COVERAGE, Comparison, rectangular
 from service.bench.probe import Check
 from service.bench.sphere_practice import IMPULSES
-from service.judgement import Agreed, Unsaid, agreed, combinations
+from service.judgement import CANNOT_TELL, Agreed, Unsaid, agreed, combinations
 from service.methods import FloatArray
 from service.units import Quantity
 
@@ -99,8 +99,7 @@ class Overall:
     def comparison(self) -> Comparison:
         """The comparison at what was said, and at the defaults of what was not."""
         found, places = self.check.references.evaluation, self.check.accepted
-        band = np.fmax(found.high - found.value, found.value - found.low) / found.value
-        return self.check.comparison(places, found.value[places], band[places])
+        return self.check.comparison(places, found.value[places], found.half_widths[places])
 
     @cached_property
     def ends(self) -> tuple[float, float]:
@@ -237,7 +236,7 @@ class Overall:
 
 
 AGREES, READS_HIGH, READS_LOW = "agrees-within-uncertainty", "reads-high", "reads-low"
-NOT_LINEAR, CANNOT_TELL = "not-linear", "cannot-tell"
+NOT_LINEAR = "not-linear"
 
 
 def possible(ratio: float, uncertainty: float) -> tuple[float, float]:

@@ -12,7 +12,7 @@ import numpy as np
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
 from service.answers.waveform import MEASURE, WAVEFORM
-from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, ReadySizes, Unfit
+from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, Unfit
 from service.errors import BadQuestion, Fault, quoted
 from service.methods.case import AIR
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
@@ -323,14 +323,10 @@ def _ready(given: Given, shape: Ready, names: list[str], symmetry: str, registry
     sizes: dict[str, Any] = {name: given.question.values[name] for name in names if name in given.question.values}
     sizes |= {name: _complex(given.parts[name]) for name in names if name in given.parts}
     try:
-        return shape.draw(_checked(sizes), registry.reference)
+        return shape.draw(sizes, registry.reference)
     except Unfit as error:
         fault = given.fault(error.member, f"{error.member} {error.detail}")
         raise BadQuestion(fault.detail, [fault]) from error
-
-
-def _checked(sizes: dict[str, Any]) -> ReadySizes:
-    return sizes
 
 
 def _drawn_with(symmetry: str) -> tuple[str, ...]:

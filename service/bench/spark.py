@@ -348,7 +348,7 @@ class AtLength:
     @property
     def ends(self) -> tuple[float, float]:
         """Ends of its band [V]; NaN where there is none."""
-        return float(self.evaluation.low[0]), float(self.evaluation.high[0])
+        return self.evaluation.numbers()[1:]
 
     @property
     def sharp(self) -> bool:
@@ -379,7 +379,11 @@ class AtLength:
     def block(self) -> dict[str, object]:
         """Return the shape as answers show it."""
         chosen = self.evaluation.preferred()
-        fields: dict[str, object] = {"electrodes": self.key, **self.sizes, "voltage": voltage(self.value, *self.ends)}
+        fields: dict[str, object] = {
+            "electrodes": self.key,
+            **self.sizes,
+            "voltage": voltage(*self.evaluation.numbers()),
+        }
         fields["method"] = chosen.method.key
         if chosen.estimate.row:
             fields["row"] = chosen.estimate.row

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import partial
 
-import numpy as np
-
-from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import evaluate
-from service.answers.figure import Curve, Figure, Mark, PlotAxis
+from service.answers.figure import Curve, Figure, Mark, PlotAxis, plotted
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import REFERENCE_HUMIDITY, one
@@ -32,7 +29,6 @@ from service.standards.asking import (
     require_voltage,
 )
 from service.standards.clearance_tables import ClearanceTables
-from service.standards.ladder import Ladder
 from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import Quantity
 
@@ -176,7 +172,7 @@ def figure(asked: ClearanceQuestion, tables: ClearanceTables, found: Sequence[Re
     """Return the picture: the columns of F.2 and F.7a, and what was read from them."""
     column, peak = tables.column(asked), tables.peak[asked.case]
     curves = tuple(
-        Curve(label, *_plotted(ladder))
+        Curve(label, plotted(ladder.arguments, "voltage"), plotted(ladder.values, "length"))
         for label, ladder in (("impulses (F.2)", column), ("stays or recurs (F.7a)", peak))
     )
     marks = tuple(mark for each in found for mark in _marks(each))
@@ -190,13 +186,6 @@ def figure(asked: ClearanceQuestion, tables: ClearanceTables, found: Sequence[Re
     )
 
 
-def _plotted(ladder: Ladder) -> tuple[np.ndarray, np.ndarray]:
-    x = np.array([units.shown(value, "voltage") for value in ladder.arguments])
-    y = np.array([units.shown(value, "length") for value in ladder.values])
-    return x, y
-
-
 def _marks(of: Requirement) -> list[Mark]:
     peaks = [given.value for name, given in of.given.items() if name in ("impulse_voltage", "peak_voltage")]
-    y = np.array([units.shown(of.distance, "length")])
-    return [Mark(of.title, np.array([units.shown(value, "voltage")]), y) for value in peaks]
+    return [Mark(of.title, plotted([value], "voltage"), plotted([of.distance], "length")) for value in peaks]

@@ -11,7 +11,7 @@ import numpy as np
 from service import units
 from service.answers.blocks import spread, voltage
 from service.answers.echo import Echo
-from service.answers.figure import Curve, Figure, PlotAxis
+from service.answers.figure import Curve, Figure, PlotAxis, plotted
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, read_atmosphere
@@ -252,7 +252,7 @@ def _ends(design: Design, question: Question, case: Case, registry: Registry) ->
 
 
 def _figure(design: Design) -> Figure:
-    kilohertz = np.array([units.shown(one, "frequency") for one in SPECTRUM])
+    kilohertz = plotted(SPECTRUM, "frequency")
     errors = 100 * design.spectrum
     low, high = errors.min(axis=0), errors.max(axis=0)
     middle = errors.mean(axis=0)

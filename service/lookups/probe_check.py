@@ -19,9 +19,10 @@ from service.bench.divider import Divider
 from service.bench.probe import Check
 from service.bench.probe_body import BODY, GROUPS, diameter_tolerance
 from service.bench.probe_sheet import body_from_csv
-from service.bench.probe_verdict import CANNOT_TELL, Overall
+from service.bench.probe_verdict import Overall
 from service.bench.sparkovers import Sparkovers
 from service.bench.sphere_practice import IMPULSES
+from service.judgement import CANNOT_TELL
 from service.parameters import Given
 from service.units import Quantity
 

@@ -10,25 +10,37 @@ from service.methods.laws import constants
 from service.methods.method import FRACTION, GAP, PRESSURE, PRODUCT, TEMPERATURE, Case, FloatArray, Limit
 from service.physics import townsend, uniform
 from service.physics.atmosphere import REFERENCE_TEMPERATURE
-from service.physics.ionization import CLOSED_FORMS
+from service.physics.ionization import CLOSED_FORMS, Ionization
 from service.reference import Reference
 
 
 def linear(row: GasRow, reference: Reference) -> Form:
     """``U = c + a x`` of sulfur hexafluoride."""
-    value = constants(reference, "gas-constants")
-    offset, slope = value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"]
-
-    def voltage(case: Case) -> FloatArray:
-        return uniform.linear_voltage(case.pd, offset, slope)
-
+    line = line_of(reference)
     return Form(
-        voltage,
+        lambda case: uniform.linear_voltage(case.pd, *line),
         (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 1.0)),
         kind="formula",
-        heading=line_in_words(offset, slope),
+        heading=line_in_words(*line),
         notes=("Clean, small electrodes.",),
     )
+
+
+def line_of(reference: Reference) -> tuple[float, float]:
+    """Return offset [V] and slope [V/(Pa m)] of the formula of sulfur hexafluoride."""
+    value = constants(reference, "gas-constants")
+    return value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"]
+
+
+def linear_ionization(row: GasRow, reference: Reference) -> Ionization:
+    """Return the ionization of sulfur hexafluoride that is linear in the field, as the author of a row prints it."""
+    value = constants(reference, "gas-constants")
+    author = row.data.split(":")[1]
+    slope, offset = (value[f"sulfur-hexafluoride-{author}-{name}"] for name in ("slope", "offset"))
+    made: Ionization = CLOSED_FORMS["linear"](
+        slope, offset, *(value[f"sulfur-hexafluoride-field-{end}"] for end in ("from", "to"))
+    )
+    return made
 
 
 def line_in_words(offset: float, slope: float) -> str:
@@ -38,11 +50,7 @@ def line_in_words(offset: float, slope: float) -> str:
 
 def linear_criterion(row: GasRow, reference: Reference) -> Form:
     """Streamer criterion with an ionization linear in the field: ``U = (K + b x) / a``."""
-    value = constants(reference, "gas-constants")
-    author = row.data.split(":")[1]
-    slope, offset = (value[f"sulfur-hexafluoride-{author}-{name}"] for name in ("slope", "offset"))
-    span = [value[f"sulfur-hexafluoride-field-{end}"] for end in ("from", "to")]
-    form = CLOSED_FORMS["linear"](slope, offset, *span)
+    form = linear_ionization(row, reference)
 
     def voltage(case: Case) -> FloatArray:
         return townsend.breakdown_voltage(case.pd, form, row.far_exponent)
@@ -57,12 +65,7 @@ def linear_criterion(row: GasRow, reference: Reference) -> Form:
 
 def criterion_below(row: GasRow, reference: Reference) -> Form:
     """Streamer criterion at small pd, bent so that it meets the formula where that begins."""
-    value = constants(reference, "gas-constants")
-    author = row.data.split(":")[1]
-    slope, offset = (value[f"sulfur-hexafluoride-{author}-{name}"] for name in ("slope", "offset"))
-    span = [value[f"sulfur-hexafluoride-field-{end}"] for end in ("from", "to")]
-    form = CLOSED_FORMS["linear"](slope, offset, *span)
-    line = (value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"])
+    form, line = linear_ionization(row, reference), line_of(reference)
     end = row.pd_to
     meeting = float(uniform.linear_voltage(end, *line) / townsend.breakdown_voltage(end, form, row.far_exponent))
 
@@ -99,7 +102,7 @@ VAPOUR = 2e5
 
 def relative(row: GasRow, reference: Reference) -> Form:
     """Bracket by the published strength relative to sulfur hexafluoride."""
-    value = constants(reference, "gas-constants")
+    line = line_of(reference)
     table = reference.table("relative-strength").where(gas_key=row.gas)
     printed, first, last = (float(table[name][0]) for name in ("strength", "spread_from", "spread_to"))
     low, high = (float(np.nan_to_num(end, nan=printed)) for end in (first, last))
@@ -107,9 +110,7 @@ def relative(row: GasRow, reference: Reference) -> Form:
 
     def banded(case: Case, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         del volts  # a bracket has no value
-        strong = uniform.linear_voltage(
-            case.pd, value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"]
-        )
+        strong = uniform.linear_voltage(case.pd, *line)
         short = np.clip(np.log(WEAKER_FROM / case.pd) / np.log(5.0), 0.0, 1.0)
         return strong * low, strong * high * (1 + SHORT_GAIN * short)
 
@@ -127,12 +128,10 @@ def relative(row: GasRow, reference: Reference) -> Form:
 
 def mixture_rule(row: GasRow, reference: Reference) -> Form:
     """Pure gas times a power of the mole fraction."""
-    value = constants(reference, "gas-constants")
-    offset, slope = value["sulfur-hexafluoride-offset"], value["sulfur-hexafluoride-slope"]
-    exponent = value["mixture-exponent-nitrogen"]
+    line, exponent = line_of(reference), constants(reference, "gas-constants")["mixture-exponent-nitrogen"]
 
     def voltage(case: Case) -> FloatArray:
-        pure = uniform.linear_voltage(case.pd, offset, slope)
+        pure = uniform.linear_voltage(case.pd, *line)
         return np.asarray(pure * uniform.mixture_factor(FRACTION.value(case), exponent))
 
     limits = (Limit("gap", PRODUCT, row.pd_from, row.pd_to), *common_limits(row, 1.0))
@@ -140,7 +139,7 @@ def mixture_rule(row: GasRow, reference: Reference) -> Form:
         voltage,
         (Limit("fraction", FRACTION, 0.05, 1.0), *limits),
         kind="formula",
-        heading=f"({line_in_words(offset, slope)}) fraction^{exponent:g}",
+        heading=f"({line_in_words(*line)}) fraction^{exponent:g}",
     )
 
 

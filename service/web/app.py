@@ -13,24 +13,21 @@ from service.web import (
     asking,
     body_routes,
     catalogue_routes,
+    embedding,
     health,
     log,
     lookup_routes,
-    oembed,
     pages,
     problems,
     profile_page,
     responses,
 )
 from service.web.configuration import Configuration
-from service.web.hosts import OneHost
 from service.web.responses import Repeated
 from service.web.workshop import Workshop
 
 BODY_LIMIT = 8 * 1024 * 1024
 """Largest body [bytes]; a batch of 100 000 points in several columns fits, and a sheet has less."""
-
-
 SHORT_TURN = 1e-3
 """Time after which a thread that computes gives way to one that waits [s]: a small question beside a batch."""
 
@@ -63,7 +60,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     asking.prepare(app.url_map)
     problems.register(app, pages.for_people)
     responses.register(app)
-    for module in (health, body_routes, catalogue_routes, lookup_routes, pages, profile_page, oembed):
+    for module in (health, body_routes, catalogue_routes, lookup_routes, pages, profile_page, embedding):
         app.register_blueprint(module.blueprint)
     count = None
     if configuration.metrics:
@@ -71,7 +68,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
 
         count = metrics.count
         metrics.count_warnings()
-    behind = OneHost(Repeated(lookup_routes.Directly(app.wsgi_app, workshop)))
+    behind = problems.OneHost(Repeated(lookup_routes.Directly(app.wsgi_app, workshop)))
     app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]  # WSGI, as Flask has it
     if configuration.proxies:
         proxies = configuration.proxies

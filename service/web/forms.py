@@ -14,6 +14,7 @@ from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION
 from service.errors import ServiceError
+from service.lookups.breakdown import GAP
 from service.methods import Arrangement
 from service.parameters import Parameter
 from service.render import svg
@@ -221,9 +222,6 @@ def _drawing(lookup: Lookup, given: Mapping[str, str], registry: Registry | None
     item = registry.arrangements[key]
     figure = pictured(item, {**given, "gap": given.get("gap") or declared.get("gap", GAP).example or "8mm"})
     return svg.plot(figure, "light") if figure is not None else ""
-
-
-GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm")
 
 
 def pictured(item: Arrangement, given: Mapping[str, str]) -> Figure | None:

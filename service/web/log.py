@@ -9,6 +9,7 @@ from collections.abc import Callable, Container, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 import orjson
 
@@ -51,12 +52,12 @@ class Observed:
         Takes lookup, status and seconds.
     """
 
-    app: Any
+    app: WSGIApplication
     keys: Container[str]
     queries: bool
     count: Callable[[str, str, float], None] | None = None
 
-    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         """Pass a request on."""
         started = time.perf_counter()
         seen: dict[str, Any] = {"status": "500", "bytes": 0}
@@ -67,7 +68,7 @@ class Observed:
             return start_response(status, headers, *error)
 
         try:
-            return self.app(environ, start)  # type: ignore[no-any-return]  # WSGI has no type
+            return self.app(environ, start)
         finally:
             seconds = time.perf_counter() - started
             lookup = self.named(environ.get("PATH_INFO", ""))
@@ -82,7 +83,7 @@ class Observed:
         name = (rest if first == "v1" else first).partition("/")[0].partition(";")[0].partition(".")[0]
         return name if name in self.keys else "other"
 
-    def line(self, environ: dict[str, Any], lookup: str, seen: dict[str, Any], seconds: float) -> str:
+    def line(self, environ: WSGIEnvironment, lookup: str, seen: dict[str, Any], seconds: float) -> str:
         """Return the line of one request; JSON keeps its control characters out of the log."""
         path = environ.get("PATH_INFO", "").encode("latin-1", "replace").decode("utf-8", "replace")
         query = environ.get("QUERY_STRING", "") if self.queries else ""

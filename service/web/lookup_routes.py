@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from typing import Any
 from urllib.parse import parse_qsl
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from flask import Blueprint, Response, request
 
@@ -61,10 +62,10 @@ class Directly:
         The framework.
     """
 
-    app: Any
+    app: WSGIApplication
     shop: Workshop
 
-    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         """Answer a request."""
         asked = QUESTION.fullmatch(environ["PATH_INFO"]) if environ["REQUEST_METHOD"] == "GET" else None
         lookup = self.shop.lookups.get(asked[1]) if asked and self.shop.loaded is not None else None
@@ -77,7 +78,7 @@ class Directly:
             else:
                 start_response(status, headers)
                 return [body]
-        return self.app(environ, start_response)  # type: ignore[no-any-return]  # WSGI has no type
+        return self.app(environ, start_response)
 
 
 QUESTION = re.compile(r"/v1/([a-z-]+)((?s:[;.].*))?")

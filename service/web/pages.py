@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from urllib.parse import parse_qsl, unquote, urlsplit
 
 from flask import Blueprint, Response, render_template, request
 from markupsafe import Markup
@@ -24,11 +23,10 @@ from service.render.html_card import article, style
 from service.render.page import Page
 from service.web import bodies, examples
 from service.web.arrow_body import MEDIA_TYPE, QUESTION
-from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form, path_form, read_asked
+from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form
 from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, form_of, known_pairs, label_of, spoken_fault
-from service.web.lookup_routes import answered, find_lookup
+from service.web.lookup_routes import answered
 from service.web.problems import TITLES, problem_block
-from service.web.snippets import Embedded, snippets
 from service.web.workshop import workshop
 
 blueprint = Blueprint("pages", __name__)
@@ -222,83 +220,6 @@ def checked(given: Mapping[str, str], rows: str) -> dict[str, object]:
     card = Markup(article(Page(document, answer.title, figure, "auto", "")))
     headline = document.get("headline", {}).get("text", "")
     return {"card": card, "headline": headline, "sentence": document.get("sentence", answer.title)}
-
-
-@blueprint.get("/wiki")
-def wiki() -> Response:
-    """Print the lines of a question for each wiki engine."""
-    url = request.args.get("url", "").strip()
-    theme, width = request.args.get("theme", "light"), request.args.get("width", "480")
-    values: dict[str, object] = {"url": url, "theme": theme, "width": int(width) if width.isdecimal() else 0}
-    status = 200
-    if url:
-        try:
-            one = embedded(url, str(THEME.read(theme)), int(WIDTH.read(width)))  # type: ignore[arg-type]  # a count
-            values |= {"title": one.title, "lines": list(snippets(one)), "picture": one.picture("svg")}
-        except ServiceError as error:
-            block = problem_block(error)
-            values["problem"], status = block, block["status"]
-    return page("wiki.html", values, status)
-
-
-def embedded(url: str, theme: str = "auto", width: int = 0) -> Embedded:
-    """Return what is embedded of a question given by any address of this service.
-
-    Parameters
-    ----------
-    url : str
-        Untrusted; nothing is fetched.
-
-    Raises
-    ------
-    ServiceError
-        When it is not a question of this service, or is refused.
-    """
-    lookup, question = question_of(url)
-    answer = answered(lookup, question)
-    query = canonical(question)
-    title = answer.title or lookup.title
-    document = answer.document(workshop().registry)
-    back = f"{base_url()}/?lookup={lookup.key}" + (f"&{query}" if query else "")
-    shown = Page(document, title, None, theme, f"{base_url()}/v1/{lookup.key}?{query}")
-    markups: tuple[str, ...] = ("md", "wiki", "dokuwiki")
-    tables = {one: FORMATS[one].render(shown).decode() for one in markups if one in lookup.formats}
-    said = document.get("sentence", title)
-    return Embedded(base_url(), f"/v1/{lookup.key}{path_form(query)}", back, said, theme, width, tables)
-
-
-def question_of(url: str) -> tuple[Lookup, Question]:
-    """Return lookup and question of an address of this service, of a page with its answer too.
-
-    Parameters
-    ----------
-    url : str
-        Path and query, or a whole address with our own host, with or without its scheme.
-
-    Raises
-    ------
-    BadQuestion
-        When the address is not one of ours.
-    """
-    own = urlsplit(base_url())
-    try:
-        parts = urlsplit(url if "//" in url or url.startswith("/") else f"//{url}")
-    except ValueError as error:  # a bracket that is no address of the sixth version
-        raise BadQuestion.about("url", "That is no address.") from error
-    path = parts.path.removeprefix(own.path) if parts.netloc else parts.path
-    if parts.scheme not in ("", "http", "https") or parts.netloc not in ("", own.netloc):
-        raise BadQuestion.about("url", f"That is no address of this service, which is at {base_url()}.")
-    pairs = parse_qsl(parts.query, keep_blank_values=True)
-    if path in ("", "/"):
-        lookup = find_lookup(dict(pairs).get("lookup", "breakdown"))
-        return lookup, read_question(lookup.key, lookup.parameters, known_pairs(pairs, lookup).items())
-    if not path.startswith("/v1/") or "/" in path.removeprefix("/v1/").partition(";")[0].partition(".")[0]:
-        raise BadQuestion.about("url", "That address is no question, such as /v1/breakdown?gap=8mm.")
-    name = path.removeprefix("/v1/")
-    cut = min((name.index(mark) for mark in ";." if mark in name), default=len(name))
-    lookup = find_lookup(name[:cut])
-    asked = read_asked(unquote(name[cut:]), pairs, lookup)
-    return lookup, read_question(lookup.key, lookup.parameters, asked.pairs)
 
 
 @blueprint.get("/docs")

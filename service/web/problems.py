@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 import orjson
 from flask import Flask, Response
@@ -196,3 +198,21 @@ def internal_problem(error: Exception) -> Response:
     """Return a problem document that says nothing of the exception, and log it."""
     LOG.error("unhandled error", exc_info=error)
     return problem("internal-error", "The service failed on this request.")
+
+
+HOST = re.compile(r"(?:[A-Za-z0-9._~-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{0,5})?", re.ASCII)
+"""A name or an address, and a port."""
+
+
+class OneHost:
+    """Refuses what does not name one host, as RFC 9112, 3.2 wants it; everything else passes to the application."""
+
+    def __init__(self, app: WSGIApplication) -> None:
+        self.app = app
+
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+        """Answer a request."""
+        if environ.get("SERVER_PROTOCOL") == "HTTP/1.1" and not HOST.fullmatch(environ.get("HTTP_HOST", "")):
+            refused = problem("http-error", "A request names one host, with or without a port, in one Host line.")
+            return refused(environ, start_response)
+        return self.app(environ, start_response)

@@ -8,7 +8,8 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field
 from importlib.metadata import version
-from typing import Any
+from typing import Any, Generic, TypeVar
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from flask import Flask, Response, g, request
 from werkzeug.datastructures import MIMEAccept
@@ -37,6 +38,7 @@ COMMON = (
 ANYWHERE = ("Cross-Origin-Resource-Policy", "cross-origin")
 """Header of every picture."""
 
+Kept = TypeVar("Kept")
 Headers = list[tuple[str, str]]
 Finished = tuple[str, Headers, bytes]
 """Status, headers and body of a response that needs nothing more."""
@@ -172,29 +174,52 @@ def finished(tag: str, media_type: str, make: Callable[[], bytes], cache: BytesC
 
 
 @dataclass
-class BytesCache:
-    """The most recently used bodies, up to a number of bytes.
+class Recent(Generic[Kept]):
+    """The most recently used of some things, up to a number of bytes; the others make room.
 
     Parameters
     ----------
     limit : int
         Most bytes kept.
+    entry : int
+        Bytes counted for the place of each beside its own, so that many small ones are bounded too.
     """
 
     limit: int = 16 * 1024 * 1024
-    kept: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
+    entry: int = 512
+    kept: OrderedDict[Hashable, tuple[Kept, int]] = field(default_factory=OrderedDict)
     size: int = 0
     lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def get(self, key: Hashable) -> Kept | None:
+        """Return what belongs to a key, if it is kept."""
+        with self.lock:
+            found = self.kept.get(key)
+            if found is None:
+                return None
+            self.kept.move_to_end(key)
+            return found[0]
+
+    def put(self, key: Hashable, thing: Kept, size: int) -> None:
+        """Keep a thing of so many bytes, unless it alone would be an eighth of all."""
+        if size > self.limit // 8:
+            return
+        with self.lock:
+            if key not in self.kept:
+                self.size += size + self.entry
+            self.kept[key] = thing, size
+            while self.size > self.limit:
+                self.size -= self.kept.popitem(last=False)[1][1] + self.entry
+
+
+@dataclass
+class BytesCache(Recent[bytes]):
+    """The most recently used bodies by tag, each computed once."""
+
     under_way: dict[str, threading.Event] = field(default_factory=dict)
 
     def once(self, tag: str, make: Callable[[], bytes]) -> bytes:
-        """Return the body of a tag, computed once however many ask for it at the same time.
-
-        Parameters
-        ----------
-        make : callable
-            Computes the body.
-        """
+        """Return the body of a tag, computed once however many ask for it at the same time."""
         while True:
             body = self.get(tag)
             if body is not None:
@@ -207,30 +232,11 @@ class BytesCache:
             other.wait(LONGEST)
         try:
             body = make()
-            self.put(tag, body)
+            self.put(tag, body, len(body))
             return body
         finally:
             with self.lock:
                 self.under_way.pop(tag).set()
-
-    def get(self, tag: str) -> bytes | None:
-        """Return the body of a tag, if it is kept."""
-        with self.lock:
-            body = self.kept.get(tag)
-            if body is not None:
-                self.kept.move_to_end(tag)
-            return body
-
-    def put(self, tag: str, body: bytes) -> None:
-        """Keep a body; the least recently used ones make room."""
-        if len(body) > self.limit // 8:
-            return
-        with self.lock:
-            if tag not in self.kept:
-                self.size += len(body) + ENTRY
-            self.kept[tag] = body
-            while self.size > self.limit:
-                self.size -= len(self.kept.popitem(last=False)[1]) + ENTRY
 
 
 @dataclass
@@ -241,25 +247,19 @@ class Repeated:
     ----------
     app : callable
         The application behind it; its responses with ``Cache-Control: public`` and an entity tag are kept.
-    limit : int
-        Most bytes kept.
+    kept : Recent
+        These, by what they depend on.
     """
 
-    app: Any
-    limit: int = 8 * 1024 * 1024
-    kept: OrderedDict[Hashable, tuple[str, list[tuple[str, str]], bytes]] = field(default_factory=OrderedDict)
-    size: int = 0
-    lock: threading.Lock = field(default_factory=threading.Lock)
+    app: WSGIApplication
+    kept: Recent[Finished] = field(default_factory=lambda: Recent(8 * 1024 * 1024, OVERHEAD))
 
-    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         """Answer a request."""
         if environ["REQUEST_METHOD"] != "GET" or not environ["PATH_INFO"].startswith("/v1/"):
-            return self.app(environ, start_response)  # type: ignore[no-any-return]  # WSGI has no type
+            return self.app(environ, start_response)
         target = tuple(environ.get(name, "") for name in TARGET)
-        with self.lock:
-            found = self.kept.get(target)
-            if found is not None:
-                self.kept.move_to_end(target)
+        found = self.kept.get(target)
         if found is None:
             return self._asked(target, environ, start_response)
         status, headers, body = found
@@ -267,35 +267,24 @@ class Repeated:
         start_response(status, list(headers))
         return [body]
 
-    def _asked(self, target: Hashable, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+    def _asked(self, target: Hashable, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         started: list[Any] = []
 
-        def start(status: str, headers: list[tuple[str, str]], *error: Any) -> Any:
+        def start(status: str, headers: Headers, *error: Any) -> Any:
             started[:] = [status, headers]
             return start_response(status, headers, *error)
 
         body = list(self.app(environ, start))
         status, headers = started
         if status[:3] in ("200", "304") and dict(headers).get("Cache-Control", "").startswith("public"):
-            self._keep(target, (status, headers, b"".join(body)))
+            whole = b"".join(body)
+            self.kept.put(target, (status, headers, whole), len(whole))
         return body
-
-    def _keep(self, target: Hashable, one: tuple[str, list[tuple[str, str]], bytes]) -> None:
-        if len(one[2]) > self.limit // 8:
-            return
-        with self.lock:
-            if target not in self.kept:
-                self.size += len(one[2]) + OVERHEAD
-            self.kept[target] = one
-            while self.size > self.limit:
-                self.size -= len(self.kept.popitem(last=False)[1][2]) + OVERHEAD
 
 
 TARGET = ("SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "HTTP_ACCEPT", "HTTP_IF_NONE_MATCH")
 """What a response depends on."""
 LONGEST = 30.0
 """Seconds that one waits for another's computation before it looks again."""
-ENTRY = 512
-"""Bytes counted for the tag and the place of a kept body, so that many small ones are bounded too."""
 OVERHEAD = 4096
 """Bytes counted for the headers and the target of a response."""

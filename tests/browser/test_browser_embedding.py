@@ -9,7 +9,7 @@ import nh3
 import pytest
 import requests
 
-from service.web.snippets import Embedded, snippets
+from service.web.embedding import Embedded, snippets
 
 pytestmark = [
     pytest.mark.browser,

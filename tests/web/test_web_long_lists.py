@@ -9,8 +9,7 @@ import orjson
 import pytest
 
 from service.errors import BadQuestion
-from service.web.bodies import json_object, object_of_arrays
-from service.web.long_lists import LONG, PIECE
+from service.web.bodies import LONG, PIECE, json_object, object_of_arrays
 
 NUMBERS = [round(0.1 + i * 0.37, 3) for i in range(LONG)]
 TEXT = json.dumps(NUMBERS).encode()

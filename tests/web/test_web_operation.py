@@ -229,7 +229,7 @@ def test_an_embedding_made_of_the_request_s_own_host_is_not_stored():
 def test_a_cache_of_many_small_bodies_is_bounded():
     cache = BytesCache(limit=100_000)
     for number in range(10_000):
-        cache.put(str(number), b"3.0\n")
+        cache.put(str(number), b"3.0\n", 4)
     assert len(cache.kept) < 250
 
 
