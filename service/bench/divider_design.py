@@ -162,8 +162,8 @@ class Design:
     @cached_property
     def flat_to(self) -> float:
         """Frequency up to which the error stays within one percent [Hz], whatever the strays; zero where nowhere."""
-        within: np.ndarray = np.asarray(np.abs(self.spectrum).max(axis=0)) <= ALIKE
-        return float(SPECTRUM[-1]) if within.all() else float(SPECTRUM[np.argmin(within) - 1]) if within[0] else 0.0
+        within = np.logical_and.accumulate(np.abs(self.spectrum).max(axis=0) <= ALIKE)
+        return float(SPECTRUM[within].max(initial=0.0))
 
     @property
     def effective(self) -> float:

@@ -186,8 +186,6 @@ def _nested(pairs: Mapping[str, str]) -> dict[str, Any]:
 def _split(text: str) -> FilledSheet:
     """Return a sheet in cells: comma, semicolon or tab separated, or a table in markdown."""
     text = text.removeprefix("\ufeff")
-    if text.count("\n") + text.count("\r") > 2 * MOST_ROWS:
-        raise _at(SPACING.name, TOO_LONG)
     lines = list(enumerate(re.split(r"\r\n|\n|\r", text), start=1))
     kept = [(number, line) for number, line in lines if line.strip(' \t,;"') and not _comment(line)]
     delimiter = ""

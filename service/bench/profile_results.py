@@ -22,9 +22,6 @@ from service.physics.rings import Points
 from service.reference import Reference
 from service.units import ROUNDING, Quantity, Series
 
-INCEPTION_BAND = 0.10
-"""Half width of the band of an inception voltage below a utilization factor of 0.66."""
-
 ALWAYS = (
     "Solids are not drawn: an insulator in or near the gap lowers the voltage, by half and more at metal.",
     "What is not drawn is far away; a burr sharper than the edge radius starts earlier.",
@@ -39,8 +36,19 @@ NOTHING_EARTHED = (
 COMPETING = "Another place starts within 5 % of the critical one: look at competing_paths before changing the shape."
 
 
-def arrangement(solved: Solved, reference: Reference) -> Arrangement:
-    """Return a solved profile as an arrangement: the lines found stand for the law of its field."""
+def error_of(solved: Solved, reference: Reference) -> float:
+    """Return how far the voltages of a drawing may be off, relative: by its numbers, and by the fit of the gas."""
+    return math.hypot(_spread(solved, reference), 2 * numerical_errors(solved)["inception voltage"])
+
+
+def arrangement(solved: Solved, reference: Reference, error: float) -> Arrangement:
+    """Return a solved profile as an arrangement: the lines found stand for the law of its field.
+
+    Parameters
+    ----------
+    error : float
+        As `error_of` returns it.
+    """
     starts = [solved.found.best, *solved.found.others]
     share = solved.share or 1.0
     strength, length = joined([one.line for one in starts])
@@ -48,8 +56,7 @@ def arrangement(solved: Solved, reference: Reference) -> Arrangement:
     electrode = LineElectrode.of(
         lambda case: lines, Radius("electrodes", lambda case: np.full(case.size, solved.radius)), "electrodes as drawn"
     )
-    extra = math.hypot(_spread(solved, reference), 2 * numerical_errors(solved)["inception voltage"])
-    methods = tuple(_told(method, share, extra) for method in criterion_methods(reference, electrode))
+    methods = tuple(_told(method, share, error) for method in criterion_methods(reference, electrode))
     return Arrangement(
         "profile",
         "Electrodes as drawn",
@@ -75,7 +82,7 @@ def _told(method: Method, share: float, extra: float) -> Method:
     def told(case: Case) -> Estimate:
         found = function(case)
         if widened:
-            found = _widened(found, extra)
+            found = widened_by(found, extra)
         inception = None if found.inception is None else found.inception / share
         return replace(
             found, value=found.value / share, low=found.low / share, high=found.high / share, inception=inception
@@ -84,7 +91,8 @@ def _told(method: Method, share: float, extra: float) -> Method:
     return replace(method, function=told)
 
 
-def _widened(found: Estimate, extra: float) -> Estimate:
+def widened_by(found: Estimate, extra: float) -> Estimate:
+    """Return an estimate with the ends of its band further off by a relative error, in quadrature."""
     inception = found.value if found.inception is None else found.inception
     middle = np.where(np.isfinite(found.value), found.value, inception)
     below = 1 - found.low / middle

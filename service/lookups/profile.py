@@ -25,6 +25,7 @@ from service.bench.profile_field import Moved, Solved, in_turn, moved, solve
 from service.bench.profile_results import section
 from service.errors import BadQuestion, UnknownName
 from service.methods.computed import rods_note
+from service.methods.criterion import of_inception
 from service.methods.laws import ionization_fits
 from service.parameters import Given
 from service.spoken import said, span_of
@@ -98,6 +99,7 @@ class Answered:
     """A drawing answered: solved, evaluated, and how far something was moved for it."""
 
     solved: Solved
+    error: float
     evaluation: Evaluation
     here: Situation
     moved: Moved | None = None
@@ -125,13 +127,14 @@ class Asking:
         reference = self.registry.reference
         fit = ionization_fits(reference)["quadratic"]
         solved = solve(body, float(self.here.case.reduced_pressure[0]), fit)
-        here = replace(self.here, arrangement=told.arrangement(solved, reference))
+        error = told.error_of(solved, reference)
+        here = replace(self.here, arrangement=told.arrangement(solved, reference, error))
         shortest = solved.shortest.value
         case = replace(here.case, gap=one(shortest if math.isfinite(shortest) else np.nan))
         evaluation = evaluate(here.arrangement, case, every=True)
         if not evaluation.answered[0]:
             raise refusal(here.arrangement, case)
-        return Answered(solved, evaluation, here)
+        return Answered(solved, error, evaluation, here)
 
     def held(self) -> Answered:
         """Return the answer to the drawing in which an electrode is moved until the voltage is held.
@@ -207,18 +210,20 @@ def _point(found: Answered, registry: Registry) -> Point:
     field = point.mean_field
     if field is not None and field.value is not None:
         point = replace(point, mean_field=replace(field, value=field.value * found.solved.share))
-    return replace(point, inception_voltage=_inception(point))
+    return replace(point, inception_voltage=_inception(point, found, registry))
 
 
-def _inception(point: Point) -> Quantity | None:
-    """Return the inception voltage with its band: that of breakdown where it is breakdown, else ten percent."""
+def _inception(point: Point, found: Answered, registry: Registry) -> Quantity | None:
+    """Return the inception voltage with its band: that of breakdown where it is breakdown, else its own."""
     volts, breakdown = point.inception, point.breakdown_voltage
     if volts is None:
         return None
     if breakdown.value is not None and breakdown.low is not None and breakdown.high is not None:
         low, high = breakdown.low / breakdown.value, breakdown.high / breakdown.value
     else:
-        low, high = 1 - told.INCEPTION_BAND, 1 + told.INCEPTION_BAND
+        alone = of_inception(registry.reference, found.evaluation.case, np.array([volts]))
+        own = told.widened_by(alone, found.error)
+        low, high = (float(end[0] / own.value[0]) for end in (own.low, own.high))
     return Quantity(volts, "voltage", low=volts * low, high=volts * high)
 
 

@@ -287,6 +287,12 @@ def criterion_methods(reference: Reference, electrode: Electrode) -> tuple[Metho
     return (*breakdown, *brackets, *(_of(electrode, one) for one in air_brackets(reference)), *others)
 
 
+def of_inception(reference: Reference, case: Case, volts: FloatArray) -> Estimate:
+    """Return an inception voltage in air below breakdown with its band, as of breakdown below a factor of 0.6."""
+    low, _ = Surface.of(reference, AIR, HIGHEST_PRESSURE).low(case, volts, volts * (1 - WEAK_BAND))
+    return WeakField.of(reference).corrected(case, Estimate(volts, low, volts * (1 + WEAK_BAND)))
+
+
 def _of(electrode: Electrode, bracket: Method) -> Method:
     """Return a bracket of unknown electrodes as one of a shape that is too fine for the criterion."""
     validity = replace(bracket.validity, options=electrode.chosen)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from service.bench.divider import Divider
-from service.bench.divider_design import stray_of_rod
+from service.bench.divider_design import Design, Meter, stray_of_rod
 
 
 def nodal(divider, frequency):
@@ -107,6 +107,15 @@ def test_strays_are_told_with_the_frequency_up_to_which_they_do_not_matter(clien
     assert any("shield the arm" in one for one in answer["change"])
     unsaid = client.get(f"/v1/divider?{query}&compensation=yes").get_json()
     assert any("strays to earth were not said" in one for one in unsaid["change"])
+
+
+@pytest.mark.parametrize(("seconds", "ends"), [(1e-9, 1e7), (1e-4, 226.8), (1e-2, 2.268), (1.0, 0.0)])
+def test_a_divider_is_flat_up_to_where_its_pole_takes_a_hundredth(seconds, ends):
+    # one pole, lower arm and cable, no strays: 1 / sqrt(1 + (2 pi f R C)^2) is 0.99 at f = 0.1425 / (2 pi R C)
+    # frequencies are told in twentieths of a decade; where none is within a hundredth, the answer is none
+    design = Design(30e3, 1000.0, 999e6, 1, Meter(capacitance=seconds / 1e6), 50.0, 0.0, False, (0.0,))
+    assert design.flat_to <= ends
+    assert design.flat_to == pytest.approx(ends, rel=0.11)
 
 
 def test_estimated_strays_are_said_to_be_estimated_and_give_a_range(client):

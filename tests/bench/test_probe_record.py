@@ -8,10 +8,12 @@ import html
 import io
 import json
 import math
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from service.bench.probe_record import hash_of
+from service.bench.probe_record import MOST_BARS, figure, hash_of
 from service.lookups import probe_check
 from service.web.bodies import json_object
 
@@ -114,6 +116,16 @@ def test_a_record_that_was_changed_is_told_and_where(client, record, path, value
     assert found["differences"] or path == ("given", "serial")
 
 
+def test_a_difference_shows_what_was_recorded_and_what_is_found_now(client, record):
+    changed = json.loads(json.dumps(record))
+    true, _ = changed["overall"]["scale_factor"], changed["overall"].pop("verdict")
+    changed["overall"]["scale_factor"] = 1.25
+    found = {one["what"]: one for one in client.post("/v1/probe-record", json=changed).get_json()["differences"]}
+    factor, verdict = found["overall.scale_factor"], found["overall.verdict"]
+    assert (float(factor["recorded"]), float(factor["now"])) == pytest.approx((1.25, true), rel=1e-9)
+    assert (verdict["recorded"], verdict["now"]) == ("absent", "reads-high")
+
+
 def test_a_record_without_a_hash_or_without_what_was_given(client, record):
     bare = {name: value for name, value in record.items() if name != "hash"}
     assert client.post("/v1/probe-record", json=bare).get_json()["verdict"] == "no-hash"
@@ -193,3 +205,53 @@ def test_a_record_whose_parts_became_something_else_is_told_as_changed(client, r
     assert found.status_code == 200
     assert found.get_json()["verdict"] == "changed"
     assert any(one["what"].startswith("overall") for one in found.get_json()["differences"])
+
+
+def pictured(count):
+    """The picture of so many settings that read 8.5 % high, each known to 2 % (k = 2); invented."""
+    reference = np.linspace(40e3, 20e3, count)
+    comparison = SimpleNamespace(
+        indicated=1.085 * reference, reference=reference, setting_uncertainty=np.full(count, 0.01)
+    )
+    check = SimpleNamespace(
+        accepted=np.arange(count),
+        readings=[SimpleNamespace(spacing=5e-3 + 1e-4 * i, diameter=0.02) for i in range(count)],
+    )
+    overall = SimpleNamespace(comparison=comparison, explanation="high", ends=(1.07, math.inf), ratio=1.085)
+    return figure(check, overall)
+
+
+def test_few_settings_are_bars_beside_one_and_many_a_curve_beside_it():
+    few, many = pictured(MOST_BARS), pictured(MOST_BARS + 1)
+    assert MOST_BARS == 24  # what a page holds; ours
+    assert (len(few.bars), few.lines, few.curves) == (25, (("1.00", 1.0),), ())
+    assert not few.x.logarithmic
+    one, together = few.bars[0], few.bars[-1]
+    assert (one.low, one.high, one.value) == pytest.approx((1.085 * 0.98, 1.085 * 1.02, 1.085))
+    assert (together.low, together.value) == (1.07, 1.085)
+    assert math.isnan(together.high)  # a limit that is not known is not drawn
+    curve, beside = many.curves
+    assert many.bars == ()
+    assert not many.x.logarithmic
+    assert not many.y.logarithmic
+    assert curve.x.tolist() == sorted(curve.x.tolist())
+    assert curve.low == pytest.approx(1.085 * 0.98)
+    assert curve.high == pytest.approx(1.085 * 1.02)
+    # the line of a probe that reads true goes over the whole range, and is told from what was measured
+    assert (beside.x.tolist(), beside.y.tolist()) == ([20.0, 40.0], [1.0, 1.0])
+    assert beside.dashed
+    assert not curve.dashed
+
+
+def test_the_budget_names_the_whole_range_of_the_air(client, plan):
+    """20 degC: the relative density is the pressure over 101.3 kPa (IEC 60052)."""
+    rows = list(csv.DictReader(io.StringIO(filled(plan, 0.085))))
+    for i, row in enumerate(rows):
+        row["pressure_kPa"] = ("95.0", "101.3", "98.0")[i // 10 % 3]
+    target = io.StringIO()
+    writer = csv.DictWriter(target, rows[0].keys())
+    writer.writeheader()
+    writer.writerows(rows)
+    answer = client.post(f"/v1/probe-check?{QUERY}", data=target.getvalue(), content_type="text/csv").get_json()
+    density = next(one for one in answer["budget"] if one["quantity"] == "relative air density")
+    assert density["value"] == pytest.approx({"low": 95 / 101.3, "high": 1.0}, rel=1e-3)
