@@ -266,29 +266,33 @@ class Polynomials:
         return math.exp(found)
 
 
-def rising_inverse(
-    curve: Callable[[FloatArray], FloatArray], grid: FloatArray, on_grid: FloatArray, voltages: FloatArray
-) -> FloatArray:
-    """Return for many voltages the first place where a curve rises through each; NaN where it never does.
+def rising_inverses(
+    curve: Callable[[FloatArray, np.ndarray], FloatArray],
+    rows: Sequence[tuple[FloatArray, FloatArray, FloatArray]],
+) -> list[FloatArray]:
+    """Return per curve the first places where it rises through voltages; NaN where it never does.
 
     Parameters
     ----------
     curve : callable
-        Places to peak voltages [V]; called with all places at once.
-    grid, on_grid : ndarray
-        Places, and the curve there.
-    voltages : ndarray
-        Peak voltages [V].
+        Places, and the position of the curve that each belongs to, to peak voltages [V]; called with all at once.
+    rows : sequence of tuple of ndarray
+        Per curve its grid, the curve there, and the voltages [V].
     """
-    index = steps_of_many(on_grid, 0, voltages, rising=True, last=False)
-    answer = np.full(voltages.shape, np.nan)
-    found = index >= 0
-    if found.any():
-        around = np.clip(index[found][:, None] + np.arange(-1, 3), 0, grid.size - 1)
-        places, there, volts = grid[around], on_grid[around], voltages[found]
+    answers, brackets = [], []
+    for number, (grid, on_grid, voltages) in enumerate(rows):
+        index = steps_of_many(on_grid, 0, voltages, rising=True, last=False)
+        answers.append(np.full(voltages.shape, np.nan))
+        which = np.flatnonzero(index >= 0)
+        around = np.clip(index[which][:, None] + np.arange(-1, 3), 0, grid.size - 1)
+        brackets.append((np.full(which.size, number), which, grid[around], on_grid[around], voltages[which]))
+    row, which, places, there, volts = (np.concatenate(one) for one in zip(*brackets, strict=True))
+    if row.size:
         ends, guess = (there[:, 1], there[:, 2]), guessed(places, there, volts)
-        answer[found] = refined(lambda at, _: curve(at), places[:, 1], places[:, 2], volts, ends, guess)
-    return answer
+        found = refined(lambda at, some: curve(at, row[some]), places[:, 1], places[:, 2], volts, ends, guess)
+        for number, answer in enumerate(answers):
+            answer[which[row == number]] = found[row == number]
+    return answers
 
 
 def has_minimum(grid: FloatArray, on_grid: FloatArray) -> BoolArray:

@@ -10,7 +10,7 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import voltage
-from service.answers.crossings import rising_inverse
+from service.answers.crossings import rising_inverses
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis
@@ -19,7 +19,7 @@ from service.answers.situation import one
 from service.answers.waveform import readings
 from service.bench.sphere_practice import Practice
 from service.errors import BadQuestion, Fault
-from service.methods import Arrangement, Case, FloatArray, Method
+from service.methods import Arrangement, Case, Estimate, FloatArray, Method
 from service.methods.method import GAP
 from service.parameters import Parameter, Question
 from service.spoken import said
@@ -158,17 +158,28 @@ class Setting:
 
     Parameters
     ----------
-    evaluation : Evaluation
-        Of one element, every method.
+    arrangement : Arrangement
+    case : Case
+        Of one element.
+    practice : Practice
+    value, low, high : float
+        Peak voltage at which it sparks over, and its band [V].
+    method : Method
+        The method that answers.
     """
 
-    evaluation: Evaluation
+    arrangement: Arrangement
+    case: Case
     practice: Practice
+    value: float
+    low: float
+    high: float
+    method: Method
 
-    @property
-    def case(self) -> Case:
-        """The case, of one element."""
-        return self.evaluation.case
+    @cached_property
+    def evaluation(self) -> Evaluation:
+        """The evaluation of this one setting."""
+        return evaluate(self.arrangement, self.case)
 
     @property
     def diameter(self) -> float:
@@ -181,25 +192,25 @@ class Setting:
         return float(self.case.gap[0])
 
     @property
-    def value(self) -> float:
-        """Peak voltage at which it sparks over [V]."""
-        return float(self.evaluation.value[0])
-
-    @property
     def band(self) -> float:
         """Relative half width of the band."""
-        low, high = float(self.evaluation.low[0]), float(self.evaluation.high[0])
-        return max(high - self.value, self.value - low) / self.value
+        return max(self.high - self.value, self.value - self.low) / self.value
 
-    @property
-    def method(self) -> Method:
-        """The method that answers."""
-        return self.evaluation.preferred().method
+    @cached_property
+    def read_at(self) -> Estimate | None:
+        """What a table says here, with the rows that were used; ``None`` where no table answers."""
+        return self.evaluation.preferred().estimate if self.method.kind == "table" else None
 
     @property
     def row(self) -> str | None:
         """Rows of the table that were used."""
-        return self.evaluation.preferred().estimate.row
+        return None if self.read_at is None else self.read_at.row
+
+    @property
+    def provenance(self) -> str:
+        """Of the rows that were used, else of the method."""
+        rows = None if self.read_at is None else self.read_at.provenance
+        return rows or self.method.provenance
 
     @property
     def irradiation_needed(self) -> bool:
@@ -229,11 +240,10 @@ class Setting:
 
     def reference_voltage(self) -> Quantity:
         """Return the voltage with its band."""
-        return voltage(self.value, float(self.evaluation.low[0]), float(self.evaluation.high[0]))
+        return voltage(self.value, self.low, self.high)
 
     def block(self) -> dict[str, object]:
         """Return the setting as answers show it."""
-        estimate = self.evaluation.preferred().estimate
         fields: dict[str, object] = {
             "sphere_diameter": Quantity(self.diameter, "length"),
             "spacing": Quantity(self.spacing, "length"),
@@ -250,7 +260,7 @@ class Setting:
         }
         if self.row:
             fields["row"] = self.row
-        return fields | {"provenance": estimate.provenance or self.method.provenance}
+        return fields | {"provenance": self.provenance}
 
 
 @dataclass(frozen=True, eq=False)
@@ -303,64 +313,43 @@ class Spheres:
 
     @cached_property
     def _on_grid(self) -> dict[str, FloatArray]:
+        """Peak voltages over the spacings by the key of a method [V]."""
         return {}
 
     @cached_property
-    def curve(self) -> Evaluation:
-        """The preferred evaluation over the spacings."""
-        return evaluate(self.arrangement, self.case.with_gap(self.spacings))
+    def curve(self) -> SphereCurve:
+        """What the preferred methods say over the spacings."""
+        return curves_of([self])[0]
 
     def at(self, spacing: float, *, every: bool = False) -> Setting | None:
         """Return the setting at a spacing [m]; ``None`` where no method gives a voltage.
 
         Parameters
         ----------
+        spacing : float
         every : bool
             Evaluate all valid methods, not only the preferred one.
         """
         found = evaluate(self.arrangement, replace(self.case, gap=one(spacing)), every=every)
-        return Setting(found, self.practice) if np.isfinite(found.value[0]) else None
+        if not np.isfinite(found.value[0]):
+            return None
+        setting = self._setting(found.case, found, 0)
+        setting.__dict__["evaluation"] = found
+        return setting
+
+    def _setting(self, case: Case, found: Evaluation, place: int) -> Setting:
+        value, low, high = (float(array[place]) for array in (found.value, found.low, found.high))
+        return Setting(self.arrangement, case, self.practice, value, low, high, found.preferred(place).method)
 
     def settings_for(self, voltages: Sequence[float], *, tables_only: bool = False) -> list[Setting | None]:
-        """Return the settings that spark over at peak voltages [V]; ``None`` where none does.
-
-        Parameters
-        ----------
-        tables_only : bool
-            Leave out what only a model answers.
-        """
-        wanted = np.asarray(voltages, dtype=np.float64)
-        gaps = np.full(wanted.shape, np.nan)
-        for method in self.methods:
-            left = np.isnan(gaps)
-            if left.any() and (method.kind == "table" or not tables_only):
-                gaps[left] = self._inverse(method, wanted[left])
-        return [self._sparking_at(gap, volts) for gap, volts in zip(gaps.tolist(), wanted.tolist(), strict=True)]
-
-    def _sparking_at(self, gap: float, volts: float) -> Setting | None:
-        """Return the setting at a spacing if it is this voltage that the preferred method gives there."""
-        setting = self.at(gap) if np.isfinite(gap) else None
-        same = setting is not None and abs(setting.value - volts) <= SAME * abs(volts) + 1e-8
-        return setting if same else None
+        """Return the settings that spark over at peak voltages [V], as `settings_for` does for several spheres."""
+        return settings_for([self], voltages, tables_only=tables_only)[0]
 
     @cached_property
     def methods(self) -> tuple[Method, ...]:
         """Methods that give a voltage here, in order of trust."""
         applying = (method for method in self.arrangement.methods if method.validity.applies(self.case))
         return tuple(method for method in applying if method.kind != "bracket")
-
-    def _inverse(self, method: Method, voltages: FloatArray) -> FloatArray:
-        def value(gaps: FloatArray) -> FloatArray:
-            return evaluate(self.arrangement, self.case.with_gap(gaps), only=method.key).value
-
-        if method.key not in self._on_grid:
-            self._on_grid[method.key] = value(self.spacings)
-        on_grid = self._on_grid[method.key]
-        found = rising_inverse(value, self.spacings, on_grid, voltages)
-        # the ends of a table are places of the grid, and no voltage lies beyond them
-        close = np.abs(voltages[:, None] - on_grid) <= SAME * np.abs(on_grid) + 1e-8
-        last = close.shape[1] - 1 - np.argmax(close[:, ::-1], axis=1)
-        return np.where(np.isnan(found) & close.any(axis=1), self.spacings[last], found)
 
     @cached_property
     def covered(self) -> tuple[float, float] | None:
@@ -376,10 +365,125 @@ class Spheres:
         largest = self.practice.largest_share(self.case.waveform) * self.diameter * (1 + ROUNDING)
         if float(self.case.frequency[0]) > self.practice.highest_frequency * (1 + ROUNDING):
             return None
-        near = evaluate(self.arrangement, self.case.with_gap(self.spacings[self.spacings <= largest]))
-        places = [place for place, used in enumerate(near.methods) if used.method.kind in kinds]
-        volts = near.value[np.isin(near.choice, places)]
+        known = (self.spacings <= largest) & np.isin(self.curve.kinds, kinds)
+        volts = self.curve.value[known]
         return (float(volts.min()), float(volts.max())) if volts.size else None
+
+
+@dataclass(frozen=True, eq=False)
+class SphereCurve:
+    """Voltages of spheres over their spacings.
+
+    Parameters
+    ----------
+    value, low, high : ndarray
+        Peak voltage and its band [V]; NaN where there is none.
+    kinds : ndarray of str
+        Kind of the method that answers; empty where none does.
+    """
+
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    kinds: np.ndarray
+
+
+def settings_for(
+    spheres: Sequence[Spheres], voltages: Sequence[float], *, tables_only: bool = False
+) -> list[list[Setting | None]]:
+    """Return per spheres the settings that spark over at peak voltages [V], all searched together.
+
+    Parameters
+    ----------
+    spheres : sequence of Spheres
+        In one situation.
+    voltages : sequence of float
+    tables_only : bool
+        Leave out what only a model answers.
+
+    Returns
+    -------
+    list of list of Setting or None
+        ``None`` where no method gives a spacing.
+    """
+    wanted = np.asarray(voltages, dtype=np.float64)
+    gaps = np.full((len(spheres), wanted.size), np.nan)
+    for method in spheres[0].methods:
+        left = np.isnan(gaps)
+        some = np.flatnonzero(left.any(axis=1)).tolist()
+        if some and (method.kind == "table" or not tables_only):
+            found = _inverses([spheres[row] for row in some], method, [wanted[left[row]] for row in some])
+            gaps[left] = np.concatenate(found)
+    return _sparking_at(spheres, gaps, wanted)
+
+
+def _sparking_at(spheres: Sequence[Spheres], gaps: FloatArray, wanted: FloatArray) -> list[list[Setting | None]]:
+    """Return the settings at spacings at which it is the wanted voltage that the preferred method gives."""
+    settings: list[list[Setting | None]] = [[None] * wanted.size for _ in spheres]
+    rows, columns = np.nonzero(np.isfinite(gaps))
+    if not rows.size:
+        return settings
+    case = _laid(spheres, rows, gaps[rows, columns])
+    found = evaluate(spheres[0].arrangement, case)
+    volts = wanted[columns]
+    same = np.abs(found.value - volts) <= SAME * np.abs(volts) + 1e-8
+    for place in np.flatnonzero(same).tolist():
+        row = int(rows[place])
+        here = replace(spheres[row].case, gap=one(float(case.gap[place])))
+        settings[row][columns[place]] = spheres[row]._setting(here, found, place)
+    return settings
+
+
+def _laid(spheres: Sequence[Spheres], which: np.ndarray, gaps: FloatArray) -> Case:
+    """Return the case of spheres at spacings [m], each of the spheres at a position."""
+    here = spheres[0].case
+    if len(spheres) == 1:
+        return here.with_gap(gaps)
+    diameters = np.array([one.diameter for one in spheres])
+    return replace(here.with_gap(gaps), dimensions={"sphere_diameter": diameters[which]})
+
+
+def _over(spheres: Sequence[Spheres], only: str | None = None) -> tuple[Evaluation, np.ndarray]:
+    """Return the evaluation over the spacings of all spheres, and where those of each but the first begin."""
+    sizes = [one.spacings.size for one in spheres]
+    case = _laid(spheres, np.repeat(np.arange(len(spheres)), sizes), np.concatenate([one.spacings for one in spheres]))
+    return evaluate(spheres[0].arrangement, case, only=only), np.cumsum(sizes)[:-1]
+
+
+def curves_of(spheres: Sequence[Spheres]) -> list[SphereCurve]:
+    """Return what the preferred methods say over the spacings of spheres in one situation; it is kept with each."""
+    missing = [one for one in spheres if "curve" not in one.__dict__]
+    if missing:
+        found, parts = _over(missing)
+        kinds = np.array([*(used.method.kind for used in found.methods), ""])[found.choice]
+        arrays = (np.split(array, parts) for array in (found.value, found.low, found.high, kinds))
+        for each, curve in zip(missing, map(SphereCurve, *arrays), strict=True):
+            each.__dict__["curve"] = curve
+    return [each.curve for each in spheres]
+
+
+def _inverses(spheres: Sequence[Spheres], method: Method, voltages: Sequence[FloatArray]) -> list[FloatArray]:
+    """Return per spheres the spacings [m] at which a method gives voltages [V]; NaN where it does not."""
+    key, arrangement = method.key, spheres[0].arrangement
+    missing = [each for each in spheres if key not in each._on_grid]
+    if missing:
+        found, parts = _over(missing, key)
+        for each, values in zip(missing, np.split(found.value, parts), strict=True):
+            each._on_grid[key] = values
+    grids = [(each.spacings, each._on_grid[key]) for each in spheres]
+
+    def value(gaps: FloatArray, which: np.ndarray) -> FloatArray:
+        return evaluate(arrangement, _laid(spheres, which, gaps), only=key).value
+
+    rows = [(*grid, volts) for grid, volts in zip(grids, voltages, strict=True)]
+    return [_with_ends(*row, found) for row, found in zip(rows, rising_inverses(value, rows), strict=True)]
+
+
+def _with_ends(spacings: FloatArray, on_grid: FloatArray, voltages: FloatArray, found: FloatArray) -> FloatArray:
+    """Return spacings with those at the ends of a table, which are places of the grid: no voltage lies beyond them."""
+    close = np.abs(voltages[:, None] - on_grid) <= SAME * np.abs(on_grid) + 1e-8
+    last = close.shape[1] - 1 - np.argmax(close[:, ::-1], axis=1)
+    return np.where(np.isnan(found) & close.any(axis=1), spacings[last], found)
 
 
 ROOM = 2.0
@@ -401,7 +505,9 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
     if len(peaks) == 1 and len(spheres) > 1:
         return _bars(spheres, peaks[0], settings)
     low, high = min(peaks) / ROOM, max(peaks) * ROOM
-    curves = [curve for one in spheres[:MOST_CURVES] for curve in (_curve(one, low, high),) if curve is not None]
+    drawn = spheres[:MOST_CURVES]
+    curves_of(drawn)
+    curves = [curve for one in drawn for curve in (_curve(one, low, high),) if curve is not None]
     conditions = settings[0].case
     density = float(conditions.relative_density[0])
     return Figure(
@@ -426,11 +532,11 @@ def _bars(spheres: Sequence[Spheres], peak: float, settings: Sequence[Setting]) 
     density = float(conditions.relative_density[0])
     share = practice.largest_share(conditions.waveform)
     found = {setting.diameter: setting for setting in settings}
+    drawn = [pair for pair in spheres if pair.diameter in found]
+    curves_of(drawn)
     bars = []
-    for pair in spheres:
-        setting = found.get(pair.diameter)
-        if setting is None:
-            continue
+    for pair in drawn:
+        setting = found[pair.diameter]
         near, far = (_spacing_at(pair, volts, peak) for volts in (pair.curve.high, pair.curve.low))
         ends = (units.shown(end, "length") for end in (near, far, setting.spacing, share * pair.diameter))
         name = f"{said(pair.diameter, 'length')} spheres"

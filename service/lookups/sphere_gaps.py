@@ -13,7 +13,18 @@ from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import MEASURE, WAVEFORM
 from service.bench.sphere_practice import Practice
-from service.bench.spheres import EARTHED, RANGE, VOLTAGE, Setting, Spheres, Target, chart, targets
+from service.bench.spheres import (
+    EARTHED,
+    RANGE,
+    VOLTAGE,
+    Setting,
+    Spheres,
+    Target,
+    chart,
+    curves_of,
+    settings_for,
+    targets,
+)
 from service.errors import Fault, OutsideValidity
 from service.parameters import Parameter, Question
 from service.spoken import between, said, speak
@@ -83,10 +94,10 @@ def spheres_of(diameters: Iterable[float], here: Situation, registry: Registry) 
 FoundSetting = dict[Spheres, list[Setting | None]]
 
 
-def settings(spheres: Iterable[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> FoundSetting:
+def settings(spheres: Sequence[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> FoundSetting:
     """Return the setting of every sphere for every peak voltage."""
-    peaks = [target.peak for target in wanted]
-    return {one: one.settings_for(peaks, tables_only=tables_only) for one in spheres}
+    each = settings_for(spheres, [target.peak for target in wanted], tables_only=tables_only)
+    return dict(zip(spheres, each, strict=True))
 
 
 def not_listed(found: FoundSetting) -> list[str]:
@@ -111,6 +122,7 @@ def beyond(spheres: Sequence[Spheres], highest: float, question: Question) -> Ou
     highest : float
         Highest peak voltage that was wanted [V].
     """
+    curves_of(spheres)
     ranges = [one.reach for one in spheres if one.reach]
     if not ranges:
         name, why = _nothing(spheres[0], question)

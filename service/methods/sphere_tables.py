@@ -312,9 +312,7 @@ class _Continued:
     def estimate(self, case: Case) -> Estimate:
         """Return the criterion times what it lacks at the cell, to a power that falls to nothing with the gap."""
         end = self.end(case)
-        cell = case.but({"gap": end}).once
-        at_cell = self.table.estimate(cell).value / self.criterion.estimate(cell).value
-        scale = at_cell ** case.of.minimum(case.gap / end, 1.0)
+        scale = self._lacking(case) ** case.of.minimum(case.gap / end, 1.0)
         found = self.criterion.estimate(case)
         return replace(
             found,
@@ -324,6 +322,19 @@ class _Continued:
             inception=None,
             notes=(self.note.format(float(np.ravel(end)[0]) * 100), *found.notes),
         )
+
+    def _lacking(self, case: Case) -> FloatArray:
+        """Return the table over the criterion at the cell, of many elements in one air once for each diameter."""
+        diameter, around = case.dimensions["sphere_diameter"], (case.pressure, case.temperature, case.humidity)
+        if case.is_plain or is_same(diameter) or not all(map(is_same, (*around, case.frequency))):
+            return self._at_cell(case)
+        _, first, which = np.unique(diameter, return_index=True, return_inverse=True)
+        return self._at_cell(case.take(first))[which]
+
+    def _at_cell(self, case: Case) -> FloatArray:
+        cell = case.but({"gap": self.end(case)}).once
+        found: FloatArray = self.table.estimate(cell).value / self.criterion.estimate(cell).value
+        return found
 
     def method(self) -> Method:
         """Return it as a method."""

@@ -130,8 +130,6 @@ def framed(canvas: Canvas) -> Canvas:
 
 def spoken(model: Sheet) -> str:
     """Return the answer and its cautions as text, for a reader who does not see the card."""
-    if model.lead:
-        return model.lead.words
     parts = [f"{line.label}: {line.text}." for section in model.sections for line in section.lines]
     sentences = [text for section in model.sections if section.key == "cautions" for text in section.sentences]
     return " ".join([*parts, *sentences])

@@ -13,7 +13,7 @@ import numpy as np
 
 from service.render.clean import visible
 from service.render.page import Page
-from service.render.quantities import SINGULAR, is_number, is_quantity, is_sequence, is_series
+from service.render.quantities import SINGULAR, is_mapping, is_number, is_quantity, is_sequence, is_series
 from service.render.records import OWN, Record, expanded, flat, has_series, is_block_list, rows_of, union
 from service.render.sheet import results
 
@@ -273,4 +273,4 @@ def _name(key: str, end: str, unit: str) -> str:
 
 
 def _source_key(value: Any) -> Any:
-    return value.get("key", "") if isinstance(value, Mapping) and "citation" in value else value
+    return value.get("key", "") if is_mapping(value) and "citation" in value else value

@@ -14,6 +14,8 @@ from service.render.sheet import Sheet, SheetSection
 WIDTH, MARGIN = 660.0, 22.0
 DRAWN = 340.0
 """Width of a drawing that stands alone; a telephone is not much narrower."""
+HEADED = ("because",)
+"""Sections that are drawn under a plot that has its headline alone."""
 SENTENCE = 13.0
 """Font size of the sentences under the plot."""
 
@@ -49,7 +51,7 @@ def draw_headed(figure: Figure, model: Sheet, width: float = WIDTH) -> Canvas:
             canvas.paragraph(sentence, SENTENCE)
             canvas.y += 3
     for section in model.sections:
-        if section.key == "because":
+        if section.key in HEADED:
             canvas.y += SPACE / 2
             draw_said(canvas, section)
     draw_foot(canvas, model)

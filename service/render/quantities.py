@@ -147,6 +147,9 @@ def trimmed(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+PLAIN = frozenset({str, int, float, bool, list, tuple, type(None)})
+"""Types of values that are no block."""
+
 PARTS = ("value", "low", "high", "unit", "measure")
 """What belongs to a quantity; anything beside them in the same block is a further field."""
 
@@ -173,9 +176,15 @@ def is_sequence(value: Any) -> bool:
     return isinstance(value, Sequence | np.ndarray) and not isinstance(value, str | bytes)
 
 
+def is_mapping(value: Any) -> bool:
+    """Return whether a value is a block; what it mostly is, is told by its type alone."""
+    kind = type(value)
+    return kind is dict or (kind not in PLAIN and isinstance(value, Mapping))
+
+
 def is_quantity(value: Any) -> bool:
     """Return whether a block has at least one number, or a null that stands for one, and a unit or nothing else."""
-    if not isinstance(value, Mapping) or "values" in value or not ("unit" in value or set(value) <= set(PARTS)):
+    if not is_mapping(value) or "values" in value or not ("unit" in value or set(value) <= set(PARTS)):
         return False
     ends = [value[name] for name in PARTS[:3] if name in value]
     return bool(ends) and all(end is None or is_number(end) for end in ends)
@@ -183,7 +192,7 @@ def is_quantity(value: Any) -> bool:
 
 def is_series(value: Any) -> bool:
     """Return whether a block is a column of numbers with a unit."""
-    return isinstance(value, Mapping) and "unit" in value and is_sequence(value.get("values"))
+    return is_mapping(value) and "unit" in value and is_sequence(value.get("values"))
 
 
 def unit_of(quantity: Mapping[str, Any]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from service.render.quantities import PARTS, is_quantity, is_sequence, is_series
+from service.render.quantities import PARTS, is_mapping, is_quantity, is_sequence, is_series
 
 Record = dict[str, Any]
 
@@ -18,7 +18,7 @@ INHERITING = ("sparks_below", "holds_above")
 
 def is_block_list(value: Any) -> bool:
     """Return whether a value is a list of blocks, and not empty."""
-    return is_sequence(value) and len(value) > 0 and all(isinstance(one, Mapping) for one in value)
+    return is_sequence(value) and len(value) > 0 and all(is_mapping(one) for one in value)
 
 
 def flat(block: Mapping[str, Any], prefix: str = "") -> Record:
@@ -32,24 +32,20 @@ def flat(block: Mapping[str, Any], prefix: str = "") -> Record:
         Name of the block within its parent.
     """
     record: Record = {}
-    if is_quantity(block):
+    own = is_quantity(block)
+    if own:
         record[prefix] = {part: block[part] for part in PARTS if part in block}
     for key, value in block.items():
-        if key in PARTS and is_quantity(block):
+        if own and key in PARTS:
             continue
         name = f"{prefix}.{key}" if prefix else str(key)
-        record |= _field(name, _inherited(block, key, value))
+        if own and key in INHERITING and not is_mapping(value):
+            record[name] = {"value": value, "unit": block.get("unit", "")}
+        elif is_mapping(value) and not is_series(value) and "citation" not in value:
+            record |= flat(value, name)
+        else:
+            record[name] = value
     return record
-
-
-def _inherited(block: Mapping[str, Any], key: str, value: Any) -> Any:
-    shares = key in INHERITING and is_quantity(block) and not isinstance(value, Mapping)
-    return {"value": value, "unit": block.get("unit", "")} if shares else value
-
-
-def _field(name: str, value: Any) -> Record:
-    nested = isinstance(value, Mapping) and not is_series(value) and "citation" not in value
-    return flat(value, name) if nested else {name: value}
 
 
 def has_series(block: Mapping[str, Any]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import takewhile
 from typing import Any
@@ -120,12 +120,20 @@ class Sheet:
     lead: Headline = Headline()
 
 
-def sheet(page: Page) -> Sheet:
-    """Return a page's answer for reading."""
+def sheet(page: Page, keys: Collection[str] = ()) -> Sheet:
+    """Return a page's answer for reading.
+
+    Parameters
+    ----------
+    page : Page
+    keys : collection of str
+        The only sections that are wanted; all where none is named.
+    """
     document = page.document
-    sections = {key: SheetSection(key, title, tuple(make(document))) for key, (title, make) in SECTIONS.items()}
+    wanted = {key: one for key, one in SECTIONS.items() if not keys or key in keys}
+    sections = {key: SheetSection(key, title, tuple(make(document))) for key, (title, make) in wanted.items()}
     order = list(sections)
-    if "cautions" in document and list(document).index("cautions") <= 1 < len(document):
+    if "cautions" in sections and "cautions" in document and list(document).index("cautions") <= 1 < len(document):
         order = ["cautions", *(key for key in order if key != "cautions")]
     filled = tuple(one for key in order for one in _with_lists(sections[key], document) if one.parts)
     return Sheet(visible(page.title), filled, _versions(document), visible(page.address), lead_of(document))

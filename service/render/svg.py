@@ -9,9 +9,9 @@ from service.render.card import WIDTH as CARD
 from service.render.clean import visible
 from service.render.layout import FAMILIES
 from service.render.page import Page
+from service.render.picture import HEADED, draw_headed, draw_picture, draw_plot
 from service.render.picture import WIDTH as PICTURE
-from service.render.picture import draw_headed, draw_picture, draw_plot
-from service.render.sheet import sheet
+from service.render.sheet import lead_of, sheet
 from service.render.templating import ENVIRONMENT
 
 PLOTTED = 320
@@ -58,21 +58,22 @@ def svg_text(canvas: Canvas, title: str, description: str, theme: str) -> str:
 
 def drawing(page: Page) -> Canvas:
     """Return what is drawn for a page."""
-    model = sheet(page)
-    if page.view == "plot" and page.figure is not None:
-        return draw_plot(page.figure)
+    figure = page.figure
+    if page.view == "plot" and figure is not None:
+        return draw_plot(figure)
     if page.view == "brief" or (0 < page.width < PLOTTED):
-        return draw_brief(model, page.width or BRIEF)
-    if page.figure is not None:
-        draw = draw_picture if page.view == "full" else draw_headed
-        return draw(page.figure, model, page.width or PICTURE)
-    return draw_card(model, page.width or CARD)
+        return draw_brief(sheet(page), page.width or BRIEF)
+    if figure is None:
+        return draw_card(sheet(page), page.width or CARD)
+    if page.view == "full":
+        return draw_picture(figure, sheet(page), page.width or PICTURE)
+    return draw_headed(figure, sheet(page, HEADED), page.width or PICTURE)
 
 
 def words(page: Page) -> tuple[str, str]:
     """Return title and description of the picture for a reader who does not see it."""
-    model = sheet(page)
-    if page.figure is None or page.view == "brief":
-        return visible(page.title), spoken(model)
-    described = " ".join(part for part in (model.lead.words, visible(page.figure.description)) if part)
-    return visible(page.figure.title), described
+    lead, figure = lead_of(page.document), page.figure
+    if figure is None or page.view == "brief":
+        return visible(page.title), lead.words if lead else spoken(sheet(page))
+    described = " ".join(part for part in (lead.words, visible(figure.description)) if part)
+    return visible(figure.title), described

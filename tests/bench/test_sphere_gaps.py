@@ -6,6 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from service.answers.evaluate import evaluate
+from service.bench import spheres
 from service.bench.spheres import voltages_between
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import breakdown, sphere_gaps
@@ -159,3 +161,21 @@ def test_one_voltage_over_spheres_is_a_bar_a_sphere_beside_the_largest_spacing(r
         assert bar.limit == pytest.approx(0.5 * float(label.split()[0]))  # IEC 60052: up to half the diameter
         assert not bar.low > bar.value
         assert not bar.high < bar.value
+
+
+def test_sixteen_spheres_are_solved_with_as_few_calls_as_one(ask, monkeypatch):
+    """Counted, not timed: what is asked of the methods does not grow with the number of spheres or of voltages."""
+    calls = []
+
+    def counted(arrangement, case, **how):
+        calls.append(case.size)
+        return evaluate(arrangement, case, **how)
+
+    monkeypatch.setattr(spheres, "evaluate", counted)
+    sixteen = ",".join(f"{11 + 7 * number}.5cm" for number in range(16))
+    counts = []
+    for number, sizes in enumerate(("13.5cm", sixteen)):
+        calls.clear()
+        ask(sphere_gaps, f"voltage_from=20kV&voltage_to=90kV&sphere_diameter={sizes}&pressure=9{number}.25kPa")
+        counts.append(len(calls))
+    assert counts[1] <= counts[0] + 4, counts
