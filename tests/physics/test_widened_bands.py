@@ -1,8 +1,13 @@
 """Where a band must be wider than usual, and on which side: each of these guards whoever reads its low end."""
 
+import math
+from dataclasses import replace
+
 import pytest
 
 from service.methods.form import Surface
+from service.methods.gas_forms import townsend_table
+from service.methods.gas_rows import computed_ionization, gas_rows
 
 BALL = "electrodes=sphere-plane&sphere_diameter=3cm&gap=1cm"
 
@@ -58,3 +63,15 @@ def test_from_which_field_the_surface_counts_is_said_by_the_row_of_the_gas(regis
     strong = {gas for gas, formula in zip(own, table.text("formula"), strict=True) if "SF6" in formula}
     assert len(strong) == 3
     assert own == pytest.approx({gas: 2e7 if gas in strong else 1e7 for gas in own})
+
+
+@pytest.mark.parametrize(("far", "part"), [(float("nan"), 1.0), (0.5, 0.5), (0.25, 0.25)])
+def test_without_an_end_of_its_own_a_table_ends_where_its_lowest_field_is_reached(registry, far, part):
+    """Helium: pd = exponent / (ionization at the lowest field), naidu-kamaraju chapter 2; beyond nothing is known."""
+    reference = registry.reference
+    row = next(one for one in gas_rows(reference) if one.key == "townsend-helium")
+    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    exponent = math.log(1 + 1 / row.secondary)
+    ends = exponent / float(ionization.effective(ionization.lowest))
+    open_ = replace(row, pd_to=float("nan"), far_exponent=far * exponent, far_pd=1000.0)
+    assert townsend_table(open_, reference).limits[0].high == pytest.approx(part * ends)

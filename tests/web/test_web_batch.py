@@ -8,7 +8,7 @@ import pytest
 
 from service import errors
 from service.answers.columns import IN_MEMORY
-from service.lookups import batch, batch_input
+from service.lookups import batch, batch_input, batch_points
 from service.web.problems import TITLES
 
 PLATES = {"gas": "air", "electrodes": "uniform-field"}
@@ -53,6 +53,22 @@ def test_a_batched_voltage_is_that_of_the_single_question(client, gap):
         assert batch["columns"]["breakdown_voltage"][end][0] == pytest.approx(alone["breakdown_voltage"][end])
     assert batch["columns"]["breakdown_voltage"]["values"][0] == pytest.approx(alone["breakdown_voltage"]["value"])
     assert batch["method"] == [alone["method"]["key"]]
+
+
+@pytest.mark.parametrize(("most", "told", "known"), [(1, True, False), (2, True, True), (3, False, True)])
+def test_beyond_so_many_kinds_of_points_a_batch_says_that_others_may_have_more_to_be_told(
+    client, monkeypatch, most, told, known
+):
+    # three kinds: a gap of a few micrometres, where the surface decides; dry air; air near its dew point
+    columns = {"gap": column("um", 5, 8000, 8000), "relative_humidity": column("percent", 40, 40, 95)}
+    monkeypatch.setattr(batch_points, "MOST_KINDS", most)
+    batch = answered(client, "breakdown", PLATES, **columns)
+    alone = client.get("/v1/breakdown?gap=8mm&electrodes=uniform-field&relative_humidity=95percent").get_json()
+    moist = set(alone["notes"]) - set(answered(client, "breakdown", PLATES, gap=column("mm", 8))["notes"])
+    assert any("mois" in note or "dew" in note for note in moist)
+    assert (batch_points.MORE_KINDS in batch["notes"]) is told
+    assert (moist <= set(batch["notes"])) is known
+    assert batch["status"] == ["ok"] * 3
 
 
 def test_a_bracket_has_null_for_its_value_and_numbers_for_its_ends(client):

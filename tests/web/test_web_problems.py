@@ -312,3 +312,15 @@ def test_where_nothing_near_is_answered_no_stranger_s_plates_are_named(client):
     detail = client.get("/v1/breakdown?gap=8mm&electrodes=uniform-field&pressure=10mTorr").json["detail"]
     assert "Nothing near it is answered" in detail
     assert detail.endswith("Try /v1/breakdown?gap=8mm")
+
+
+def test_a_method_that_does_not_take_what_is_asked_says_what_it_takes_and_several_what_any_of_them_does(client):
+    query = "electrodes=uniform-field&gap=8mm&gas=nitrogen&method=quadratic-root-kuffel"
+    alone = client.get(f"/v1/breakdown?{query}").get_json()
+    validity = next(one for one in client.get("/v1/methods").get_json()["methods"] if one["key"] in query)["validity"]
+    assert alone["detail"].startswith("This method does not answer with electrodes=uniform-field, gas=nitrogen")
+    assert f", but with: {validity}." in alone["detail"]
+    assert "Without method=quadratic-root-kuffel these electrodes are answered" in alone["detail"]
+    several = client.get("/v1/breakdown?electrodes=rod-plane&gap=8mm&gas=vacuum").get_json()
+    assert several["detail"].startswith("No method answers with electrodes=rod-plane, gas=vacuum, waveform=ac")
+    assert ", but with: air." in several["detail"]
