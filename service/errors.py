@@ -19,7 +19,9 @@ import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Self
 
+NOTHING: Mapping[str, object] = MappingProxyType({})
 ECHO_LIMIT = 32
 """Most characters of input that an error repeats."""
 
@@ -49,7 +51,7 @@ class Fault:
     parameter: str
     detail: str
     accepted: tuple[str, ...] = ()
-    valid: Mapping[str, object] = field(default_factory=dict)
+    valid: Mapping[str, object] = field(default_factory=lambda: NOTHING)
 
 
 class ServiceError(ValueError):
@@ -70,6 +72,29 @@ class ServiceError(ValueError):
         self.detail = detail
         self.faults = tuple(faults)
 
+    @classmethod
+    def about(
+        cls,
+        parameters: str | Iterable[str],
+        detail: str,
+        accepted: Iterable[str] = (),
+        valid: Mapping[str, object] = NOTHING,
+    ) -> Self:
+        """Return the error for one parameter, or for each of several.
+
+        Parameters
+        ----------
+        parameters : str or iterable of str
+            Their names.
+        detail : str
+            What is wrong.
+        accepted, valid
+            As in `Fault`.
+        """
+        names = (parameters,) if isinstance(parameters, str) else parameters
+        taken = tuple(accepted)
+        return cls(detail, [Fault(name, detail, taken, valid) for name in names])
+
 
 class BadQuestion(ServiceError):
     """A parameter is unknown, missing, repeated, empty, unreadable or contradictory."""
@@ -77,19 +102,10 @@ class BadQuestion(ServiceError):
     key = "bad-question"
 
     @classmethod
-    def about(cls, parameter: str, detail: str, accepted: Iterable[str] = ()) -> BadQuestion:
-        """Return the error for one parameter.
-
-        Parameters
-        ----------
-        parameter : str
-            Its name.
-        detail : str
-            What is wrong with it.
-        accepted : iterable of str
-            What would be accepted.
-        """
-        return cls(detail, [Fault(parameter, detail, tuple(accepted))])
+    def contradiction(cls, first: str, second: str, why: str = "") -> Self:
+        """Return the error that two parameters contradict each other."""
+        also = f" {why}" if why else ""
+        return cls.about((first, second), f"{first} and {second} contradict each other; give one of them.{also}")
 
 
 class UnknownName(BadQuestion):
@@ -114,7 +130,7 @@ class UnknownName(BadQuestion):
         """
         names = tuple(known)
         detail = f"{parameter} does not know '{quoted(given)}'{did_you_mean(meant or given, names)}."
-        return cls(detail, [Fault(parameter, detail, names)])
+        return cls.about(parameter, detail, names)
 
 
 class NotFound(ServiceError):

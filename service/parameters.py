@@ -175,7 +175,7 @@ class Parameter:
         if below or above:
             end = "low" if below else "high"
             detail = f"{self.name} must be {LIMITS[end]} {self.bounds_in_words()[end]}; '{quoted(text)}' lies outside."
-            raise BadQuestion(detail, [Fault(self.name, detail, self.accepted(), self.bounds())])
+            raise BadQuestion.about(self.name, detail, self.accepted(), self.bounds())
 
     def bounds_in_words(self) -> dict[str, str]:
         """Return the bounds in words, in the answer unit of the dimension."""

@@ -11,7 +11,6 @@ from numpy.typing import ArrayLike
 
 from service.answers.evaluate import Evaluated, Evaluation
 from service.methods import Method
-from service.reference import Source
 from service.units import Quantity
 
 
@@ -44,12 +43,6 @@ SAME = 1e-12
 """Relative difference of two ends that is only rounding."""
 
 
-def source_block(source: Source) -> dict[str, str]:
-    """Return a source as answers show it; empty parts are absent."""
-    parts = {name: getattr(source, name) for name in ("key", "citation", "edition", "table")}
-    return {name: str(text) for name, text in parts.items() if text}
-
-
 def method_block(method: Method, provenance: str | None = None, row: str | None = None) -> dict[str, object]:
     """Return the method block of an answer.
 
@@ -77,7 +70,7 @@ def _said_of(method: Method) -> dict[str, object]:
     }
     if method.uncertainty_percent is not None:
         block["uncertainty_percent"] = method.uncertainty_percent
-    return block | {"source": source_block(method.source)}
+    return block | {"source": method.source.block()}
 
 
 def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, object]:

@@ -155,7 +155,7 @@ def refusal(arrangement: Arrangement, case: Case, only: str | None = None, sough
     failed = sorted(_failed(arrangement, applying, case, sought), key=lambda one: one[0])
     if not failed and (thin := thin_gas(case)):
         detail = f"No method answers at this pressure.{thin}"
-        return _advised(OutsideValidity(detail, [Fault("pressure", detail)]), thin)
+        return _advised(OutsideValidity.about("pressure", detail), thin)
     if not failed:
         return _only_at_points(applying, sought)
     unique: dict[tuple[str, str], Failed] = {}
@@ -193,7 +193,7 @@ def _only_at_points(methods: list[Method], sought: str) -> OutsideValidity:
     """Return the refusal of a range in which methods answer at single places only."""
     known = tuple(method.validity.words for method in methods)
     detail = f"No method answers over a range here, only at single places: {'; '.join(known)}."
-    return OutsideValidity(detail, [Fault("gas" if sought == "gap" else "gap", detail, known[:MOST_FAULTS])])
+    return OutsideValidity.about("gas" if sought == "gap" else "gap", detail, known[:MOST_FAULTS])
 
 
 def _no_method(arrangement: Arrangement, methods: list[Method], case: Case, others: str) -> OutsideValidity:
@@ -211,7 +211,7 @@ def _no_method(arrangement: Arrangement, methods: list[Method], case: Case, othe
     few = ", ".join(sorted(accepted)) if len(accepted) <= MOST_FAULTS else ""
     words = nearest.validity.words if len(methods) == 1 else few
     detail = f"{which} {verb} with {asked}{f', but with: {words}' if words else ''}.{advice}"
-    return OutsideValidity(detail, [Fault(parameter, detail, tuple(sorted(accepted)))])
+    return OutsideValidity.about(parameter, detail, tuple(sorted(accepted)))
 
 
 def _failed(arrangement: Arrangement, methods: list[Method], case: Case, sought: str) -> Iterator[tuple[float, Failed]]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from service.answers.inverse import Branch, Curves, Ends
 from service.answers.waveform import Reading
-from service.errors import Fault, OutsideValidity
+from service.errors import OutsideValidity
 from service.spoken import said
 from service.units import Quantity
 
@@ -57,7 +57,7 @@ def _too_high(curves: Curves) -> OutsideValidity:
     highest = f"the highest is {said(top, 'voltage', unit='kV')}"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
     # no smaller voltage is proposed: the gap that holds it is too small for the one that was asked
-    return OutsideValidity(detail, [Fault("voltage", detail, (), {"high": Quantity(top, "voltage")})])
+    return OutsideValidity.about("voltage", detail, valid={"high": Quantity(top, "voltage")})
 
 
 def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
@@ -66,4 +66,4 @@ def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
         "voltage lies below, which does not mean that nothing breaks down."
     )
     # no larger voltage is proposed
-    return OutsideValidity(detail, [Fault("voltage", detail, (), {"low": Quantity(smallest, "voltage")})])
+    return OutsideValidity.about("voltage", detail, valid={"low": Quantity(smallest, "voltage")})

@@ -9,7 +9,7 @@ import numpy as np
 from service.answers.echo import Echo
 from service.answers.registry import Registry
 from service.answers.waveform import read_waveform
-from service.errors import BadQuestion, Fault
+from service.errors import BadQuestion
 from service.methods import Arrangement, Case, FloatArray
 from service.methods.case import AIR
 from service.parameters import Parameter, Question
@@ -298,7 +298,7 @@ def _pressure(question: Question, kind: str, asked: dict[str, object]) -> tuple[
 def _reduced(question: Question, asked: dict[str, object]) -> tuple[float, tuple[str, ...]]:
     """Return the pressure at an altitude from one that was reduced to sea level, and what is to be said of it."""
     if question.given("pressure"):
-        raise _contradiction("pressure", "sea_level_pressure")
+        raise BadQuestion.contradiction("pressure", "sea_level_pressure")
     if not question.given("altitude"):
         raise BadQuestion.about("altitude", "altitude is needed with sea_level_pressure.")
     given, altitude = question.number("sea_level_pressure"), question.number("altitude")
@@ -340,7 +340,7 @@ def _beside_altitude(question: Question) -> BadQuestion:
             f"{detail} {_kilopascals(pressure)} does not fit {_place(altitude)}, {makes}: if it comes from a weather "
             "report, give it as sea_level_pressure, with the altitude."
         )
-    return BadQuestion(detail, [Fault("pressure", detail), Fault("altitude", detail)])
+    return BadQuestion.about(("pressure", "altitude"), detail)
 
 
 def _humidity(
@@ -353,7 +353,7 @@ def _humidity(
             raise BadQuestion.about(given[0], f"{given[0]} belongs to air; in another gas it is not accepted.")
         return np.nan, ()
     if len(given) > 1:
-        raise _contradiction(*given[:2])
+        raise BadQuestion.contradiction(*given[:2])
     held = float(atmosphere.largest_humidity(temperature, pressure))
     name = given[0] if given else ""
     value = _absolute(question, name, temperature)
@@ -365,7 +365,7 @@ def _humidity(
     holds = f"Air of this temperature and pressure holds at most {said(held, 'humidity', digits=3)} of water"
     if name:
         detail = f"{holds}."
-        raise BadQuestion(detail, [Fault(name, detail, (), {"high": Quantity(held, "humidity")})])
+        raise BadQuestion.about(name, detail, valid={"high": Quantity(held, "humidity")})
     return np.nan, (f"{holds}, less than the default: no humidity correction is made.",)
 
 
@@ -405,8 +405,3 @@ def _refuse_foreign(question: Question, arrangement: Arrangement, registry: Regi
         assumed = " (the default)" if "electrodes" in question.assumed else ""
         detail = f"{foreign[0]} does not apply to electrodes={arrangement.key}{assumed}."
         raise BadQuestion.about(foreign[0], detail, sorted(own))
-
-
-def _contradiction(first: str, second: str) -> BadQuestion:
-    detail = f"{first} and {second} contradict each other; give one of them."
-    return BadQuestion(detail, [Fault(first, detail), Fault(second, detail)])

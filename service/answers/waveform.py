@@ -14,6 +14,8 @@ from service.units import Quantity
 
 WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
 PERIODIC = ("ac", "pulse-train")
+POWER_FREQUENCY = 50.0
+"""Frequency of an alternating voltage of which none is given [Hz]."""
 
 WAVEFORM = (
     Parameter("waveform", "choice", "Form of the voltage.", default="ac", choices=WAVEFORMS),
@@ -95,7 +97,7 @@ def _frequency(question: Question, waveform: str, asked: dict[str, object], assu
             raise BadQuestion.about("frequency", f"frequency does not apply to waveform={waveform}.", PERIODIC)
         return 0.0
     if frequency is None and waveform == "ac":
-        frequency = 50.0
+        frequency = POWER_FREQUENCY
         assumed.append("frequency")
     if frequency is not None:
         asked["frequency"] = Quantity(frequency, "frequency")

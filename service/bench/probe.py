@@ -18,7 +18,7 @@ from service.bench.sparkovers import FiftyPercent, Sparkovers, pooled_deviation
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import why_not
 from service.errors import BadQuestion
-from service.judgement import Allowances, Needs, Unsaid, needs, typed_digits, unsaid
+from service.judgement import WEATHER, Allowances, Needs, Unsaid, needs, typed_digits, unsaid
 from service.methods import Case, FloatArray, Method
 from service.methods.method import BoolArray
 from service.parameters import Given, Question
@@ -162,7 +162,6 @@ def _weather(
     return tuple(found)
 
 
-WEATHER = ("pressure", "temperature", "humidity")
 VARIED = {"spacing": "gap", "diameter": "sphere_diameter", "density": "pressure", "humidity": "humidity"}
 """Input to what of a case moves with it; density by the pressure."""
 

@@ -182,7 +182,7 @@ class Body:
         detail = f"{electrode.where}edge_radius: {said(radius, 'length', unit='mm')} does not fit the corner at {place}"
         most = f"; at most {said(error.most, 'length', unit='mm', digits=3)} does." if error.most > 1e-9 else "."
         where = electrode.part(error.piece.source) if electrode.drawn else f"{electrode.where}edge_radius"
-        return BadQuestion(detail + most, [Fault(where, detail + most)])
+        return BadQuestion.about(where, detail + most)
 
     def _clashing(self, found: Clash) -> BadQuestion:
         one = self.electrodes[found.first[0]]
@@ -194,7 +194,7 @@ class Body:
         else:
             what = f"touches or crosses {self.electrodes[found.second[0]].part(found.second[1])}"
         detail = f"{first} {what} at {place_in_words(found.place)}."
-        return BadQuestion(detail, [Fault(first, detail)])
+        return BadQuestion.about(first, detail)
 
 
 ON_THE_AXIS = (
@@ -248,7 +248,7 @@ def _check_potentials(body: Body) -> None:
     fixed = {*given, *([] if body.neutral else [0.0])}
     if len(fixed) < 2:
         detail = "electrodes: all potentials are equal, so that there is no field; give one of them another."
-        raise BadQuestion(detail, [Fault("electrodes[0].potential", detail)])
+        raise BadQuestion.about("electrodes[0].potential", detail)
 
 
 def _check_ends(body: Body) -> None:
@@ -264,7 +264,7 @@ def _check_ends(body: Body) -> None:
                 detail = (
                     f"{one.where}potential must be 0: its outline ends on the earthed plane at {place_in_words(place)}."
                 )
-                raise BadQuestion(detail, [Fault(f"{one.where}potential", detail)])
+                raise BadQuestion.about(f"{one.where}potential", detail)
 
 
 def _electrode(

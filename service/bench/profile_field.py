@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from service.bench.profile_body import Body, place_in_words
-from service.errors import BadQuestion, Busy, Fault, OutsideValidity
+from service.errors import BadQuestion, Busy, OutsideValidity
 from service.physics.boundary import (
     CHECK_ORDER,
     MOST_UNKNOWNS,
@@ -253,7 +253,7 @@ def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
             f"More than {MOST_UNKNOWNS} unknowns would be needed; the smallest panels lie at "
             f"{place_in_words(error.place)}: a very small radius or distance there asks for them."
         )
-        raise OutsideValidity(detail, [Fault("electrodes", detail)]) from error
+        raise OutsideValidity.about("electrodes", detail) from error
     axis, plane = body.drawing.axis, body.drawing.plane
     coarse = Boundary(panels, axis, plane, body.neutral, CHECK_ORDER).solve().field(body.potentials)
     solution = Boundary(panels, axis, plane, body.neutral, ORDER).solve()
@@ -263,7 +263,7 @@ def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
         detail = (
             "No line of force leaves a solid electrode: draw one as a closed outline, or one that ends on the axis."
         )
-        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+        raise OutsideValidity.about("electrodes", detail)
     solved = Solved(body, contours, solution, coarse, fine, found, pressure, fit)
     _check(solved)
     return solved
@@ -276,7 +276,7 @@ def _check_sizes(body: Body, contours: Sequence[Contour]) -> None:
         if smallest is not None and body.drawing.extent > MOST_SLENDER * smallest.radius:
             place = place_in_words(smallest.start)
             detail = f"The drawing is more than {MOST_SLENDER:g} times as large as the radius at {place}."
-            raise OutsideValidity(detail, [Fault(body.electrodes[index].part(smallest.source), detail)])
+            raise OutsideValidity.about(body.electrodes[index].part(smallest.source), detail)
 
 
 def _check(solved: Solved) -> None:
@@ -290,16 +290,16 @@ def _check(solved: Solved) -> None:
         )
         if kind == "sharp" and near:
             detail = f"A radius is needed at the edge {place_in_words(places[index])}: the critical line starts there."
-            raise OutsideValidity(detail, [Fault(f"{electrode.where}edge_radius", detail)])
+            raise OutsideValidity.about(f"{electrode.where}edge_radius", detail)
     _check_sheets(solved)
     value = solved.shortest.value
     if not np.isfinite(value):
         detail = "Nothing is drawn that this electrode could break down to: draw the other one, or plane=earthed."
-        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+        raise OutsideValidity.about("electrodes", detail)
     if not SHORTEST * (1 - ROUNDING) <= value <= LONGEST:
         answered = between(SHORTEST, LONGEST, "length")
         detail = f"The shortest distance is {said(value, 'length', unit='mm')}; {answered} are answered."
-        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+        raise OutsideValidity.about("electrodes", detail)
     errors = numerical_errors(solved)
     worst = max(errors, key=lambda name: errors[name])
     if errors[worst] > REFUSED:
@@ -307,7 +307,7 @@ def _check(solved: Solved) -> None:
             f"The error of the {worst} is estimated at {100 * errors[worst]:.2g} %, above {100 * REFUSED:g} %: round "
             "sharp edges, or keep very different sizes apart."
         )
-        raise OutsideValidity(detail, [Fault("electrodes", detail)])
+        raise OutsideValidity.about("electrodes", detail)
 
 
 def _check_sheets(solved: Solved) -> None:
@@ -334,7 +334,7 @@ def _check_sheets(solved: Solved) -> None:
                     f"The free edge of the sheet at {place_in_words(place)} stands in the field and would start first: "
                     "draw its thickness and the radius of its edge."
                 )
-                raise OutsideValidity(detail, [Fault(electrode.part(piece.source), detail)])
+                raise OutsideValidity.about(electrode.part(piece.source), detail)
 
 
 def numerical_errors(solved: Solved) -> dict[str, float]:

@@ -29,13 +29,25 @@ tolerance}``; the half width of an input that was not said is that of ``value`` 
 """
 
 from service.judgement.allowances import LATE_WAVEFORMS, Allowances
-from service.judgement.unsaid import WAVEFORMS, Needs, Unsaid, combinations, in_all_weather, needs, typed_digits, unsaid
-from service.judgement.words import CANNOT_TELL, Agreed, agreed, listed
+from service.judgement.unsaid import (
+    CANNOT_TELL,
+    WEATHER,
+    Agreed,
+    Needs,
+    Unsaid,
+    agreed,
+    combinations,
+    in_all_weather,
+    listed,
+    needs,
+    typed_digits,
+    unsaid,
+)
 
 __all__ = [
     "CANNOT_TELL",
     "LATE_WAVEFORMS",
-    "WAVEFORMS",
+    "WEATHER",
     "Agreed",
     "Allowances",
     "Needs",

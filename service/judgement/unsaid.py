@@ -1,4 +1,4 @@
-"""What was not said, every value that it may have, and what a gap needs over all of them, as arrays."""
+"""What was not said, every value it may have, what a gap needs over all of them, and one word or cannot-tell."""
 
 from __future__ import annotations
 
@@ -12,16 +12,14 @@ import numpy as np
 from service.answers.evaluate import evaluate
 from service.answers.gap_curves import case_at
 from service.answers.situation import Situation
+from service.answers.waveform import PERIODIC, POWER_FREQUENCY, WAVEFORMS
 from service.judgement.allowances import LATE_WAVEFORMS, Allowances
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Question
 from service.physics import atmosphere
 
-WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
 KEYS = ("waveform", "polarity")
 """Of a case these are keys, not numbers: combinations of them are evaluated apart."""
-MAINS = 50.0
-"""Frequency of an alternating voltage that is assumed elsewhere [Hz]."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +74,7 @@ def _weather(question: Question, here: Situation, allowances: Allowances) -> Ite
 def _waveform(question: Question, here: Situation) -> Iterator[Unsaid]:
     said = question.given("waveform")
     if not said:
-        periodic = ("ac", "pulse-train") if question.given("frequency") else WAVEFORMS
+        periodic = PERIODIC if question.given("frequency") else WAVEFORMS
         yield Unsaid("waveform", "the waveform", periodic)
     one_sided = not said or here.case.waveform != "ac"
     if one_sided and question.values.get("polarity", "weaker") == "weaker":
@@ -261,9 +259,9 @@ def _numbers(case: Case, unsaid: Sequence[Unsaid], choice: np.ndarray, waveform:
         for one, row in named
         if hasattr(case, one.name)
     }
-    if waveform in ("ac", "pulse-train"):
+    if waveform in PERIODIC:
         if "frequency" not in found and not case.frequency.any() and waveform == "ac":
-            found["frequency"] = np.full((choice.shape[1], 1), MAINS)
+            found["frequency"] = np.full((choice.shape[1], 1), POWER_FREQUENCY)
     else:
         found["frequency"] = np.zeros((choice.shape[1], 1))
     return found
@@ -303,3 +301,63 @@ def _laid(arrangement: Arrangement, case: Case, varied: Mapping[str, FloatArray]
     own: dict[str, Any] = {name: array for name, array in varied.items() if name not in sizes}
     many = _held(replace(case, dimensions=sizes, **own))
     return case_at(arrangement, many, many.gap)
+
+
+CANNOT_TELL = "cannot-tell"
+
+
+@dataclass(frozen=True)
+class Agreed:
+    """What the words of all combinations agree on.
+
+    Parameters
+    ----------
+    word : str
+        Their one word, or ``cannot-tell``.
+    among : tuple of str
+        The words that there are, each once.
+    depends_on : tuple of Unsaid
+        What to say so that fewer words are left; empty where all agree.
+    """
+
+    word: str
+    among: tuple[str, ...]
+    depends_on: tuple[Unsaid, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """What to say, as a sentence; empty where all agree."""
+        if not self.depends_on:
+            return ""
+        return f"It depends on what was not said: say {listed([one.say for one in self.depends_on])}."
+
+
+def agreed(words: np.ndarray, choice: np.ndarray, unsaid: Sequence[Unsaid]) -> Agreed:
+    """Return the one word of all combinations, or ``cannot-tell`` and what it depends on.
+
+    Parameters
+    ----------
+    words : ndarray of str, shape (m,)
+        One per combination.
+    choice : ndarray of int, shape (len(unsaid), m)
+        As in `Needs`: all combinations.
+    """
+    among = tuple(dict.fromkeys(words.tolist()))
+    if len(among) == 1:
+        return Agreed(among[0], among)
+    grid = np.empty([len(one.values) for one in unsaid], dtype=object)
+    grid[tuple(choice)] = words
+    alike = [bool((grid == np.take(grid, [0], axis=axis)).all()) for axis in range(grid.ndim)]
+    return Agreed(CANNOT_TELL, among, tuple(one for one, same in zip(unsaid, alike, strict=True) if not same))
+
+
+def listed(names: Sequence[str], joint: str = "and") -> str:
+    """Return names as a list in words; nothing where there are none.
+
+    Examples
+    --------
+    >>> listed(["the pressure", "the waveform", "the polarity"])
+    'the pressure, the waveform and the polarity'
+    """
+    first, last = names[:-1], "".join(names[-1:])
+    return f"{', '.join(first)} {joint} {last}" if first else last

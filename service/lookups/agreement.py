@@ -14,6 +14,7 @@ from service.answers.echo import Echo
 from service.answers.evaluate import evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
+from service.answers.waveform import POWER_FREQUENCY
 from service.methods import Case, FloatArray, Method
 from service.methods.case import AIR
 from service.methods.method import NOTHING, BoolArray
@@ -275,7 +276,7 @@ def point_sets(registry: Registry) -> Iterator[PointSet]:
 
 def _case(gap: FloatArray, pressure: FloatArray, waveform: str, gas: str = AIR, humidity: float = np.nan) -> Case:
     """Return gaps [m] and pressures [Pa] at room temperature as a case."""
-    frequency = 50.0 if waveform == "ac" else 0.0
+    frequency = POWER_FREQUENCY if waveform == "ac" else 0.0
     temperature, water, hertz = (np.full(gap.size, value) for value in (REFERENCE_TEMPERATURE, humidity, frequency))
     return Case(gap, pressure, temperature, water, hertz, gas=gas, waveform=waveform)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from service.answers.blocks import source_block
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
@@ -21,7 +20,7 @@ from service.standards.approach_rules import (
     WORKING_TABLE,
     Entry,
 )
-from service.standards.asking import echo, volts
+from service.standards.asking import echo, edition_parameter, volts, year_of
 from service.standards.ladder import table_ends
 from service.units import ROUNDING
 
@@ -42,7 +41,6 @@ RESULTS: Mapping[str, str] = {
     "not_for": "What these rules were not written for.",
 }
 ALTITUDE = "osha-1910-269-table-r5"
-NEWEST = "newest"
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -67,13 +65,7 @@ def lookup(registry: Registry) -> Lookup:
                 default=UNQUALIFIED,
                 choices=(UNQUALIFIED, QUALIFIED),
             ),
-            Parameter(
-                "edition",
-                "choice",
-                "Year whose editions of the rules are asked.",
-                default=NEWEST,
-                choices=(NEWEST, *_years(registry.reference)),
-            ),
+            edition_parameter("Year whose editions of the rules are asked.", _years(registry.reference)),
         ),
         lambda question: answer(question, registry),
         example="nominal_voltage=13.8kV&supply=ac",
@@ -93,8 +85,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     """
     voltage, supply, person = question.number("nominal_voltage"), question.key("supply"), question.key("person")
     reference = registry.reference
-    edition = question.key("edition")
-    year = None if edition == NEWEST else int(edition)
+    year = year_of(question)
     ordered = named(voltage, supply, person, reference, year)
     return Answer(
         "approach",
@@ -141,15 +132,15 @@ def _method(largest: Entry) -> dict[str, object]:
     block: dict[str, object] = {"key": table.key, "title": table.title, "kind": "table"}
     validity = table.description.validity
     block |= {"validity": validity} if validity else {}
-    return block | {"source": source_block(table.source), "row": largest.row, "provenance": largest.provenance}
+    return block | {"source": table.source.block(), "row": largest.row, "provenance": largest.provenance}
 
 
-def _years(reference: Reference) -> list[str]:
+def _years(reference: Reference) -> list[float]:
     """Return the years in which an edition of the boundaries begins or ends to hold, newest first."""
     tables = [reference.table(key) for key in BOUNDARY_TABLES.values()]
     years = {year for table in tables for name in ("edition_from", "edition_to") for year in table[name]}
     # what is no number has no order, and would leave the others in that of the set
-    return [f"{year:.0f}" for year in sorted((one for one in years if not math.isnan(one)), reverse=True)]
+    return sorted((one for one in years if not math.isnan(one)), reverse=True)
 
 
 def _last(reference: Reference, key: str, year: int | None) -> float | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from service import units
-from service.answers.blocks import source_block, spread
+from service.answers.blocks import spread
 from service.answers.figure import Bar, Figure, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
@@ -27,7 +27,6 @@ from service.standards.asking import (
     distance,
     echo,
     measures,
-    needed,
 )
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import CreepageTables, Path
@@ -348,7 +347,7 @@ def _barrier(question: Question, registry: Registry, tables: Tables) -> tuple[Ba
             "A voltage is needed: system_voltage with overvoltage_category, or impulse_voltage, and working_voltage "
             "and/or recurring_peak_voltage."
         )
-        raise needed((*NEEDED, "working_voltage"), detail)
+        raise BadQuestion.about((*NEEDED, "working_voltage"), detail)
     elif "waveform" in question:
         raise BadQuestion.about("waveform", "waveform needs working_voltage, the voltage that it belongs to.")
     kind = question.key("protection")
@@ -408,7 +407,7 @@ def _protection(barrier: Barrier, tables: Tables) -> dict[str, object]:
             "meaning": row["meaning"],
             "tests": row["tests"],
             "clause": row["clause"],
-            "source": source_block(table.source),
+            "source": table.source.block(),
             "provenance": row["provenance"],
         }
     }

@@ -19,7 +19,7 @@ from service.answers.point import answer_of, asked_gap, asked_method, method_par
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
 from service.answers.waveform import WAVEFORM
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import BadQuestion, OutsideValidity
 from service.lookups.batch_points import Voltages
 from service.methods import FloatArray
 from service.parameters import Parameter, Question, read_question
@@ -173,7 +173,7 @@ def over_gaps(question: Question, registry: Registry) -> Answer:
     found = [_one(question, registry, str(key), gaps, only) for key in keys]
     if not any(evaluation.answered.any() for _, evaluation in found):
         detail = "No method of these electrodes answers between gap_from and gap_to."
-        raise OutsideValidity(detail, [Fault("gap_from", detail), Fault("gap_to", detail)])
+        raise OutsideValidity.about(("gap_from", "gap_to"), detail)
     here = found[0][0]
     results = {"curves": [_block(there, evaluation) for there, evaluation in found]}
     return Answer(

@@ -80,17 +80,12 @@ def tables(registry: Registry) -> Entries:
 
 def table_block(table: Table) -> dict[str, object]:
     """Return what a table says of itself, without its rows."""
-    source = {name: getattr(table.source, name) for name in ("key", "citation", "edition", "table")}
     block: dict[str, object] = {"key": table.key, "title": table.title, "package": table.package}
-    block["source"] = {name: text for name, text in source.items() if text}
+    block["source"] = table.source.block()
     block["rows"] = len(table)
     block["provenance"] = list(table.provenance_words)
     block["cells"] = dict(table.cells_by_provenance)
-    said = {
-        name: getattr(table.description, name)
-        for name in ("unit", "conditions", "accuracy", "validity", "doubts", "rules")
-    }
-    block |= {name: text for name, text in said.items() if text}
+    block |= table.description.block()
     block["checked_against"] = [dict(check) for check in table.checked_against]
     return block
 

@@ -11,6 +11,7 @@ from service.answers.figure import Curve, Figure, Mark, PlotAxis, plotted
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import REFERENCE_HUMIDITY, one
+from service.answers.waveform import POWER_FREQUENCY
 from service.lookups.batch_distances import Distances
 from service.methods import Case, FloatArray
 from service.parameters import Question
@@ -32,7 +33,6 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import Quantity
 
-MAINS_FREQUENCY = 50.0
 RESULTS: Mapping[str, str] = {
     "clearance": "The largest of the requirements.",
     "governed_by": "Key of the requirement that asks for it.",
@@ -155,7 +155,7 @@ def air_of(asked: ClearanceQuestion, gap: float) -> Case:
         pressure=one(pressure_of(asked)),
         temperature=one(REFERENCE_TEMPERATURE),
         humidity=one(REFERENCE_HUMIDITY),
-        frequency=one(MAINS_FREQUENCY if asked.frequency is None else asked.frequency),
+        frequency=one(POWER_FREQUENCY if asked.frequency is None else asked.frequency),
     )
 
 

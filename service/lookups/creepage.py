@@ -20,11 +20,9 @@ from service.standards.asking import (
     ClearanceQuestion,
     as_understood,
     asked_of,
-    contradiction,
     distance,
     echo,
     measures,
-    needed,
 )
 from service.standards.clearance import is_fast
 from service.standards.clearance_tables import ClearanceTables
@@ -237,20 +235,20 @@ def path_of(question: Question, surface: CreepageSurface) -> tuple[Path, dict[st
 def _checked_peak(question: Question, direct: bool) -> float | None:
     given = [name for name in PEAKS if name in question]
     if len(given) == 2:
-        raise contradiction(*PEAKS, "Both are the highest peak that recurs.")
+        raise BadQuestion.contradiction(*PEAKS, "Both are the highest peak that recurs.")
     accepted = (_peak_name(question),)
     if question.values.get("waveform") == "pulse-train" and not given:
         detail = (
             f"waveform=pulse-train needs {accepted[0]}: a pulse peaks far above its rms value, and the peak decides "
             "clearance and high-frequency creepage."
         )
-        raise needed(accepted, detail)
+        raise BadQuestion.about(accepted, detail)
     if direct and is_fast(question.optional("frequency")) and not given:
         detail = (
             f"A direct voltage with a ripple above 30 kHz needs {accepted[0]}, the highest peak of voltage and ripple "
             "together."
         )
-        raise needed(accepted, detail)
+        raise BadQuestion.about(accepted, detail)
     if not given:
         return None
     peak = question.number(given[0])

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.answers.blocks import method_block, source_block
+from service.answers.blocks import method_block
 from service.answers.cautions import cautions
 from service.answers.document import Shown
 from service.answers.registry import Registry
@@ -113,7 +113,7 @@ def _rows(registry: Registry, name: str, key: str) -> list[dict[str, object]]:
     table = registry.reference.table(name)
     names = [field.name for field in table.fields if field.quantity not in ("gas", "gas_key")]
     rows = [row for row, gas in zip(table.rows, table.text("gas_key"), strict=True) if gas == key]
-    source = source_block(table.source)
+    source = table.source.block()
     return [{**{cell: row[cell] for cell in names if row[cell]}, "table": table.key, **_from(source)} for row in rows]
 
 
@@ -146,5 +146,5 @@ def measured_points(registry: Registry, key: str) -> dict[str, object]:
         "pressure": Series(table["pressure"], "pressure"),
         "pd": Series(table["gap"] * table["pressure"], "pd"),
         "voltage": Series(table["voltage"], "voltage", unit="V"),
-        "source": source_block(table.source),
+        "source": table.source.block(),
     }

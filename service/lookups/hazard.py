@@ -8,14 +8,14 @@ from dataclasses import replace
 from functools import partial
 
 from service import units
-from service.answers.blocks import source_block
 from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.point import FAST_FREQUENCY
 from service.answers.registry import Registry
 from service.parameters import Parameter, Question
 from service.reference import Reference, weakest
 from service.spoken import plain, rounded, told
-from service.standards.asking import echo, volts
+from service.standards.asking import echo, edition_parameter, volts, year_of
 from service.standards.body import (
     body_current,
     current_bands,
@@ -42,11 +42,8 @@ from service.standards.limits import (
 )
 from service.units import Quantity
 
-NEWEST = "newest"
 RULE = 50.0
 """Voltage to which rules for power capacitors give a time [V]."""
-FAST_TO_FEEL = 10e3
-"""Frequency above which the caution on burns belongs to the answer [Hz]."""
 RESULTS = {
     "do_first": "What to do before anything else.",
     "in_words": "What was found, in a sentence.",
@@ -82,10 +79,7 @@ NO_MEASURE = (
 def lookup(registry: Registry) -> Lookup:
     """Return the lookup."""
     years = registry.reference.table("shock-limits")["edition_from"]
-    choices = (NEWEST, *(f"{year:.0f}" for year in sorted(set(years))))
-    edition = Parameter(
-        "edition", "choice", "Year whose editions of the standards are asked.", default=NEWEST, choices=choices
-    )
+    edition = edition_parameter("Year whose editions of the standards are asked.", sorted(set(years)))
     everything = Parameter(
         "everything", "boolean", "Show also the limits that do not apply, bands, ignition and exposure.", example="true"
     )
@@ -112,8 +106,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         When nothing is given that could be compared, or one thing is said twice.
     """
     circuit, reference = circuit_of(question), registry.reference
-    edition = question.key("edition")
-    year = None if edition == NEWEST else int(edition)
+    year = year_of(question)
     everything = bool(question.values.get("everything"))
     down_to = question.optional("discharge_to") or LEFT
     limits = strictest_first(every_limit(circuit, reference, year), circuit)
@@ -281,7 +274,7 @@ def _method(reference: Reference, limits: Sequence[PublishedLimit]) -> dict[str,
         "title": "Limits of product standards and thresholds of laboratory practice; each names its own source",
         "kind": "table",
         "validity": table.description.validity or "",
-        "source": source_block(table.source),
+        "source": table.source.block(),
         "provenance": weakest(one.provenance for one in limits),
     }
 
@@ -356,7 +349,7 @@ def _cautions(circuit: Circuit, reference: Reference) -> Iterator[str]:
     if circuit.bleed_resistance is not None:
         yield "bleeder"
     yield "self-charge"
-    if circuit.frequency is not None and circuit.frequency > FAST_TO_FEEL:
+    if circuit.frequency is not None and circuit.frequency > FAST_FREQUENCY:
         yield "fast-current"
     yield "fire"
     if sparks(circuit, reference):

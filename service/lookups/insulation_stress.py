@@ -13,11 +13,12 @@ from service.answers.evaluate import Evaluation
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, Atmosphere, read_atmosphere
+from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.reference import Table
 from service.spoken import said, span_of, told
 from service.standards import materials
-from service.standards.asking import distance, needed
+from service.standards.asking import distance
 from service.standards.materials import Material
 from service.standards.solid import FilmBreakdown, Layer, film_breakdown, film_inception, weakest_film
 from service.units import Quantity
@@ -152,13 +153,13 @@ def _permittivities(question: Question, material: Material | None, film: float |
         return (question.number("permittivity"),)
     if material is None:
         detail = "material or permittivity is needed, the material to see its strength."
-        raise needed(("material", "permittivity"), detail)
+        raise BadQuestion.about(("material", "permittivity"), detail)
     published = material.ends("relative_permittivity")
     if published:
         return published
     if film is not None:
         detail = f"No permittivity of {material.key} is published here: give permittivity for the air film."
-        raise needed(("permittivity",), detail)
+        raise BadQuestion.about(("permittivity",), detail)
     return ()
 
 

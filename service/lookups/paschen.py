@@ -17,7 +17,7 @@ from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.point import X_RAY_VOLTAGE
 from service.answers.registry import Registry
 from service.answers.situation import FRACTION, gas_parameter
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import BadQuestion, OutsideValidity
 from service.lookups.gases import PublishedMinimum, measured, measured_points, minima
 from service.lookups.paschen_sweep import Sweep, closed_forms, places
 from service.methods import FloatArray
@@ -173,14 +173,14 @@ def _places(question: Question, sweeps: list[Sweep], registry: Registry) -> Floa
 
 def _outside(name: str, detail: str, ends: tuple[float, float]) -> OutsideValidity:
     valid = {side: Quantity(end, "pd") for side, end in zip(("low", "high"), ends, strict=True)}
-    return OutsideValidity(detail, [Fault(name, detail, (), valid)])
+    return OutsideValidity.about(name, detail, valid=valid)
 
 
 def _no_curve(sweeps: list[Sweep], registry: Registry) -> OutsideValidity:
     methods = registry.plates.methods
     known = tuple(dict.fromkeys(gas for m in methods if m.similarity for gas in sorted(m.validity.gases)))
     detail = f"In {sweeps[0].gas} the breakdown voltage is no function of pressure times gap: there is no such curve."
-    return OutsideValidity(detail, [Fault("gas", detail, known)])
+    return OutsideValidity.about("gas", detail, known)
 
 
 def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluation | None]) -> None:
@@ -375,8 +375,7 @@ def given_secondary(question: Question, registry: Registry, gas: str) -> GivenSe
     if not asked:
         return GivenSecondary()
     if len(asked) == 2:
-        detail = "gamma and cathode contradict each other; give one of them."
-        raise BadQuestion(detail, [Fault(name, detail) for name in asked])
+        raise BadQuestion.contradiction(*asked)
     forms = closed_forms(registry)
     if not any(gas in m.validity.gases and key in forms for key, m in registry.methods.items()):
         raise BadQuestion.about(asked[0], f"{asked[0]} is for closed forms, and gas={gas} has none.")

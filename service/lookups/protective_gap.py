@@ -28,7 +28,7 @@ from service.answers.situation import (
     situation,
 )
 from service.answers.waveform import WAVEFORM
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import BadQuestion, OutsideValidity
 from service.judgement import Allowances
 from service.methods import Arrangement, Case, FloatArray
 from service.methods.case import AIR, VACUUM
@@ -189,7 +189,7 @@ def _range(question: Question, name: str, usual: tuple[float, float]) -> tuple[f
     told = float(question.number(name)) if question.given(name) else None
     if low > high or (told is not None and not low <= told <= high):
         detail = f"{names[0]} to {names[1]} is no range, or leaves out the {name} that was given."
-        raise BadQuestion(detail, [Fault(one, detail) for one in names])
+        raise BadQuestion.about(names, detail)
     return low, high
 
 
@@ -336,7 +336,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     hold, below = question.number("hold"), question.number("fire_below")
     if not hold < below:
         detail = "hold must be below fire_below: no gap fires below what it holds."
-        raise BadQuestion(detail, [Fault("hold", detail), Fault("fire_below", detail)])
+        raise BadQuestion.about(("hold", "fire_below"), detail)
     here = situation(question, registry)
     check_sizes(question, here)
     allowances = Allowances.of(registry.reference)
@@ -435,11 +435,11 @@ def beyond(window: Window, name: str) -> OutsideValidity:
     if np.isnan(highest):
         detail = f"What electrodes={key} hold in this gas is not known."
         detail += " Name the electrodes." * window.asked.arrangement.shapeless
-        return OutsideValidity(detail, [Fault("electrodes", detail)])
+        return OutsideValidity.about("electrodes", detail)
     limit = Quantity(highest, "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, 'down')}."
     # no lower voltage is proposed: a gap that holds less is a weaker one
-    return OutsideValidity(detail, [Fault(name, detail, (), {"high": limit})])
+    return OutsideValidity.about(name, detail, valid={"high": limit})
 
 
 def _answer(

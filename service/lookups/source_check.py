@@ -9,11 +9,11 @@ from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup, parameters_of
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
-from service.answers.waveform import MEASURE, WAVEFORM, read_waveform
+from service.answers.waveform import MEASURE, WAVEFORM, WAVEFORMS, read_waveform
 from service.bench.power import JUDGES, Balance, OutputReading, Typed, output_readings
 from service.bench.spark import Claim, Verdict
 from service.errors import BadQuestion
-from service.judgement import CANNOT_TELL, WAVEFORMS, Allowances
+from service.judgement import CANNOT_TELL, Allowances
 from service.lookups import spark
 from service.parameters import Parameter, Question, read_question
 from service.units import Quantity

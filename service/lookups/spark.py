@@ -22,7 +22,7 @@ from service.answers.situation import (
     one,
     situation,
 )
-from service.answers.waveform import MEASURE, WAVEFORM, Reading
+from service.answers.waveform import MEASURE, POWER_FREQUENCY, WAVEFORM, Reading
 from service.bench.spark import (
     RUNNING,
     AtLength,
@@ -38,7 +38,7 @@ from service.bench.spark import (
     shapes,
     zones,
 )
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import BadQuestion, OutsideValidity
 from service.judgement import CANNOT_TELL, Allowances, Needs, Unsaid, needs, typed_digits, unsaid
 from service.methods import Arrangement
 from service.parameters import Parameter, Question
@@ -227,7 +227,7 @@ def _elsewhere(question: Question, here: Situation) -> str:
     """Return what was taken of place and waveform where that was not said, and where a spark takes less."""
     place = not any(question.given(name) for name in ("pressure", "altitude", "sea_level_pressure"))
     fast = not question.given("waveform") and not question.given("frequency") and here.case.waveform == "ac"
-    taken = [said(float(here.case.pressure[0]), "pressure")] * place + [said(50.0, "frequency")] * fast
+    taken = [said(float(here.case.pressure[0]), "pressure")] * place + [said(POWER_FREQUENCY, "frequency")] * fast
     less = ["at a lower pressure"] * place + ["at a higher frequency"] * fast
     return f" That is at {' and '.join(taken)}; {' or '.join(less)} it takes less." if taken else ""
 
@@ -252,7 +252,7 @@ def _refuse_surface(question: Question) -> None:
             "moisture and the shape of the surface decide the fraction. Distances along surfaces are at /v1/creepage."
         )
         # no path=air is proposed: what air needs is more than what such a spark took
-        raise OutsideValidity(detail, [Fault("path", detail, ("air",))])
+        raise OutsideValidity.about("path", detail, ("air",))
 
 
 def evidence(question: Question, here: Situation, registry: Registry) -> Evidence:

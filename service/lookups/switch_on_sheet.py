@@ -25,6 +25,7 @@ from service.spoken import said, speak
 from service.standards import boards
 from service.standards.asking import distance
 from service.standards.boards import PLACES, BoardTables
+from service.standards.circuit import LEFT
 from service.standards.ladder import origin_word
 from service.standards.requirement import Requirement, governing
 from service.units import Quantity
@@ -35,8 +36,6 @@ CAPACITANCE = Parameter(
 BLEEDER = Parameter(
     "bleed_resistance", "resistance", "Resistance that stays across it.", example="100Mohm", low=1.0, high=1e15
 )
-LEFT = 60.0
-"""Voltage to which the discharge time counts [V]; the direct voltage limit that product standards share."""
 STEADY: Mapping[str, float] = {"ac": math.sqrt(2), "dc": 1.0}
 """Peak over the long-term value that tracking follows; of other waveforms the peak is taken."""
 RESULTS: Mapping[str, str] = {

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.errors import Fault, OutsideValidity
+from service.errors import OutsideValidity
 from service.physics.domain import Floats, positive, positive_numbers, within
 from service.physics.numbers import Numbers
 from service.physics.root import find_root
@@ -354,7 +354,7 @@ def absolute_humidity_at_dew_point(dew_point: ArrayLike, temperature: ArrayLike)
     dew, T = np.broadcast_arrays(np.asarray(dew_point, np.float64), positive("temperature", temperature, "K"))
     if np.any(dew > T):
         detail = "The dew point is above the air temperature."
-        raise OutsideValidity(detail, [Fault("dew_point", detail)])
+        raise OutsideValidity.about("dew_point", detail)
     return np.asarray(saturation_vapour_pressure(dew) / (WATER_GAS_CONSTANT * T))
 
 

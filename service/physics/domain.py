@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from service.errors import Fault, OutsideValidity
+from service.errors import OutsideValidity
 from service.physics.numbers import Numbers
 from service.units import ROUNDING
 
@@ -50,7 +50,7 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     if not np.all(inside):
         wrong = float(array[~inside].flat[0])
         detail = f"{name} {wrong:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}."
-        raise OutsideValidity(detail, [Fault(name, detail)])
+        raise OutsideValidity.about(name, detail)
     return array
 
 
@@ -123,5 +123,5 @@ def positive(name: str, values: ArrayLike, unit: str) -> Floats:
     if not np.all(inside):
         wrong = float(array[~inside].flat[0])
         detail = f"{name} {wrong:.6g} {unit} is not a number greater than zero."
-        raise OutsideValidity(detail, [Fault(name, detail)])
+        raise OutsideValidity.about(name, detail)
     return array

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.errors import Fault, OutsideValidity
+from service.errors import OutsideValidity
 from service.physics.domain import Floats, within
 from service.units import ROUNDING
 
@@ -120,5 +120,5 @@ def measured_voltage(gap: ArrayLike, pressure: ArrayLike, campaign: tuple[Measur
     if np.any(np.isnan(voltage)):
         known = ", ".join(f"{series.gap:.6g}" for series in campaign)
         detail = f"Measured gaps are {known} m; nothing is interpolated between gaps."
-        raise OutsideValidity(detail, [Fault("gap", detail)])
+        raise OutsideValidity.about("gap", detail)
     return voltage

@@ -222,6 +222,10 @@ class Source:
     edition: str = ""
     table: str = ""
 
+    def block(self) -> dict[str, str]:
+        """Return the source as answers show it; empty parts are absent."""
+        return {name: text for name, text in vars(self).items() if text}
+
 
 @dataclass(frozen=True)
 class Description:
@@ -249,6 +253,10 @@ class Description:
     validity: str | None
     doubts: str | None
     rules: str | None
+
+    def block(self) -> dict[str, str]:
+        """Return what is said, by name."""
+        return {name: text for name, text in vars(self).items() if text}
 
 
 @dataclass(frozen=True)

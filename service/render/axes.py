@@ -12,7 +12,8 @@ from service.answers.figure import PlotAxis
 from service.methods import FloatArray
 from service.render.canvas import Canvas, Run, Text, measure
 from service.render.clean import visible
-from service.render.quantities import capital, number, trimmed, unit
+from service.render.quantities import capital, number, trimmed
+from service.spoken import printed
 from service.units import ROUNDING
 
 PAD = 0.03
@@ -167,7 +168,7 @@ def _exponent(power: int) -> Run:
 def axis_label(axis: PlotAxis) -> str:
     """Return an axis' quantity with its unit: ``Gap (mm)``."""
     name = capital(visible(axis.label))
-    return f"{name} ({unit(visible(axis.unit))})" if axis.unit else name
+    return f"{name} ({printed(visible(axis.unit))})" if axis.unit else name
 
 
 LABEL, TICK = 13.0, 12.0

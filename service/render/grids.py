@@ -20,7 +20,6 @@ from service.render.quantities import (
     quantity_text,
     shared_unit,
     text_of,
-    unit,
     unit_of,
 )
 from service.render.records import OWN, Record, flat, has_series, rows_of, series_records, union
@@ -313,7 +312,7 @@ def _shared_unit(values: list[Any]) -> str | None:
     """Return the unit that every value of a column has, or nothing."""
     if not values or not all(is_quantity(value) for value in values):
         return None
-    names = {visible(unit(unit_of(value))) for value in values}
+    names = {visible(unit_of(value)) for value in values}
     return names.pop() if len(names) == 1 else None
 
 

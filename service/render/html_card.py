@@ -15,8 +15,8 @@ from service.render.clean import visible
 from service.render.grids import Grid
 from service.render.layout import FAMILIES
 from service.render.page import Page
-from service.render.picture import plot_width
 from service.render.sheet import FOLDED, Sheet, SheetSection, sheet
+from service.render.svg import plot_width
 from service.render.templating import ENVIRONMENT
 
 

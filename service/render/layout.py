@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from service.render.quantities import unit
+from service.spoken import printed
 from service.units import DIMENSIONS
 
 FONTS = Path(__file__).resolve().parent / "fonts"
@@ -102,7 +102,7 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     return size * unit_width(text, bold)
 
 
-UNITS = sorted({re.escape(unit(name)) for kind in DIMENSIONS.values() for name in kind.spellings})
+UNITS = sorted({re.escape(printed(name)) for kind in DIMENSIONS.values() for name in kind.spellings})
 SPACE = re.compile(rf" (?!(?<=[0-9] )(?:{'|'.join(UNITS)})(?:[\s,;.)-]|$))")
 """Where a line may be broken: never between a number and its unit."""
 

@@ -58,20 +58,9 @@ PROVENANCE: Mapping[str, str] = {
 """How numbers came here, as it is said."""
 
 
-def unit(name: str) -> str:
-    """Return a unit as it is printed.
-
-    Parameters
-    ----------
-    name : str
-        As answers spell it.
-    """
-    return printed(name)
-
-
 def measured_unit(name: str, measure: str | None) -> str:
     """Return a unit with the measure of a voltage: ``kV peak``."""
-    return unit(name) + MEASURES.get(measure, f" {measure}") if measure else unit(name)
+    return printed(name) + MEASURES.get(measure, f" {measure}") if measure else printed(name)
 
 
 def plain(key: str) -> str:

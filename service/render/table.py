@@ -18,14 +18,11 @@ from service.render.quantities import capital, source_text
 
 def table_says(table: Table) -> Iterator[tuple[str, str]]:
     """Yield what a table says of itself: label and text."""
-    source = {name: getattr(table.source, name) for name in ("key", "citation", "edition", "table")}
-    yield "Source", source_text(source)
+    yield "Source", source_text(table.source.block())
     counts = table.cells_by_provenance.items()
     yield "Provenance of its cells", "; ".join(f"{word} {count}" for word, count in counts)
-    for name in ("unit", "conditions", "accuracy", "validity", "doubts", "rules"):
-        text = getattr(table.description, name)
-        if text:
-            yield capital(name), visible(text)
+    for name, text in table.description.block().items():
+        yield capital(name), visible(text)
     for check in table.checked_against:
         yield "Checked against", ", ".join(visible(check[part]) for part in ("what", "when") if part in check)
     yield from _columns(table)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.answers.blocks import source_block
 from service.reference import Reference, Table
 from service.standards.asking import distance, volts
 from service.units import ROUNDING
@@ -78,7 +77,7 @@ class Entry:
             "row": self.row,
             "rule": self.rule,
             "edition": self.edition,
-            "source": source_block(self.table.source),
+            "source": self.table.source.block(),
             "provenance": self.provenance,
         }
 

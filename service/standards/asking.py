@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from service import units
 from service.answers.echo import NO_MEASURES, Echo
-from service.errors import BadQuestion, Fault
+from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.spoken import said
 from service.units import Quantity
@@ -164,7 +164,7 @@ def _overvoltage(text: str) -> float:
     except BadQuestion as error:
         detail = f"temporary_overvoltage is {LISTED}, {NONE}, or a voltage as 1430V. {error.detail}"
         accepted = (LISTED, NONE, *units.accepted("voltage"))
-        raise BadQuestion(detail, [Fault("temporary_overvoltage", detail, accepted)]) from error
+        raise BadQuestion.about("temporary_overvoltage", detail, accepted) from error
 
 
 def check(question: Question) -> None:
@@ -177,16 +177,16 @@ def check(question: Question) -> None:
     """
     if "overvoltage_category" in question and "system_voltage" not in question:
         detail = "overvoltage_category needs system_voltage, the voltage of the mains that it belongs to."
-        raise needed(("system_voltage",), detail)
+        raise BadQuestion.about(("system_voltage",), detail)
     if "system_voltage" in question and "overvoltage_category" not in question:
         detail = (
             "system_voltage needs overvoltage_category: I protected equipment, II appliances, III fixed installation, "
             "IV origin of the installation."
         )
-        raise needed(("overvoltage_category",), detail)
+        raise BadQuestion.about(("overvoltage_category",), detail)
     if "system_voltage" in question and "impulse_voltage" in question:
         why = "The category of the mains already fixes the impulse voltage."
-        raise contradiction("system_voltage", "impulse_voltage", why)
+        raise BadQuestion.contradiction("system_voltage", "impulse_voltage", why)
 
 
 def require_voltage(asked: ClearanceQuestion) -> None:
@@ -202,7 +202,7 @@ def require_voltage(asked: ClearanceQuestion) -> None:
             "A voltage is needed: system_voltage with overvoltage_category, or impulse_voltage, and/or "
             "recurring_peak_voltage."
         )
-        raise needed(NEEDED, detail)
+        raise BadQuestion.about(NEEDED, detail)
 
 
 def measures(question: Question) -> dict[str, str]:
@@ -212,6 +212,21 @@ def measures(question: Question) -> dict[str, str]:
     waveform = question.values.get("waveform") if question.given("waveform") else None
     working = supplied if waveform is None else DIRECT if waveform == DIRECT else "rms"
     return {"system_voltage": supplied, "working_voltage": working, "temporary_overvoltage": supplied}
+
+
+NEWEST = "newest"
+
+
+def edition_parameter(meaning: str, years: Iterable[float]) -> Parameter:
+    """Return the parameter that names the year whose editions are asked."""
+    choices = (NEWEST, *(f"{year:.0f}" for year in years))
+    return Parameter("edition", "choice", meaning, default=NEWEST, choices=choices)
+
+
+def year_of(question: Question) -> int | None:
+    """Return the year whose editions are asked; nothing for the newest."""
+    edition = question.key("edition")
+    return None if edition == NEWEST else int(edition)
 
 
 def as_understood(question: Question) -> Question:
@@ -244,17 +259,6 @@ def echo(
         volts = Quantity(_overvoltage(question.key(name)), "voltage", measure=measures.get(name))
         asked |= Echo({name: volts})
     return asked | Echo.taken({name: value for name, value in (further or {}).items() if name not in asked.values})
-
-
-def needed(names: Iterable[str], detail: str) -> BadQuestion:
-    """Return the error that something is missing, with one fault per parameter that would mend it."""
-    return BadQuestion(detail, [Fault(name, detail) for name in names])
-
-
-def contradiction(first: str, second: str, why: str = "") -> BadQuestion:
-    """Return the error that two parameters contradict each other."""
-    detail = f"{first} and {second} contradict each other; give one of them.{' ' + why if why else ''}"
-    return BadQuestion(detail, [Fault(first, detail), Fault(second, detail)])
 
 
 FINE = 6

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from service import units
-from service.answers.blocks import source_block
 from service.answers.document import Shown
 from service.methods.case import AIR
 from service.reference import Reference, Table
@@ -94,7 +93,7 @@ def current_bands(circuit: Circuit, reference: Reference, year: int | None = Non
             state_of(True, above(through, float(table["current"][row]), reached=True)),
             None if through is None else spanned(through, "current"),
             table.text("note")[row] or None,
-            source_block(table.source),
+            table.source.block(),
             table.provenance[row],
         )
         for row in sorted(rows, key=lambda place: float(table["current"][place]))
@@ -122,7 +121,7 @@ def ignition(circuit: Circuit, reference: Reference) -> list[Ignition]:
             table.text("oxidiser")[row],
             Quantity(float(table["energy"][row]), "energy"),
             state_of(True, above(circuit.energy, float(table["energy"][row]), reached=True)),
-            {**source_block(table.source), "row": table.text("row_source")[row]},
+            {**table.source.block(), "row": table.text("row_source")[row]},
             table.provenance[row],
         )
         for row in map(int, np.argsort(table["energy"], kind="stable"))
@@ -140,7 +139,7 @@ def exposure(circuit: Circuit, reference: Reference) -> list[dict[str, object]]:
             "limit": table.text("limit")[row],
             "value_printed": table.text("value_printed")[row],
             "unit_printed": table.text("unit")[row],
-            "source": source_block(table.source),
+            "source": table.source.block(),
             "provenance": table.provenance[row],
         }
         for row, hazard in enumerate(table.text("hazard"))

@@ -11,10 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from service.errors import BadQuestion, Fault
+from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.physics import capacitor
-from service.standards.asking import contradiction, needed
 
 LEFT = 60.0
 """Voltage to which a discharge is followed where none is asked [V]: the direct limit of IEC 62368-1 and IEC 61010-1."""
@@ -160,11 +159,11 @@ def circuit_of(question: Question) -> Circuit:
         When nothing is given that could be compared, or one thing is said twice.
     """
     if not any(name in question for name in JUDGED):
-        raise needed(JUDGED, f"One of {', '.join(JUDGED)} is needed; voltage with capacitance tells most.")
+        raise BadQuestion.about(JUDGED, f"One of {', '.join(JUDGED)} is needed; voltage with capacitance tells most.")
     stored = ("voltage", "capacitance", "charge")
     if all(name in question for name in stored):
         detail = "voltage, capacitance and charge: two of them fix the third; give two."
-        raise BadQuestion(detail, [Fault(name, detail) for name in stored])
+        raise BadQuestion.about(stored, detail)
     direct, alternating, kinds = _voltages(question)
     voltage, capacitance, charge = (question.optional(name) for name in stored)
     span = None if charge is None else Span(charge, charge)
@@ -194,9 +193,9 @@ def _voltages(question: Question) -> tuple[Span | None, Span | None, frozenset[s
     measure = question.key("measure") if "measure" in question else ""
     frequency, volts = question.optional("frequency"), question.optional("voltage")
     if measure and volts is None:
-        raise needed(("voltage",), "measure says how a voltage was read; no voltage is given.")
+        raise BadQuestion.about(("voltage",), "measure says how a voltage was read; no voltage is given.")
     if measure == "direct" and frequency is not None:
-        raise contradiction("measure", "frequency", "A direct voltage has no frequency.")
+        raise BadQuestion.contradiction("measure", "frequency", "A direct voltage has no frequency.")
     kinds = KINDS.get(measure, frozenset({"dc", "ac"}))
     if frequency is not None:
         kinds = frozenset({"fast"}) if frequency > FAST else frozenset({"ac"})

@@ -13,10 +13,11 @@ from dataclasses import replace
 import numpy as np
 
 from service import units
-from service.answers.blocks import source_block
+from service.errors import BadQuestion
 from service.methods import FloatArray
+from service.physics.corrections import HIGHEST_FREQUENCY
 from service.spoken import said
-from service.standards.asking import ClearanceQuestion, kilohertz, millimetres, needed, quantity, volts
+from service.standards.asking import ClearanceQuestion, kilohertz, millimetres, quantity, volts
 from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
 from service.standards.ladder import FINEST, Ladder, ReadValue, origin, round_up, table_ends, together
 from service.standards.requirement import ReadFor, Requirement, governing, peak
@@ -24,8 +25,6 @@ from service.units import ROUNDING
 
 HIGH_FREQUENCY = 30e3
 """Frequency above which IEC 60664-4 applies [Hz]; its scope."""
-HIGHEST_FREQUENCY = 10e6
-"""End of the scope of IEC 60664-4 [Hz]."""
 PEAK = "recurring_peak_voltage"
 TEMPORARY = "temporary_overvoltage"
 SHORT_TERM, LONG_TERM = "temporary_overvoltage_short_term", "temporary_overvoltage_long_term"
@@ -238,7 +237,7 @@ def high_frequency(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterato
     if not is_fast(asked.frequency):
         return
     if asked.recurring_peak_voltage is None:
-        raise needed((PEAK,), f"A frequency above 30 kHz needs {PEAK}, the voltage that it belongs to.")
+        raise BadQuestion.about((PEAK,), f"A frequency above 30 kHz needs {PEAK}, the voltage that it belongs to.")
     if float(asked.frequency or 0) > HIGHEST_FREQUENCY * (1 + ROUNDING):
         detail = f"IEC 60664-4 ends at {kilohertz(HIGHEST_FREQUENCY)}."
         raise table_ends("frequency", detail, "frequency", HIGHEST_FREQUENCY)
@@ -481,7 +480,7 @@ def overvoltages(asked: ClearanceQuestion, tables: ClearanceTables) -> list[dict
             "voltage": quantity(grade * (asked.system_voltage + float(table["number"][row])), "voltage", "rms"),
             "duration": table.text("unit")[row].removeprefix("V rms, "),
             "rule": table.text("value_printed")[row] + doubled,
-            "source": source_block(table.source),
+            "source": table.source.block(),
             "provenance": table.provenance[row],
         }
         for row in rows

@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service import units
-from service.answers.blocks import source_block
-from service.errors import BadQuestion, Fault, OutsideValidity
+from service.errors import BadQuestion, OutsideValidity
 from service.parameters import Question
 from service.reference import Reference, Table
 from service.standards.asking import distance, kilohertz, millimetres, volts
@@ -176,7 +175,7 @@ def _to_general(why: str, path: Path, last: float | None = None) -> OutsideValid
     detail = f"{why}; the column of the general surface, {_words(path, 'general')}, applies there."
     limits = {} if last is None else {"high": Quantity(last, "voltage", measure="rms")}
     name = "surface" if last is None else "working_voltage"
-    error = OutsideValidity(detail, [Fault(name, detail, ("general",) if last is None else (), limits)])
+    error = OutsideValidity.about(name, detail, ("general",) if last is None else (), limits)
     error.suggestion = {"surface": "general"}
     return error
 
@@ -275,7 +274,7 @@ def outdoor(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
             "The site classes stored are for alternating voltage (IEC TS 60815-2 and -3); direct voltage draws more "
             "pollution and has a part of its own (IEC TS 60815-4), which is not stored."
         )
-        raise OutsideValidity(detail, [Fault("site_class", detail)])
+        raise OutsideValidity.about("site_class", detail)
     table = tables.outdoor
     row = table.text("site_class").index(path.site_class)
     to_earth = float(table["creepage_per_voltage"][row])
@@ -403,7 +402,7 @@ def flashover(peak_voltage: float, reference: Reference) -> dict[str, object]:
     return {
         "peak_voltage": Quantity(peak_voltage, "voltage"),
         "figures": [_figure(table, row, peak_voltage) for row in rows],
-        "source": source_block(table.source),
+        "source": table.source.block(),
     }
 
 

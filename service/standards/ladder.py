@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.errors import Fault, OutsideValidity
+from service.errors import OutsideValidity
 from service.methods import FloatArray
 from service.reference import Reference, Table, weakest
 from service.units import ROUNDING, Quantity
@@ -190,7 +190,7 @@ def table_ends(
         What to change in the design, a sentence.
     """
     whole = f"{detail} {design}" if design else detail
-    return OutsideValidity(whole, [Fault(parameter, whole, (), {"high": Quantity(high, dimension, measure=measure)})])
+    return OutsideValidity.about(parameter, whole, valid={"high": Quantity(high, dimension, measure=measure)})
 
 
 def numbers(reference: Reference, table: str) -> dict[str, float]:

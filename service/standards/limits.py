@@ -13,7 +13,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from service.answers.blocks import source_block
 from service.reference import Reference, Table, weakest
 from service.spoken import said
 from service.standards.asking import quantity, volts
@@ -105,7 +104,7 @@ class PublishedLimit:
         if self.asked is not None:
             block["asked"] = spanned(self.asked, self.dimension, self.measure)
         block |= {"state": self.state, "clauses": list(self.clauses), **self.further}
-        return block | {"source": source_block(self.table.source), "provenance": self.provenance}
+        return block | {"source": self.table.source.block(), "provenance": self.provenance}
 
     def strictness(self, circuit: Circuit) -> tuple[float, ...]:
         """Return a key that sorts the strictest first: peak with peak, what is stored by its energy at the voltage."""

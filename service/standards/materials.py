@@ -12,13 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service import units
-from service.answers.blocks import source_block
 from service.answers.registry import Registry
-from service.errors import BadQuestion, Fault, OutsideValidity, UnknownName
+from service.errors import BadQuestion, OutsideValidity, UnknownName
 from service.parameters import Parameter, Question
 from service.reference import Reference, Source, Table, once
 from service.spoken import between
-from service.standards.asking import contradiction
 from service.units import Quantity
 
 PROPERTIES: Mapping[str, tuple[str, str]] = {
@@ -102,7 +100,7 @@ class Material:
         entry |= {"material_group": group} if group else {}
         entry |= {name: self.blocks(name) for name in self.figures}
         disagreement = self.disagreement()
-        return entry | ({"disagreement": disagreement} if disagreement else {}) | {"source": source_block(self.source)}
+        return entry | ({"disagreement": disagreement} if disagreement else {}) | {"source": self.source.block()}
 
     def disagreement(self) -> list[str]:
         """Return a sentence for every property whose published figures exclude each other."""
@@ -184,10 +182,10 @@ def material_of(registry: Registry, key: str, parameter: str = "material") -> Ma
     fitting = _fitting(key, listed)
     if len(fitting) > 1:
         detail = f"{parameter} fits several materials: {', '.join(fitting)}; name one of them."
-        raise BadQuestion(detail, [Fault(parameter, detail, fitting)])
+        raise BadQuestion.about(parameter, detail, fitting)
     if fitting:
         detail = f"{parameter} knows this material as '{fitting[0]}'."
-        raise UnknownName(detail, [Fault(parameter, detail, fitting)])
+        raise UnknownName.about(parameter, detail, fitting)
     raise UnknownName.among(parameter, key, listed)
 
 
@@ -269,7 +267,7 @@ def surface_of(question: Question, registry: Registry) -> CreepageSurface:
     """
     given = [name for name in ("material_group", "cti", "material") if question.given(name)]
     if len(given) > 1:
-        raise contradiction(given[0], given[1])
+        raise BadQuestion.contradiction(given[0], given[1])
     if given == ["cti"]:
         return _by_index(tracking_index(question.key("cti")), registry)
     if given == ["material"]:
@@ -303,7 +301,7 @@ def tracking_index(text: str) -> float:
         return units.read("cti", text, "voltage")
     except BadQuestion as error:
         detail = "cti is a tracking index: a plain number, or volts, as 400 or 400V."
-        raise BadQuestion(detail, [Fault("cti", detail, accepted)]) from error
+        raise BadQuestion.about("cti", detail, accepted) from error
 
 
 def group_of(index: float, table: Table) -> str | None:
@@ -331,7 +329,7 @@ def _by_index(index: float, registry: Registry) -> CreepageSurface:
             f"The material groups begin at a tracking index of {lowest:g}. Change the design: a material of higher "
             "index, or a coating or potting over this one that bears the surface."
         )
-        raise OutsideValidity(detail, [Fault("cti", detail, (), {"low": lowest})])
+        raise OutsideValidity.about("cti", detail, valid={"low": lowest})
     origin = table.where(material_group=group).provenance[0]
     return CreepageSurface(group, f"tracking index {index:g}: group {group} ({origin})")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from service.answers.blocks import source_block
 from service.reference import Table
 from service.spoken import speak
 from service.standards.asking import distance, quantity
@@ -74,7 +73,7 @@ class Requirement:
             "table": self.table.key,
             "row": self.row,
             "rule": self.rule,
-            "source": source_block(self.table.source),
+            "source": self.table.source.block(),
             **provenance_block(self.provenance),
         }
 
@@ -84,7 +83,7 @@ class Requirement:
         parts = {"validity": self.table.description.validity, "doubts": self.table.description.doubts}
         block |= {name: text for name, text in parts.items() if text}
         return block | {
-            "source": source_block(self.table.source),
+            "source": self.table.source.block(),
             "row": self.row,
             "rule": self.rule,
             **provenance_block(self.provenance),

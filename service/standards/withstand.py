@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.answers.blocks import source_block
 from service.physics import atmosphere
 from service.reference import Reference, Table
 from service.standards import clearance
@@ -47,7 +46,7 @@ class WithstandTest:
             "applied": self.applied,
             "rule": self.rule,
             "table": self.table.key,
-            "source": source_block(self.table.source),
+            "source": self.table.source.block(),
             **provenance_block(self.provenance),
         }
 

@@ -15,7 +15,7 @@ from service.answers.lookup import Answer, Lookup
 from service.errors import BadQuestion, Busy, NotFound, quoted
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
-from service.render import arrow_stream, columns_text, record_page
+from service.render import arrow_stream, json_text, record_page
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.web import arrow_body, bodies
@@ -64,7 +64,7 @@ def ask_batch() -> Response:
         given = bodies.read(BATCH, read())
         whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
         document = batch.answer(whole, shop.lookups).document(shop.registry)
-        body = arrow_stream.pieces(library(), document) if form == ARROW else columns_text.pieces(document)
+        body = arrow_stream.pieces(library(), document) if form == ARROW else json_text.pieces(document)
         # what is long is written while it is sent: its columns are kept in a file
         parts = list(body) if document["count"] <= IN_MEMORY else None
     response = Response(body if parts is None else parts, content_type=form)
@@ -83,7 +83,7 @@ def batch_body() -> Callable[[], Mapping[str, Any]]:
         When it is neither JSON nor an Arrow stream, or Arrow cannot be read here.
     """
     if request.mimetype != ARROW:
-        raw = json_text(f"The body must be application/json or {ARROW}.")
+        raw = declared_json(f"The body must be application/json or {ARROW}.")
         return lambda: bodies.object_of_arrays(raw)
     arrow = library()
     if arrow is None:
@@ -146,10 +146,10 @@ def json_body() -> dict[str, Any]:
     BadQuestion
         When it is not a JSON object.
     """
-    return bodies.json_object(json_text())
+    return bodies.json_object(declared_json())
 
 
-def json_text(wanted: str = "The body must be application/json, or text/csv for a sheet.") -> bytes:
+def declared_json(wanted: str = "The body must be application/json, or text/csv for a sheet.") -> bytes:
     """Return the body, declared to be JSON.
 
     Parameters

@@ -14,7 +14,7 @@ from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
 from service.lookups import batch
 from service.lookups.batch_input import batched as batched_lookups
 from service.parameters import read_question
-from service.render.columns_text import pieces
+from service.render.json_text import pieces
 
 SHAPES = {
     "unknown": {},

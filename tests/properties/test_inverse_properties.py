@@ -15,7 +15,7 @@ from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
 from service.parameters import read_question
-from service.render.columns_text import pieces
+from service.render.json_text import pieces
 
 quick = settings(max_examples=25, deadline=None)
 GASES = ["air", "nitrogen", "hydrogen", "helium", "argon", "carbon-dioxide"]

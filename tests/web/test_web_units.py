@@ -8,7 +8,7 @@ import pytest
 
 from service import units
 from service.errors import BadQuestion
-from service.render.quantities import unit
+from service.spoken import printed
 from service.units import DIMENSIONS, SIGNS, read
 
 PREFIXES = {
@@ -63,7 +63,7 @@ def test_every_unit_that_an_answer_prints_is_read():
     for key, kind in DIMENSIONS.items():
         for name, one in kind.spellings.items():
             expected = one.to_si("20")
-            assert read("x", f"20 {unit(name)}", key) == expected
+            assert read("x", f"20 {printed(name)}", key) == expected
             assert read("x", f"20{name}".translate(str.maketrans({"u": "µ"})), key) == expected
 
 
