@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,11 +15,9 @@ from service.methods.method import Arrangement, Case, Estimate, FloatArray, Limi
 from service.methods.shapes import LineElectrode, Lines, Radius
 from service.parameters import Parameter
 from service.physics.boundary import gauss
-from service.reference import Reference, Table, TableGrid, interpolate
+from service.reference import GridReader, Reference, Table, TableGrid, interpolate
+from service.reference.interpolation import cubic
 from service.spoken import said
-
-if TYPE_CHECKING:
-    from scipy.interpolate import RegularGridInterpolator
 
 NODES = ((1 - np.cos(np.pi * np.arange(25) / 24)) / 2) ** 2
 """Potential passed through, over the whole, at which the tables hold the field; close together at the start."""
@@ -82,13 +79,11 @@ class Computed:
         return self._grid.axes
 
     @cached_property
-    def _between(self) -> RegularGridInterpolator:
-        from scipy.interpolate import RegularGridInterpolator  # loaded where it is needed
-
+    def _between(self) -> GridReader:
         heads = ["highest", *(f"node_{k:02d}" for k in range(NODES.size))]
         values = np.stack([self._table[name] for name in heads], axis=-1)
         values[:, 0] = np.log(values[:, 0])
-        return RegularGridInterpolator([np.log(axis) for axis in self.axes], self._grid.filled(values), method="cubic")
+        return self._grid.read_by(lambda axis: cubic(np.log(axis)), values)
 
     def limits(self) -> tuple[Limit, ...]:
         """Return the ranges of the proportions."""

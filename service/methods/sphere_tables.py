@@ -11,7 +11,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -37,11 +37,9 @@ from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
 from service.physics.numbers import Numbers
-from service.reference import Reference, Table, TableGrid, Tabulated, weakest
+from service.reference import GridReader, Reference, Table, TableGrid, Tabulated, weakest
+from service.reference.interpolation import straight
 from service.units import ROUNDING
-
-if TYPE_CHECKING:
-    from scipy.interpolate import RegularGridInterpolator
 
 NO_STATED_ACCURACY = 0.10
 """Half width of the band where the standard states no accuracy; ours, common practice, no source."""
@@ -459,11 +457,8 @@ class Hall:
         return TableGrid.of(self.reference.table("sphere-hall"), names, least=2)
 
     @cached_property
-    def _between(self) -> RegularGridInterpolator:
-        from scipy.interpolate import RegularGridInterpolator  # loaded where it is needed
-
-        grid = self._grid
-        return RegularGridInterpolator(grid.axes, grid.filled(self.reference.table("sphere-hall")["change"]))
+    def _between(self) -> GridReader:
+        return self._grid.read_by(straight, self.reference.table("sphere-hall")["change"])
 
     def notes(self, case: Case) -> tuple[str, ...]:
         """Return what is to be said of a case of one element."""
@@ -485,7 +480,7 @@ class Hall:
                 f"{axes[2][-1]:g}, walls from {1 / axes[3][-1]:.3g} diameters"
             )
             return (OUTSIDE_NOTE.format(ranges),)
-        change = float(table(np.clip(place, [axis[0] for axis in axes], most))[0])
+        change = float(table(np.clip(place, [axis[0] for axis in axes], most)[None])[0])
         assumed = [f"{name} taken as {USUAL[name]:g} diameters" for name in USUAL if name not in over]
         words = ", ".join([*given, *assumed, *([] if "wall" in over else ["no walls"])])
         return (CHANGE_NOTE.format(words, 100 * change),)

@@ -2,7 +2,7 @@
 
 from service.reference.collection import Reference, WorkedExample, load, once, shipped_folder
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
-from service.reference.interpolation import TableGrid, Tabulated, interpolate
+from service.reference.interpolation import GridReader, TableGrid, Tabulated, interpolate
 from service.reference.package import Package
 from service.reference.table import Table
 
@@ -10,6 +10,7 @@ __all__ = [
     "PROVENANCE_WORDS",
     "Description",
     "Field",
+    "GridReader",
     "Package",
     "Reference",
     "Source",

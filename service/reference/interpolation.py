@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -172,3 +172,103 @@ class TableGrid:
         grid = np.empty((*(axis.size for axis in self.axes), *values.shape[1:]))
         grid[self.places] = values
         return grid
+
+    def read_by(self, weights: Callable[[NDArray[np.float64]], Weights], values: NDArray[np.float64]) -> GridReader:
+        """Return what reads the values that belong to the rows between the points of the grid.
+
+        Parameters
+        ----------
+        weights : callable
+            `straight` or `cubic`.
+        values : ndarray
+            One or several numbers for each row.
+        """
+        return GridReader(tuple(map(weights, self.axes)), self.filled(values))
+
+
+Weights = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+"""Places on an axis to the weights of all of its points, one row for each place."""
+
+
+@dataclass(frozen=True, eq=False)
+class GridReader:
+    """Values over a grid, read axis by axis.
+
+    Parameters
+    ----------
+    weights : tuple of callable
+        See `Weights`; one for each axis.
+    values : ndarray
+        On the grid; further axes hold several numbers for each point.
+    """
+
+    weights: tuple[Weights, ...]
+    values: NDArray[np.float64]
+
+    def __call__(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the values at places inside the grid.
+
+        Parameters
+        ----------
+        places : ndarray, shape (n, axes)
+
+        Returns
+        -------
+        ndarray, shape (n, ...)
+        """
+        pieces = [self._read(places[start : start + PIECE]) for start in range(0, len(places), PIECE)]
+        return np.concatenate(pieces)
+
+    def _read(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        first, *others = (weight(places[:, k]) for k, weight in enumerate(self.weights))
+        found = first @ self.values.reshape(first.shape[1], -1)
+        for weight in others:
+            found = np.einsum("nj,njx->nx", weight, found.reshape(*weight.shape, -1))
+        return found.reshape(len(places), *self.values.shape[len(self.weights) :])
+
+
+PIECE = 256
+"""Places that are read at a time, which bounds the memory."""
+
+
+def _steps(axis: NDArray[np.float64], places: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Return the step of an axis that each place lies on, and its share of it."""
+    step = np.clip(np.searchsorted(axis, places, side="right") - 1, 0, axis.size - 2)
+    return step, (places - axis[step]) / (axis[step + 1] - axis[step])
+
+
+def straight(axis: NDArray[np.float64]) -> Weights:
+    """Return the weights of straight lines between the points of an axis, which rises strictly."""
+    points = np.eye(axis.size)
+
+    def weights(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        step, share = _steps(axis, places)
+        return np.asarray((1 - share)[:, None] * points[step] + share[:, None] * points[step + 1])
+
+    return weights
+
+
+def cubic(axis: NDArray[np.float64]) -> Weights:
+    """Return the weights of the cubic spline through four or more points of an axis, which rises strictly.
+
+    At the second point and at the last but one the third derivative is steady (de Boor, A Practical Guide to Splines,
+    1978: no knot there).
+    """
+    points, width = np.eye(axis.size), np.diff(axis)
+    slopes = np.diff(points, axis=0) / width[:, None]
+    bends, right = np.zeros_like(points), np.zeros_like(points)
+    for i in range(1, axis.size - 1):
+        bends[i, i - 1 : i + 2] = width[i - 1], 2 * (width[i - 1] + width[i]), width[i]
+        right[i] = 6 * (slopes[i] - slopes[i - 1])
+    bends[0, :3] = width[1], -width[0] - width[1], width[0]
+    bends[-1, -3:] = width[-1], -width[-2] - width[-1], width[-2]
+    second = np.linalg.solve(bends, right)
+
+    def weights(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        step, share = _steps(axis, places)
+        after, part = share[:, None], (width[step] ** 2 / 6)[:, None]
+        before = 1 - after
+        bent = (before**3 - before) * second[step] + (after**3 - after) * second[step + 1]
+        return np.asarray(before * points[step] + after * points[step + 1] + part * bent)
+
+    return weights

@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import make_interp_spline
 
 from service.errors import OutsideValidity
 from service.methods import Case, Limit
 from service.methods.method import GAP
-from service.reference import Tabulated, interpolate
+from service.reference import GridReader, Tabulated, interpolate
+from service.reference.interpolation import cubic, straight
 from service.units import ROUNDING
 
 POSITIVE = st.floats(min_value=1e-6, max_value=1e6)
@@ -73,3 +75,23 @@ def test_what_a_limit_lets_through_at_an_end_is_read_as_the_end(end):
     assert let_through.size
     assert curve(let_through) == pytest.approx(2.0)
     assert curve(float(let_through.max())) == 2.0
+
+
+@pytest.mark.parametrize("count", [4, 5, 12])
+def test_a_grid_is_read_by_the_splines_that_scipy_makes(count):
+    dice = np.random.default_rng(count)
+    axes = [np.cumsum(dice.uniform(0.1, 2.0, size)) for size in (count, 6)]
+    values = dice.normal(size=(count, 6, 2))
+    places = np.stack([dice.uniform(axis[0], axis[-1], 600) for axis in axes], axis=1)
+    first, second = (make_interp_spline(axis, np.eye(axis.size)) for axis in axes)
+    expected = np.einsum("na,nb,abk->nk", first(places[:, 0]), second(places[:, 1]), values)
+    assert GridReader(tuple(map(cubic, axes)), values)(places) == pytest.approx(expected, abs=1e-12)
+
+
+def test_a_grid_is_read_back_at_its_points_and_straight_between():
+    axes = [np.array([1.0, 2.0, 4.0]), np.array([0.0, 3.0])]
+    values = np.arange(6.0).reshape(3, 2) ** 2
+    read = GridReader(tuple(map(straight, axes)), values)
+    points = np.array([(x, y) for x in axes[0] for y in axes[1]])
+    assert read(points).tolist() == values.ravel().tolist()
+    assert read(np.array([[3.0, 1.5]])) == pytest.approx([(4 + 9 + 16 + 25) / 4])

@@ -206,3 +206,19 @@ def test_a_first_answer_loads_no_library_that_it_does_not_need():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=WAIT)
     assert done.stdout.strip() == "[]"
+
+
+def test_no_lookup_that_is_asked_by_address_loads_what_interpolates_and_minimizes():
+    """Each of them is 20 to 50 MiB of a worker, and a third of a second of its first question."""
+    dear = ("scipy.interpolate", "scipy.optimize", "scipy.special")
+    code = (
+        "import sys; from service.web import create_app; from service.web.workshop import workshop\n"
+        "app = create_app(); client = app.test_client(); client.get('/v1/breakdown?gap=8mm')\n"
+        "with app.app_context():\n"
+        "    asked = [(one.key, query) for one in workshop().lookups.values() if not one.post "
+        "for query in (one.example, *one.more)]\n"
+        "assert all(client.get(f'/v1/{key}?{query}').status_code == 200 for key, query in asked)\n"
+        f"print([name for name in {dear!r} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=WAIT)
+    assert done.stdout.strip() == "[]"
