@@ -288,7 +288,4 @@ def only_posted(member: str, detail: str) -> Callable[[Question], Answer]:
 
 def parameters_of(lookup: Callable[[Registry], Lookup], registry: Registry) -> tuple[Parameter, ...]:
     """Return the parameters of a lookup that another one asks; they are declared once, not at every question."""
-    if lookup not in registry.declared:
-        registry.declared[lookup] = lookup(registry).parameters
-    found: tuple[Parameter, ...] = registry.declared[lookup]
-    return found
+    return registry.kept("parameters", lookup, lambda: lookup(registry).parameters)

@@ -16,8 +16,8 @@ from service.reference import Reference, load
 
 Kept = TypeVar("Kept")
 
-MOST_CURVES = 256
-"""Curves that are kept, some 20 kB each."""
+MOST_KEPT = 512
+"""Things of a kind that are kept, curves of a situation some 20 kB each; most questions are asked in the same few."""
 
 
 @dataclass(frozen=True)
@@ -76,34 +76,24 @@ class Registry:
         return next(one for one in self.arrangements.values() if one.shapeless)
 
     @cached_property
-    def declared(self) -> dict[Any, Any]:
-        """Parameters of lookups that others ask, by the function that makes them."""
+    def _kept(self) -> dict[str, dict[Hashable, Any]]:
         return {}
 
-    @cached_property
-    def situations(self) -> dict[Any, Any]:
-        """Situations of earlier questions."""
-        return {}
-
-    @cached_property
-    def atmospheres(self) -> dict[Any, Any]:
-        """Atmospheres of earlier questions."""
-        return {}
-
-    @cached_property
-    def _curves(self) -> dict[Any, Any]:
-        return {}
+    def kept(self, kind: str, key: Hashable, make: Callable[[], Kept]) -> Kept:
+        """Return what was made for a key of a kind, by this question or by an earlier one."""
+        found = self._kept.setdefault(kind, {})
+        if key not in found:
+            if len(found) >= MOST_KEPT:
+                found.clear()
+            found[key] = make()
+        made: Kept = found[key]
+        return made
 
     def kept_curves(self, key: tuple[object, Hashable], make: Callable[[], Kept]) -> Kept:
         """Return the curves of a situation, which do not depend on the voltage that is asked for."""
         situation, only = key
-        place = (id(situation), only)
-        if place not in self._curves:
-            if len(self._curves) >= MOST_CURVES:
-                self._curves.clear()
-            self._curves[place] = (situation, make())  # the situation is held, so that its id stays its own
-        kept: Kept = self._curves[place][1]
-        return kept
+        # the situation is held, so that its id stays its own
+        return self.kept("curves", (id(situation), only), lambda: (situation, make()))[1]
 
     @cached_property
     def around(self) -> frozenset[str]:
@@ -113,20 +103,18 @@ class Registry:
         wave = "electrodes waveform polarity frequency repetition_frequency"
         return self.size_names | set(air.split()) | set(wave.split())
 
-    @cached_property
-    def _gas_columns(self) -> dict[str, Mapping[str, str]]:
-        return {}
-
     def gas_cautions(self, gas: str) -> tuple[str, ...]:
         """Return the keys of what a gas adds to the cautions."""
         return tuple(self.gas_column("cautions")[gas].split())
 
     def gas_column(self, name: str) -> Mapping[str, str]:
         """Return a column of the table of gases by gas key."""
-        if name not in self._gas_columns:
+
+        def column() -> Mapping[str, str]:
             table = self.reference.table("gases")
-            self._gas_columns[name] = dict(zip(table.text("key"), table.text(name), strict=True))
-        return self._gas_columns[name]
+            return dict(zip(table.text("key"), table.text(name), strict=True))
+
+        return self.kept("gas columns", name, column)
 
     @cached_property
     def methods(self) -> Mapping[str, Method]:

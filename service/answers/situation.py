@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -142,17 +143,7 @@ def situation(question: Question, registry: Registry, electrodes: str | None = N
     """
     values = question.values
     key = (electrodes, *((name, values[name], name in question.assumed) for name in values if name in registry.around))
-    kept = registry.situations.get(key)
-    if kept is None:
-        kept = _situation(question, registry, electrodes)
-        if len(registry.situations) >= MOST_KEPT:
-            registry.situations.clear()
-        registry.situations[key] = kept
-    return kept
-
-
-MOST_KEPT = 512
-"""Situations that are kept; most questions are asked in the same few."""
+    return registry.kept("situations", key, lambda: _situation(question, registry, electrodes))
 
 
 def _situation(question: Question, registry: Registry, electrodes: str | None) -> Situation:
@@ -160,7 +151,7 @@ def _situation(question: Question, registry: Registry, electrodes: str | None) -
     named = Echo()
     if electrodes is None:
         named = Echo({"electrodes": arrangement.key}, ("electrodes",) if "electrodes" in question.assumed else ())
-        _refuse_foreign(question, arrangement, registry)
+        refuse_foreign(question, [arrangement], registry)
     sizes, options = _sizes(question, arrangement)
     air = read_atmosphere(question, registry)
     wave = read_waveform(question)
@@ -210,12 +201,7 @@ def read_atmosphere(question: Question, registry: Registry) -> Atmosphere:
     """
     values = question.values
     key = tuple((name, values[name], name in question.assumed) for name in ATMOSPHERIC if name in values)
-    if key not in registry.atmospheres:
-        if len(registry.atmospheres) >= MOST_KEPT:
-            registry.atmospheres.clear()
-        registry.atmospheres[key] = _atmosphere(question, registry)
-    kept: Atmosphere = registry.atmospheres[key]
-    return kept
+    return registry.kept("atmospheres", key, lambda: _atmosphere(question, registry))
 
 
 ATMOSPHERIC = ("gas", "fraction", "conditioned", *(parameter.name for parameter in ATMOSPHERE))
@@ -398,10 +384,17 @@ def _sizes(question: Question, arrangement: Arrangement) -> tuple[dict[str, floa
     return sizes, options
 
 
-def _refuse_foreign(question: Question, arrangement: Arrangement, registry: Registry) -> None:
-    own = {parameter.name for parameter in arrangement.parameters}
+def refuse_foreign(question: Question, arrangements: Sequence[Arrangement], registry: Registry) -> None:
+    """Refuse sizes that belong to none of the arrangements that are asked.
+
+    Raises
+    ------
+    BadQuestion
+        At the first such size.
+    """
+    own = {parameter.name for one in arrangements for parameter in one.parameters}
     foreign = sorted(name for name in registry.size_names - own if question.given(name))
     if foreign:
         assumed = " (the default)" if "electrodes" in question.assumed else ""
-        detail = f"{foreign[0]} does not apply to electrodes={arrangement.key}{assumed}."
+        detail = f"{foreign[0]} does not apply to electrodes={','.join(one.key for one in arrangements)}{assumed}."
         raise BadQuestion.about(foreign[0], detail, sorted(own))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,12 +13,12 @@ from service.answers.blocks import voltage
 from service.answers.crossings import rising_inverses
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis
+from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis, plotted
 from service.answers.registry import Registry
 from service.answers.situation import one
 from service.answers.waveform import readings
 from service.bench.sphere_practice import Practice
-from service.errors import BadQuestion, Fault
+from service.errors import BadQuestion
 from service.methods import Arrangement, Case, Estimate, FloatArray, Method
 from service.methods.method import GAP
 from service.parameters import Parameter, Question
@@ -77,7 +77,7 @@ def targets(question: Question, waveform: str) -> list[Target]:
         for name in ("voltage_from", "voltage_to"):
             if name in question:
                 detail = f"voltage and {name} contradict each other; give one voltage or a range."
-                raise BadQuestion(detail, [Fault("voltage", detail), Fault(name, detail)])
+                raise BadQuestion.about(("voltage", name), detail)
         given = [question.number("voltage")]
     elif "voltage_from" in question or "voltage_to" in question:
         given = voltages_between(*ascending(question))
@@ -98,8 +98,7 @@ def ascending(question: Question) -> tuple[float, float]:
     """
     low, high = question.number("voltage_from"), question.number("voltage_to")
     if not low < high:
-        detail = "voltage_from must be below voltage_to."
-        raise BadQuestion(detail, [Fault("voltage_from", detail), Fault("voltage_to", detail)])
+        raise BadQuestion.about(("voltage_from", "voltage_to"), "voltage_from must be below voltage_to.")
     return low, high
 
 
@@ -508,6 +507,8 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
     drawn = spheres[:MOST_CURVES]
     curves_of(drawn)
     curves = [curve for one in drawn for curve in (_curve(one, low, high),) if curve is not None]
+    spacings = plotted([setting.spacing for setting in settings], "length")
+    volts = plotted([setting.value for setting in settings], "voltage")
     conditions = settings[0].case
     density = float(conditions.relative_density[0])
     return Figure(
@@ -517,7 +518,7 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
         PlotAxis("spacing", "mm"),
         PlotAxis("sparkover voltage, peak", "kV"),
         curves=tuple(curves),
-        marks=_marks(settings),
+        marks=(Mark("asked", spacings, volts),),
         sentences=(
             f"One sphere earthed; relative air density {density:.3f}; {conditions.waveform}.",
             f"Method of the smallest spheres: {settings[0].method.title} ({settings[0].method.provenance}).",
@@ -569,21 +570,11 @@ def _curve(one: Spheres, low: float, high: float) -> Curve | None:
     shown = (found.value >= low) & (found.value <= high)
     if shown.sum() < 2:
         return None
-    volts, floor, top = (_plotted(values, "voltage") for values in (found.value, found.low, found.high))
+    volts, floor, top = (plotted(values, "voltage") for values in (found.value, found.low, found.high))
     largest = one.practice.largest_share(one.case.waveform) * one.diameter * (1 + ROUNDING)
-    spacings = _plotted(one.spacings, "length")
+    spacings = plotted(one.spacings, "length")
     label = said(one.diameter, "length", unit="cm")
     kept = shown & (one.spacings <= largest)
     if kept.sum() < 2:
         return Curve(label, spacings[shown], volts[shown], dashed=True)
     return Curve(label, spacings[kept], volts[kept], floor[kept], top[kept])
-
-
-def _marks(settings: Sequence[Setting]) -> tuple[Mark, ...]:
-    spacings = _plotted([setting.spacing for setting in settings], "length")
-    volts = _plotted([setting.value for setting in settings], "voltage")
-    return (Mark("asked", spacings, volts),)
-
-
-def _plotted(values: Iterable[float], dimension: str) -> FloatArray:
-    return np.array([units.shown(value, dimension) for value in values])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -17,7 +17,15 @@ from service.answers.lookup import Answer, Lead, Lookup, parameters_of
 from service.answers.outside import refusal, working
 from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, point_cautions, sized
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
+from service.answers.situation import (
+    ATMOSPHERE,
+    MIXED,
+    Situation,
+    electrode_parameters,
+    gas_parameter,
+    refuse_foreign,
+    situation,
+)
 from service.answers.waveform import WAVEFORM
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups.batch_points import Voltages
@@ -167,10 +175,14 @@ def over_gaps(question: Question, registry: Registry) -> Answer:
     if not first < last:
         raise BadQuestion.about("gap_to", "gap_to must be greater than gap_from.")
     gaps = np.geomspace(first, last, POINTS)
-    keys = question.listed("electrodes")
     only = str(question.values["method"]) if "method" in question else None
-    _refuse_foreign(question, registry, [str(key) for key in keys], only)
-    found = [_one(question, registry, str(key), gaps, only) for key in keys]
+    arrangements = [registry.arrangement(str(key)) for key in question.listed("electrodes")]
+    refuse_foreign(question, arrangements, registry)
+    methods = [method.key for one in arrangements for method in one.methods]
+    if only is not None and only not in methods:
+        named = ",".join(one.key for one in arrangements)
+        raise BadQuestion.about("method", f"method={only} does not belong to electrodes={named}.", methods)
+    found = [_one(question, registry, one.key, gaps, only) for one in arrangements]
     if not any(evaluation.answered.any() for _, evaluation in found):
         detail = "No method of these electrodes answers between gap_from and gap_to."
         raise OutsideValidity.about(("gap_from", "gap_to"), detail)
@@ -184,7 +196,7 @@ def over_gaps(question: Question, registry: Registry) -> Answer:
         cautions=tuple(dict.fromkeys(key for there, one in found for key in _cautions(there, one, only))),
         gas_cautions=registry.gas_cautions(here.case.gas),
         title="Breakdown voltage against gap",
-        figure=_figure(question, found),
+        figure=partial(_draw, question, found),
         lead=_lead(found),
     )
 
@@ -211,19 +223,6 @@ def _one(
     here = situation(question, registry, key)
     check_sizes(question, here)
     return here, GapCurves(here.arrangement, here.case, only).at(gaps)
-
-
-def _refuse_foreign(question: Question, registry: Registry, keys: list[str], only: str | None) -> None:
-    """Refuse sizes and a method that belong to none of the arrangements."""
-    arrangements = [registry.arrangement(key) for key in keys]
-    own = {parameter.name for one in arrangements for parameter in one.parameters}
-    foreign = sorted(name for name in registry.size_names - own if question.given(name))
-    if foreign:
-        detail = f"{foreign[0]} does not apply to electrodes={','.join(keys)}."
-        raise BadQuestion.about(foreign[0], detail, sorted(own))
-    methods = [method.key for one in arrangements for method in one.methods]
-    if only is not None and only not in methods:
-        raise BadQuestion.about("method", f"method={only} does not belong to electrodes={','.join(keys)}.", methods)
 
 
 def _asked(question: Question, each: list[Situation]) -> Echo:
@@ -260,10 +259,6 @@ def _notes(here: Situation, found: Evaluation) -> list[str]:
     if not found.answered.all():
         notes.append(f"{title}: no method answers for part of these gaps; the curve is broken there.")
     return notes
-
-
-def _figure(question: Question, found: list[tuple[Situation, Evaluation]]) -> Callable[[], Figure]:
-    return partial(_draw, question, found)
 
 
 def _draw(question: Question, found: list[tuple[Situation, Evaluation]]) -> Figure:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -36,6 +36,52 @@ PUBLISHED_NOTE = (
 MOST_POINTS = 20_000
 """Most points of all curves of an answer."""
 ONLY_POINTS = "Only measured points are known of this gas: there is no curve, since across gaps similarity fails."
+
+
+@dataclass(frozen=True, eq=False)
+class AskedGas:
+    """A gas that is asked.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Its curve.
+    found : Evaluation or None
+        What the curve says at the places asked; ``None`` where only measured points are known of the gas.
+    """
+
+    registry: Registry
+    sweep: Sweep
+    found: Evaluation | None
+
+    @property
+    def gas(self) -> str:
+        """Its key."""
+        return self.sweep.gas
+
+    @property
+    def words(self) -> str:
+        """Its key as a sentence says it."""
+        return self.gas.replace("-", " ")
+
+    @property
+    def name(self) -> str:
+        """What a picture calls its curve."""
+        case = self.sweep.curves.case
+        share = "" if case.fraction is None else f", {said(float(case.fraction[0]), 'fraction')}"
+        return self.words.capitalize() + share + ("" if case.secondary is None else f", gamma {case.secondary:g}")
+
+    @cached_property
+    def minimum(self) -> KnownMinimum | PublishedMinimum | None:
+        """The minimum of its curve, else the published point; nothing where neither is known."""
+        published = minima(self.registry, self.gas)
+        if not published:
+            return None
+        least = self.sweep.minimum
+        if least is None:
+            return published[0] if self.sweep.answered and self.sweep.curves.case.secondary is None else None
+        volts = voltage(*least.evaluation.numbers(), UNIT)
+        return KnownMinimum(Quantity(least.pd, "pd"), volts, least.evaluation.preferred().method.key)
 
 
 def lookup(registry: Registry) -> Lookup:
@@ -98,12 +144,12 @@ def answer(question: Question, registry: Registry) -> Answer:
         for gas, one in zip(gases, given, strict=True)
     ]
     pds = _places(question, sweeps, registry)
-    found = [sweep.curves.at(pds) if sweep.answered else None for sweep in sweeps]
-    _require_some(question, sweeps, found)
+    asked = [AskedGas(registry, sweep, sweep.curves.at(pds) if sweep.answered else None) for sweep in sweeps]
+    _require_some(question, asked)
     always = NOTES if pds.size else ()
     notes = [*always, *registry.plates.notes, *(one.note for one in given if one.note)]
-    results = single(registry, sweeps[0], found[0], pds) if len(sweeps) == 1 else several(registry, sweeps, found, pds)
-    method, also, where = method_at(sweeps, found)
+    results = single(asked[0], pds) if len(asked) == 1 else several(asked, pds)
+    method, also, where = method_at(asked)
     return Answer(
         "paschen",
         _asked(question, gases, pds),
@@ -111,19 +157,19 @@ def answer(question: Question, registry: Registry) -> Answer:
         method,
         also,
         {},
-        [*notes, *where, *_notes(registry, sweeps, found)],
-        ("estimate", *(("x-rays",) if any(_hard(one) for one in found) else ())),
+        [*notes, *where, *_notes(asked)],
+        ("estimate", *(("x-rays",) if any(_hard(one.found) for one in asked) else ())),
         tuple(dict.fromkeys(key for sweep in sweeps for key in registry.gas_cautions(sweep.curves.case.gas))),
         title="Paschen curve" if len(gases) == 1 else "Paschen curves",
-        figure=partial(draw, registry, sweeps, found, pds),
-        lead=_lead(registry, sweeps, found),
+        figure=partial(draw, asked, pds),
+        lead=_lead(registry, asked),
     )
 
 
-def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Lead:
+def _lead(registry: Registry, asked: Sequence[AskedGas]) -> Lead:
     """Return what is read first: the lowest voltage that breaks down between plates, of the lowest of the gases."""
     titles = registry.gas_column("title")
-    least = {sweep.gas: known_minimum(registry, sweep) for sweep in sweeps}
+    least = {one.gas: one.minimum for one in asked}
     lowest = {gas: one for gas, one in least.items() if one is not None}
     if lowest:
         words = [f"{titles[gas]} {span_of(one.voltage)} at {told(one.pd)}" for gas, one in lowest.items()]
@@ -134,20 +180,20 @@ def _lead(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None
             f"The least voltage that breaks down between plates, over pressure times gap: {'; '.join(words)}.{open_}"
         )
         return Lead(sentence, f"Minimum, {titles[gas]}", span_of(lowest[gas].voltage), "estimate")
-    ends = [array[np.isfinite(array)] for one in found if one is not None for array in (one.low, one.high)]
+    found = [one.found for one in asked if one.found is not None]
+    ends = [array[np.isfinite(array)] for each in found for array in (each.low, each.high)]
     volts = np.concatenate([*ends, np.empty(0)])
     if not volts.size:
         return Lead(ONLY_POINTS, "Curve", "none, only measured points", "estimate")
     low, high = float(volts.min()), float(volts.max())
-    names = ", ".join(titles[sweep.gas] for sweep in sweeps)
+    names = ", ".join(titles[one.gas] for one in asked)
     whole = span(low, None, high, "voltage", measure="peak")
     sentence = f"Between plates in {names} over this range: {whole}; no minimum is known here."
     return Lead(sentence, "Breaks down, over the range", whole, "estimate")
 
 
 def _fraction(question: Question, registry: Registry, gas: str) -> float | None:
-    table = registry.reference.table("gases")
-    kinds = dict(zip(table.text("key"), table.text("kind"), strict=True))
+    kinds = registry.gas_column("kind")
     if kinds[gas] == "mixture":
         return question.number("fraction")
     if "fraction" in question and not any(kinds[str(one)] == "mixture" for one in question.listed("gas")):
@@ -183,10 +229,11 @@ def _no_curve(sweeps: list[Sweep], registry: Registry) -> OutsideValidity:
     return OutsideValidity.about("gas", detail, known)
 
 
-def _require_some(question: Question, sweeps: list[Sweep], found: list[Evaluation | None]) -> None:
-    if any(one is not None and one.answered.any() for one in found) or not any(one is not None for one in found):
+def _require_some(question: Question, asked: Sequence[AskedGas]) -> None:
+    found = [one.found for one in asked if one.found is not None]
+    if not found or any(each.answered.any() for each in found):
         return
-    ends = [sweep.covered for sweep in sweeps if sweep.answered]
+    ends = [one.sweep.covered for one in asked if one.found is not None]
     low, high = min(one[0] for one in ends), max(one[1] for one in ends)
     detail = f"No method answers in this range of pd; they cover {between(low, high, 'pd')}."
     error = _outside("pd_from" if question.given("pd_from") else "pd_to", detail, (low, high))
@@ -203,19 +250,19 @@ def _asked(question: Question, gases: list[str], pds: FloatArray) -> Echo:
     return asked | Echo.of(question, ("fraction", "cathode", "gamma"))
 
 
-def _notes(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None]) -> Iterator[str]:
-    for sweep, one in zip(sweeps, found, strict=True):
-        name = f"{sweep.gas.replace('-', ' ')}: " if len(sweeps) > 1 else ""
-        if one is None:
+def _notes(asked: Sequence[AskedGas]) -> Iterator[str]:
+    for one in asked:
+        name = f"{one.words}: " if len(asked) > 1 else ""
+        if one.found is None:
             yield name + ONLY_POINTS
             continue
-        yield from (name + note for part in one.methods for note in part.estimate.notes)
-        if len(sweeps) > 1:
+        yield from (name + note for part in one.found.methods for note in part.estimate.notes)
+        if len(asked) > 1:
             continue
-        if not one.answered.all():
-            yield name + GAP_NOTE
-        if sweep.minimum is None and known_minimum(registry, sweep) is not None:
-            yield name + PUBLISHED_NOTE
+        if not one.found.answered.all():
+            yield GAP_NOTE
+        if one.sweep.minimum is None and one.minimum is not None:
+            yield PUBLISHED_NOTE
 
 
 def _hard(found: Evaluation | None) -> bool:
@@ -239,41 +286,21 @@ def _curve(found: Evaluation, pds: FloatArray) -> dict[str, object]:
     }
 
 
-def single(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray) -> dict[str, object]:
-    """Return the result fields of one gas.
-
-    Parameters
-    ----------
-    found : Evaluation or None
-        ``None`` where there is no curve.
-    pds : ndarray
-        Places of the points [Pa m].
-    """
-    results: dict[str, object] = {} if found is None else {"curve": _curve(found, pds)}
-    least = known_minimum(registry, sweep)
-    if least is not None:
-        results["minimum"] = least
-    results["minima"] = minima(registry, sweep.gas)
-    points = measured_points(registry, sweep.gas)
+def single(one: AskedGas, pds: FloatArray) -> dict[str, object]:
+    """Return the result fields of one gas over places [Pa m]."""
+    results: dict[str, object] = {} if one.found is None else {"curve": _curve(one.found, pds)}
+    if one.minimum is not None:
+        results["minimum"] = one.minimum
+    results["minima"] = minima(one.registry, one.gas)
+    points = measured_points(one.registry, one.gas)
     return results | ({"measured_points": points} if points else {})
 
 
-def several(
-    registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray
-) -> dict[str, object]:
-    """Return the result fields of several gases.
-
-    Parameters
-    ----------
-    found : list of Evaluation or None
-        One per gas.
-    pds : ndarray
-        Places of the points [Pa m].
-    """
-    pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None]
+def several(asked: Sequence[AskedGas], pds: FloatArray) -> dict[str, object]:
+    """Return the result fields of several gases over places [Pa m]."""
     return {
-        "curves": [{"gas": sweep.gas, **_curve(one, pds)} for sweep, one in pairs],
-        "minima": [{"gas": sweep.gas, **row.block()} for sweep in sweeps for row in minima(registry, sweep.gas)],
+        "curves": [{"gas": one.gas, **_curve(one.found, pds)} for one in asked if one.found is not None],
+        "minima": [{"gas": one.gas, **row.block()} for one in asked for row in minima(one.registry, one.gas)],
     }
 
 
@@ -286,43 +313,20 @@ class KnownMinimum(Shown):
     method: str
 
 
-def known_minimum(registry: Registry, sweep: Sweep) -> KnownMinimum | PublishedMinimum | None:
-    """Return the minimum of a curve, else the published point; nothing where neither is known."""
-    published = minima(registry, sweep.gas)
-    if not published:
-        return None
-    least = sweep.minimum
-    if least is None:
-        return published[0] if sweep.answered and sweep.curves.case.secondary is None else None
-    at = least.evaluation
-    return KnownMinimum(
-        Quantity(least.pd, "pd"),
-        voltage(*at.numbers(), UNIT),
-        at.preferred().method.key,
-    )
-
-
 def method_at(
-    sweeps: list[Sweep], found: list[Evaluation | None]
+    asked: Sequence[AskedGas],
 ) -> tuple[dict[str, object] | None, list[dict[str, object]], tuple[str, ...]]:
-    """Return method, other methods, and where they are those of: the minimum of the first curve, else its middle.
-
-    Parameters
-    ----------
-    found : list of Evaluation or None
-        One per gas.
-    """
-    pairs = [(sweep, one) for sweep, one in zip(sweeps, found, strict=True) if one is not None and one.answered.any()]
-    if not pairs:
+    """Return method, other methods, and where they are those of: the minimum of the first curve, else its middle."""
+    pairs = ((one, one.found) for one in asked if one.found is not None)
+    one, found = next((pair for pair in pairs if pair[1].answered.any()), (asked[0], None))
+    if found is None:
         return None, [], ()
-    sweep, one = pairs[0]
-    gas = sweep.gas.replace("-", " ")
-    if sweep.minimum is not None:
-        at, where = sweep.minimum.evaluation, f"the minimum of {gas}"
+    if one.sweep.minimum is not None:
+        at, where = one.sweep.minimum.evaluation, f"the minimum of {one.words}"
     else:
-        pds = one.case.pd[one.answered]
+        pds = found.case.pd[found.answered]
         middle = float(pds[pds.size // 2])
-        at, where = sweep.curves.at(np.array([middle]), every=True), f"{said(middle, 'pd')} in {gas}"
+        at, where = one.sweep.curves.at(np.array([middle]), every=True), f"{said(middle, 'pd')} in {one.words}"
     also = also_block(at, unit=UNIT)
     return chosen_method(at), also, (METHOD_NOTE.format(where),)
 
@@ -409,65 +413,47 @@ SENTENCES = (
 )
 
 
-def draw(registry: Registry, sweeps: list[Sweep], found: list[Evaluation | None], pds: FloatArray) -> Figure:
-    """Return the picture of the curves of one gas or of several.
-
-    Parameters
-    ----------
-    found : list of Evaluation or None
-        One per gas; ``None`` where there is no curve.
-    pds : ndarray
-        Places of the points [Pa m].
-    """
-    pairs = list(zip(sweeps, found, strict=True))
-    names = [_name(sweep) for sweep in sweeps]
-    curves = [Curve(_name(s), pds, one.value, one.low, one.high) for s, one in pairs if one is not None]
-    marks = [mark for sweep, one in pairs for mark in _marks(registry, sweep, one, pds, len(sweeps) == 1)]
+def draw(asked: Sequence[AskedGas], pds: FloatArray) -> Figure:
+    """Return the picture of the curves of one gas or of several over places [Pa m]."""
+    pairs = [(one.name, one.found) for one in asked if one.found is not None]
+    curves = [Curve(name, pds, found.value, found.low, found.high) for name, found in pairs]
+    marks = [mark for one in asked for mark in _marks(one, pds, alone=len(asked) == 1)]
     return Figure(
-        "Paschen curve" if len(sweeps) == 1 else "Paschen curves",
-        DESCRIPTION.format(", ".join(names).lower()),
+        "Paschen curve" if len(asked) == 1 else "Paschen curves",
+        DESCRIPTION.format(", ".join(one.name for one in asked).lower()),
         PlotAxis("Pressure times gap at 20 degC", "Pa m"),
         PlotAxis("Breakdown voltage, peak", "V"),
         tuple(curves),
         tuple(marks),
-        sentences=(*_covered(pairs), *SENTENCES),
+        sentences=(*(_covered(one) for one in asked), *SENTENCES),
     )
 
 
-def _name(sweep: Sweep) -> str:
-    name = sweep.gas.replace("-", " ").capitalize()
-    case = sweep.curves.case
-    share = "" if case.fraction is None else f", {said(float(case.fraction[0]), 'fraction')}"
-    return name + share + ("" if case.secondary is None else f", gamma {case.secondary:g}")
-
-
-def _marks(registry: Registry, sweep: Sweep, found: Evaluation | None, pds: FloatArray, alone: bool) -> Iterator[Mark]:
+def _marks(one: AskedGas, pds: FloatArray, *, alone: bool) -> Iterator[Mark]:
+    sweep, found = one.sweep, one.found
     least = sweep.minimum
     if least is not None and found is not None:
         volts = float(least.evaluation.value[0])
-        label = "minimum" if alone else f"{_name(sweep)} minimum"
+        label = "minimum" if alone else f"{one.name} minimum"
         if pds[0] <= least.pd <= pds[-1]:
             yield Mark(f"{label} {volts:.0f} V", np.array([least.pd]), np.array([volts]))
     elif alone and found is not None and sweep.curves.case.secondary is None:
-        for row in minima(registry, sweep.gas):
-            at, there = (np.array([one.value], dtype=np.float64) for one in (row.pd, row.voltage))
+        for row in minima(one.registry, one.gas):
+            at, there = (np.array([each.value], dtype=np.float64) for each in (row.pd, row.voltage))
             yield Mark(f"published minimum {there[0]:.0f} V", at, there, "measured")
     if alone and found is not None:
         change = np.flatnonzero((np.diff(found.choice) != 0) & (found.choice[1:] >= 0) & (found.choice[:-1] >= 0)) + 1
         if change.size:
             yield Mark("methods hand over", pds[change], found.value[change], "hand-over")
-    points = measured(registry, sweep.gas)
+    points = measured(one.registry, one.gas)
     if len(points):
         x, y = points["gap"] * points["pressure"], points["voltage"]
         inside = (x >= pds[0]) & (x <= pds[-1]) if pds.size else np.ones(x.size, dtype=np.bool_)
         if inside.any():
-            yield Mark("measured" if alone else f"{_name(sweep)}, measured", x[inside], y[inside], "measured")
+            yield Mark("measured" if alone else f"{one.name}, measured", x[inside], y[inside], "measured")
 
 
-def _covered(pairs: list[tuple[Sweep, Evaluation | None]]) -> Iterator[str]:
-    for sweep, found in pairs:
-        if found is None:
-            yield f"{_name(sweep)}: measured points only, no curve."
-        else:
-            low, high = sweep.covered
-            yield f"{_name(sweep)}: methods answer from {between(low, high, 'pd', digits=3)}."
+def _covered(one: AskedGas) -> str:
+    if one.found is None:
+        return f"{one.name}: measured points only, no curve."
+    return f"{one.name}: methods answer from {between(*one.sweep.covered, 'pd', digits=3)}."
