@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from pathlib import Path
 
@@ -13,6 +14,7 @@ import service
 from service import units
 from service.lookups import breakdown
 from service.parameters import read_question
+from service.web.responses import tag_of, tagged
 from service.web.workshop import workshop
 
 blueprint = Blueprint("health", __name__)
@@ -63,15 +65,14 @@ def metrics() -> Response:
 @blueprint.get("/openapi.yaml")
 def openapi() -> Response:
     """Return the specification."""
-    return Response(specification_file().read_bytes(), content_type="application/yaml")
+    text = specification_file().read_bytes()
+    return tagged(tag_of(hashlib.sha256(text).hexdigest()), "application/yaml", lambda: text, workshop().cache)
 
 
 def specification_file() -> Path:
     """Return the committed specification: beside the package in a checkout, inside it in a wheel."""
-    package = Path(service.__file__).parent
-    inside = package / "openapi.yaml"
-    beside = package.parent / "openapi.yaml"
-    return beside if beside.exists() and (package.parent / "pyproject.toml").exists() else inside
+    inside = Path(service.__file__).parent / "openapi.yaml"
+    return inside if inside.exists() else inside.parents[1] / inside.name
 
 
 def _unstored(document: dict[str, object], status: int = 200) -> Response:

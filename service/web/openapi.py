@@ -5,9 +5,11 @@
 
 from __future__ import annotations
 
+import argparse
 import re
+import sys
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -508,11 +510,18 @@ def _length(node: yaml.Node) -> int:
     return sum(_length(one) + 2 for one in node.value) if isinstance(node, yaml.SequenceNode) else len(node.value)
 
 
-def main() -> None:
-    """Write ``openapi.yaml`` beside the package."""
-    target = Path(service.__file__).parent.parent / "openapi.yaml"
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Write ``openapi.yaml`` of a checkout, or another file; an installed package is left as it is."""
+    parser = argparse.ArgumentParser(prog="python -m service.web.openapi", description=main.__doc__)
+    parser.add_argument("file", nargs="?", type=Path, help="where to write it, in place of that of the checkout")
+    chosen = parser.parse_args(arguments).file
+    package = Path(service.__file__).parent
+    if chosen is None and (package / "openapi.yaml").exists():
+        parser.error("an installed package is left as it is: name the file to write")
+    target = chosen or package.parent / "openapi.yaml"
     target.write_text(as_text(specification(Registry.build())), encoding="utf-8")
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

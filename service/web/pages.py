@@ -27,6 +27,7 @@ from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_for
 from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, form_of, known_pairs, label_of, spoken_fault
 from service.web.lookup_routes import answered
 from service.web.problems import TITLES, problem_block
+from service.web.responses import tag_of
 from service.web.workshop import workshop
 
 blueprint = Blueprint("pages", __name__)
@@ -317,4 +318,7 @@ def page(template: str, values: Mapping[str, object], status: int = 200) -> Resp
     response = Response(text, status=status, content_type="text/html; charset=utf-8")
     response.headers["Content-Security-Policy"] = PAGE_POLICY
     response.headers["Cache-Control"] = "no-cache"
+    if status == 200 and request.method in ("GET", "HEAD"):
+        response.set_etag(tag_of(text))
+        response.make_conditional(request)
     return response

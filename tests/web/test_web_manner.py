@@ -9,6 +9,7 @@ import re
 import pytest
 
 from service.render.formats import FORMATS
+from service.web import health
 
 SPELLINGS = [
     "/v1/breakdown?gap=8mm&electrodes=uniform-field&relative_humidity=50percent",
@@ -129,7 +130,10 @@ def test_tags_differ_by_question_format_and_theme_and_not_by_spelling(client):
     assert not any(tag.startswith("W/") for tag in tags)
 
 
-@pytest.mark.parametrize("address", ["/v1/breakdown?gap=8mm", "/v1/gases", "/v1/tables/iec-60052-table-2.csv"])
+STORED = ["/v1/breakdown?gap=8mm", "/v1/gases", "/v1/tables/iec-60052-table-2.csv", "/openapi.yaml"]
+
+
+@pytest.mark.parametrize("address", STORED)
 def test_an_answer_may_be_kept_an_hour_and_asked_again_by_its_tag(client, address):
     response = client.get(address)
     assert response.headers["Cache-Control"] == "public, max-age=3600, stale-while-revalidate=86400"
@@ -137,6 +141,30 @@ def test_an_answer_may_be_kept_an_hour_and_asked_again_by_its_tag(client, addres
     assert (again.status_code, again.data) == (304, b"")
     assert again.headers["ETag"] == response.headers["ETag"]
     assert client.get(address, headers={"If-None-Match": '"other"'}).status_code == 200
+
+
+def test_the_tag_of_the_specification_is_that_of_its_bytes(client, monkeypatch, tmp_path):
+    first = client.get("/openapi.yaml")
+    assert first.headers["Content-Type"] == "application/yaml"
+    weak = client.get("/openapi.yaml", headers={"If-None-Match": f"W/{first.headers['ETag']}"})
+    assert (weak.status_code, weak.data) == (304, b"")
+    other = tmp_path / "openapi.yaml"
+    other.write_bytes(first.data + b"\n")
+    monkeypatch.setattr(health, "specification_file", lambda: other)
+    again = client.get("/openapi.yaml", headers={"If-None-Match": first.headers["ETag"]})
+    assert (again.status_code, again.data) == (200, other.read_bytes())
+    assert again.headers["ETag"] != first.headers["ETag"]
+
+
+@pytest.mark.parametrize("address", ["/", "/?lookup=gap&voltage=12kV", "/docs", "/problems/bad-question"])
+def test_a_page_is_confirmed_by_its_tag_each_time(client, address):
+    page = client.get(address)
+    assert page.headers["Cache-Control"] == "no-cache"
+    again = client.get(address, headers={"If-None-Match": page.headers["ETag"]})
+    assert (again.status_code, again.data) == (304, b"")
+    assert client.get(address, headers={"If-None-Match": '"other"'}).data == page.data
+    elsewhere = client.get(address, headers={"Host": "hv.example"})
+    assert (elsewhere.data == page.data) == (elsewhere.headers["ETag"] == page.headers["ETag"])
 
 
 @pytest.mark.parametrize("address", ["/health/live", "/health/ready"])

@@ -51,3 +51,19 @@ def test_a_wheel_answers_wherever_it_is_laid(installed):
     place, *answers = done.stdout.splitlines()
     assert place.startswith(str(installed / "lib"))
     assert [line.split()[0] for line in answers] == ["200"] * len(PATHS), answers
+
+
+def test_an_installed_package_is_not_written_into(installed):
+    environment = {**os.environ, "PYTHONPATH": str(installed / "lib")}
+    kept = installed / "lib" / "service" / "openapi.yaml"
+    before = {path: path.stat().st_mtime_ns for path in installed.rglob("*") if path.suffix == ".yaml"}
+    command = [sys.executable, "-m", "service.web.openapi"]
+    done = subprocess.run(
+        command, cwd=installed, env=environment, capture_output=True, text=True, check=False, timeout=120
+    )
+    assert done.returncode == 2
+    assert "name the file to write" in done.stderr
+    assert {path: path.stat().st_mtime_ns for path in installed.rglob("*") if path.suffix == ".yaml"} == before
+    done = subprocess.run([*command, "here.yaml"], cwd=installed, env=environment, check=False, timeout=120)
+    assert done.returncode == 0
+    assert (installed / "here.yaml").read_bytes() == kept.read_bytes()
