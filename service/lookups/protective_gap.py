@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
@@ -199,6 +199,16 @@ def _in_air(case: Case, pressure: float, temperature: float, water: float) -> Ca
     return replace(case, pressure=one(pressure), temperature=one(temperature), humidity=one(water))
 
 
+def _together(cases: Sequence[Case]) -> Case:
+    """Return cases of one element that differ in their air alone as one case."""
+    airs = {name: np.concatenate([getattr(case, name) for case in cases]) for name in AIRS}
+    return cases[0].take(np.zeros(len(cases), dtype=np.intp)).but(airs)
+
+
+AIRS = ("pressure", "temperature", "humidity")
+"""What differs between the corners of the weather."""
+
+
 @dataclass(frozen=True, eq=False)
 class Window:
     """Which settings hold and which fire, in all weather.
@@ -227,12 +237,19 @@ class Window:
         """Return what gaps [m] hold, and below what they fire, in every case [V]; NaN where some case has no answer."""
         arrangement = self.asked.arrangement
         held, fired = [], []
-        for case in self.cases:
-            found = evaluate(arrangement, case_at(arrangement, case, gaps))
+        for side in self._sides:
+            each = np.repeat(np.arange(side.size), gaps.size)
+            found = evaluate(arrangement, case_at(arrangement, side.take(each), np.tile(gaps, side.size)))
             share = self.scatter(found)
-            held.append(found.low * (1 - share))
-            fired.append(found.high * (1 + share) * self.lag)
-        return np.min(held, axis=0), np.max(fired, axis=0)
+            held.append((found.low * (1 - share)).reshape(side.size, -1))
+            fired.append((found.high * (1 + share) * self.lag).reshape(side.size, -1))
+        return np.min(np.concatenate(held), axis=0), np.max(np.concatenate(fired), axis=0)
+
+    @cached_property
+    def _sides(self) -> list[Case]:
+        """Every corner of the weather in one case, for each polarity."""
+        sides = dict.fromkeys(case.polarity for case in self.cases)
+        return [_together([case for case in self.cases if case.polarity == side]) for side in sides]
 
     def scatter(self, found: Evaluation) -> FloatArray:
         """Return how far single sparks scatter to either side; 0 in a gas of which that is not known at any gap.

@@ -4,6 +4,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from service.answers.evaluate import evaluate
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import breakdown, protective_gap
 
@@ -191,3 +192,22 @@ def test_a_spacing_exists_exactly_where_the_window_is_wide_enough(ask, hold, rat
     enough = 1.03 * 1.09 * 1.2 / (0.97 * 0.91)
     if abs(ratio / enough - 1) > 1e-3:  # settings have four digits
         assert ("spacing" in document) == (ratio >= enough)
+
+
+def test_all_weather_is_asked_at_once(ask, monkeypatch):
+    """Counted, not timed: the corners of the weather are one evaluation for each polarity."""
+    sizes = []
+
+    def counted(arrangement, case, **how):
+        sizes.append(case.size)
+        return evaluate(arrangement, case, **how)
+
+    monkeypatch.setattr(protective_gap, "evaluate", counted)
+    ask(protective_gap, "hold=8kV&fire_below=30kV&electrodes=sphere-plane&sphere_diameter=2cm")
+    assert 0 < len(sizes) <= 2 * protective_gap.ROUNDS + 2
+    slow = len(sizes)
+    ask(
+        protective_gap,
+        "hold=8kV&fire_below=36kV&electrodes=sphere-plane&sphere_diameter=2cm&waveform=lightning-impulse",
+    )
+    assert len(sizes) - slow <= 2 * (2 * protective_gap.ROUNDS + 2)
