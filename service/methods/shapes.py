@@ -11,8 +11,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from service.methods.method import Case, FloatArray, Limit, LimitedQuantity
-from service.physics.criterion import Inception, inception, inception_on, inceptions
+from service.methods.method import Case, FloatArray, Limit, LimitedQuantity, single
+from service.physics.criterion import Inception, inception, inceptions, inceptions_of_one
 from service.physics.critical_line import line_inception
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
@@ -101,10 +101,8 @@ class Electrode:
     def inceptions(self, case: Case, fits: Sequence[IonizationFit]) -> list[Inception]:
         """Return the inception of a case by several fits."""
         if case.is_plain:
-            if self.shape.axis is None:
-                return [found.plain for found in self.inceptions(case.in_arrays, fits)]
-            axis = self.shape.axis(case.gap, self.radius(case))
-            return [inception_on(axis, float(case.reduced_pressure), fit) for fit in fits]
+            gap, radius, pressure = map(single, (case.gap, self.radius(case), case.reduced_pressure))
+            return inceptions_of_one(self.shape, gap, radius, pressure, fits)
         return inceptions(self.shape, case.gap, self.radius(case), case.reduced_pressure, fits)
 
     def inception(self, case: Case, fit: IonizationFit) -> Inception:

@@ -14,138 +14,31 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from service.physics import similar_field
 from service.physics.axes import Axis
+from service.physics.closed_criterion import inception_voltage
 from service.physics.domain import Floats, positive
 from service.physics.fields import Shape
 from service.physics.ionization import IonizationFit
-from service.physics.numbers import PLAIN, Numbers, functions_for
-from service.physics.root import find_root
+from service.physics.numbers import Numbers, functions_for
+from service.physics.root import find_root, find_root_of_one
+from service.physics.similar_field import (
+    PLACES,
+    SHARES,
+    Moments,
+    Way,
+    ZoneField,
+    field_at_nodes,
+    is_covered,
+    moments,
+    nodes,
+)
 from service.units import ROUNDING
-
-STEPS = 60
-"""Most steps of Newton's method; four to six are usual."""
-CLOSE = 1e-8
-"""Relative step at which it has converged: the next would be about its square."""
-FIRST = 1.3
-"""First guess, over the voltage at which anything ionizes at all."""
-
-Integral = tuple[Numbers, Numbers]
-"""Integral of the coefficient, and its slope over the voltage."""
-
-
-def inception_voltage(axis: Axis, pressure: Numbers, fit: IonizationFit) -> tuple[Numbers, Numbers]:
-    """Return the voltage at which the criterion holds, and how far the zone reaches.
-
-    Parameters
-    ----------
-    axis : Axis
-        Of plain numbers or of arrays.
-    pressure : float or ndarray
-        Reduced to 20 degC [Pa].
-    fit : IonizationFit
-        Of plain numbers, or for arrays also of arrays.
-
-    Returns
-    -------
-    tuple of float or of ndarray
-        Peak voltage [V], and length of the zone [m]: the whole gap where the avalanche crosses it.
-
-    Notes
-    -----
-    The zone is tried first; where it would reach the lowest field, or where another electrode faces it, the whole
-    axis is tried too and the lower voltage holds.
-    """
-    with np.errstate(all="ignore"):
-        of = functions_for(pressure)
-        threshold = float(fit.threshold) if of is PLAIN else fit.threshold
-        case = _Case(axis, pressure, fit, threshold * pressure, axis.field(axis.length))
-        zone = case.solve(case.of_zone, 1 / 3)
-        length, crosses = case.reach(case.threshold / zone), zone * case.lowest >= case.threshold
-        if axis.sides == 1 and not of.any(crosses):
-            return zone, length
-        whole = case.solve(case.of_whole, 1 / 2)
-    crosses = crosses | (whole < zone) & (axis.sides > 1)
-    return of.where(crosses, whole, zone), of.where(crosses, axis.length * axis.sides, length)
-
-
-@dataclass(frozen=True)
-class _Case:
-    """A gap, or many: axis, reduced pressure [Pa], fit, field at which ionization ends [V/m], lowest field per volt."""
-
-    axis: Axis
-    p: Numbers
-    fit: IonizationFit
-    threshold: Numbers
-    lowest: Numbers
-
-    @cached_property
-    def branched(self) -> bool:
-        """Whether the fit has a linear branch at all."""
-        return bool(np.any(np.asarray(self.fit.branch) < np.inf))
-
-    def solve(self, integral: Callable[[Numbers], Integral], power: float) -> Numbers:
-        """Return the voltage at which an integral reaches K: Newton's method on its root, kept inside a bracket."""
-        of, wanted = functions_for(self.p), self.fit.critical_number
-        low = self.threshold / self.axis.field(0.0)
-        volts, high, done = low * FIRST, low + math.inf, low < 0
-        for _ in range(STEPS):
-            value, slope = integral(volts)
-            below = value < wanted
-            low, high = of.where(below, volts, low), of.where(below, high, volts)
-            # (I / K)^q = 1, in which I is nearly straight; where nothing ionizes yet the bracket is halved or doubled
-            some = of.maximum(value, 1e-300)
-            step = ((wanted / some) ** power - 1) * some / (power * of.maximum(slope, 1e-300))
-            close = (abs(step) <= CLOSE * volts) & (value > 0)
-            proposed = volts + step
-            kept = close | ((proposed >= low) & (proposed <= high) & (value > 0))
-            middle = of.where(high == math.inf, 2 * low, (low + high) / 2)
-            volts, done = of.where(done, volts, of.where(kept, proposed, middle)), done | close
-            if of.all(done):
-                break
-        return volts
-
-    def of_zone(self, volts: Numbers) -> Integral:
-        """Return the integral from the electrode to where ionization ends, or to the lowest field."""
-        return self.between(volts, 0.0 * volts, self.reach(self.threshold / volts), 1.0)
-
-    def of_whole(self, volts: Numbers) -> Integral:
-        """Return the integral along the whole axis, the zone of attachment counted as loss."""
-        middle = self.reach(self.fit.centre * self.p / volts)
-        first = self.between(volts, 0.0 * volts, middle, 1.0)
-        rest = self.between(volts, middle, self.axis.length, -1.0)
-        return self.axis.sides * (first[0] + rest[0]), self.axis.sides * (first[1] + rest[1])
-
-    def reach(self, field: Numbers) -> Numbers:
-        """Return the distance at which the field per volt has fallen to a value, at most that of the lowest [m]."""
-        of = functions_for(field)
-        within = self.axis.place(of.maximum(field, self.lowest))
-        return of.where(field <= self.lowest, self.axis.length, of.maximum(within, 0.0))
-
-    def between(self, volts: Numbers, start: Numbers, end: Numbers, sign: float) -> Integral:
-        """Return the integral between two places on one side of the centre of the quadratic."""
-        axis, fit, of, reduced = self.axis, self.fit, functions_for(volts), volts / self.p
-        join, passed = start, axis.potential(start)
-        value = slope = 0.0
-        if sign > 0 and self.branched:
-            join = of.minimum(of.maximum(self.reach(fit.branch / reduced), start), end)
-            begin, passed = passed, axis.potential(join)
-            value = self.p * (fit.slope * reduced * (passed - begin) - fit.intercept * (join - start))
-            slope = fit.slope * (passed - begin)
-        one, two = axis.potential(end) - passed, axis.square(end) - axis.square(join)
-        length = end - join
-        square = reduced * reduced * two - 2 * fit.centre * reduced * one + fit.centre**2 * length
-        value = value + self.p * (sign * fit.curvature * square - fit.offset * length)
-        return value, slope + sign * fit.curvature * 2 * (reduced * two - fit.centre * one)
-
-
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
-NODES, WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
-"""Gauss-Legendre rule on 0 to 1."""
 
 CHUNK = 4096
 """Cases that are solved at a time, which bounds the memory."""
@@ -266,8 +159,150 @@ def inceptions(
     if shape.axis is not None:
         return [_of_few(shape.axis, gap, radius, reduced_pressure, fit) for fit in fits]
     cases = _Cases(shape, fits[0], gap, radius, reduced_pressure)
-    voltage, zone = (found.reshape(len(fits), gap.size) for found in cases.by_all(tuple(fits)).solve())
+    voltage, zone = np.full((2, len(fits), gap.size), np.nan)
+    if cases.moments is not None:
+        voltage[:] = [voltage_of_whole_axis(cases.moments, gap, reduced_pressure, fit) for fit in fits]
+        zone[:] = gap
+    rest = [i for i, one in enumerate(voltage) if np.isnan(one).any()]
+    if rest:
+        searched = cases.by_all(tuple(fits[i] for i in rest)).searched()
+        open_ = np.isnan(voltage[rest])
+        for known, found in zip((voltage, zone), searched, strict=True):
+            known[rest] = np.where(open_, found.reshape(len(rest), gap.size), known[rest])
     return [Inception(*one) for one in zip(voltage, zone, voltage * cases.ends[0] / reduced_pressure, strict=True)]
+
+
+def inceptions_of_one(
+    shape: Shape, gap: float, radius: float, pressure: float, fits: Sequence[IonizationFit]
+) -> list[Inception]:
+    """Return `inception` of one case in plain numbers, for several fits.
+
+    Parameters
+    ----------
+    shape : Shape
+    gap, radius : float
+        [m].
+    pressure : float
+        Reduced to 20 degC [Pa].
+    fits : sequence of IonizationFit
+
+    Returns
+    -------
+    list of Inception
+        Of plain numbers, one per fit.
+
+    References
+    ----------
+    See `inception`.
+    """
+    if shape.axis is not None:
+        axis = shape.axis(gap, radius)
+        return [inception_on(axis, pressure, fit) for fit in fits]
+    if shape.similar and is_covered(gap, radius):
+        found = _of_similar(shape, gap, radius, pressure, fits)
+        if not any(math.isnan(one.voltage) for one in found):
+            return found
+    gaps, radii, pressures = (np.array([one]) for one in (gap, radius, pressure))
+    return [found.plain for found in inceptions(shape, gaps, radii, pressures, fits)]
+
+
+def _of_similar(
+    shape: Shape, gap: float, radius: float, pressure: float, fits: Sequence[IonizationFit]
+) -> list[Inception]:
+    """Return `inception` of one case from the moments of its axis; NaN where these do not tell it."""
+    known, found = moments(shape, gap, radius), []
+    sizes = np.array([gap]), np.array([radius])
+    way: Way | None = None
+    for fit in fits:
+        volts, length = voltage_of_whole_axis(known, gap, pressure, fit), gap
+        if math.isnan(volts):
+            way = way or Way.of(shape, *sizes)
+            volts, length = _zone_of_one(way, pressure, fit)
+            if known.beyond and not math.isnan(volts):
+                cases = _Cases(shape, fit, *sizes, np.array([pressure]))
+                volts = math.nan if _brings_more(cases, volts) else volts
+        found.append(Inception(volts, length, volts * known.highest / pressure))
+    return found
+
+
+def voltage_of_whole_axis(axis: Moments, gap: Numbers, pressure: Numbers, fit: IonizationFit) -> Numbers:
+    """Return the voltage at which the whole axis brings K; NaN where its field leaves the quadratic, or a zone counts.
+
+    The integral of the quadratic is a quadratic of the voltage, whose factors are moments of the field.
+
+    Parameters
+    ----------
+    axis : Moments
+    gap : float or ndarray
+        [m].
+    pressure : float or ndarray
+        Reduced to 20 degC [Pa].
+    fit : IonizationFit
+
+    Returns
+    -------
+    float or ndarray
+        Peak voltage [V].
+    """
+    of, critical = functions_for(gap), fit.critical_number
+    volts = fit.quadratic_voltage(
+        pressure * gap / critical, axis.potential / critical, axis.square / (pressure * critical)
+    )
+    weakest = volts * axis.lowest / pressure - fit.centre
+    loss = fit.offset - fit.curvature * weakest * weakest
+    reduced, beyond = volts / pressure, gap * axis.beyond
+    square = reduced * reduced * axis.square * axis.square_beyond
+    far = square - 2 * fit.centre * reduced * axis.potential * axis.potential_beyond + fit.centre**2 * beyond
+    gain = fit.curvature * far - fit.offset * beyond
+    # what lies beyond the lowest field brings more than all before it can cost: no zone alone brings K sooner
+    alone = (loss <= 0) | (gain > (gap - beyond) * loss)
+    holds = (weakest >= 0) & (volts * axis.highest <= fit.branch * pressure) & alone
+    found: Numbers = of.where(holds, volts, math.nan)
+    return found
+
+
+def excess_of_zone(zone: ZoneField, pressure: Numbers, fit: IonizationFit) -> Numbers:
+    """Return by how much the integral over a zone on the quadratic exceeds K, as a root of it.
+
+    Parameters
+    ----------
+    zone : ZoneField
+    pressure : float or ndarray
+        Reduced to 20 degC [Pa].
+    fit : IonizationFit
+
+    Returns
+    -------
+    float or ndarray
+        Cube root of the integral over K, less one.
+    """
+    reduced = fit.threshold / zone.field
+    square = reduced * (reduced * zone.square - 2 * fit.centre * zone.potential) + fit.centre**2 * zone.length
+    return np.cbrt(pressure * (fit.curvature * square - fit.offset * zone.length) / fit.critical_number) - 1
+
+
+def _zone_of_one(way: Way, pressure: float, fit: IonizationFit) -> tuple[float, float]:
+    """Return voltage and length of a zone that ends on its way; NaN where none does, or it leaves the quadratic."""
+    excess = excess_of_zone(way.at_shares, pressure, fit)[0]
+    after = int(np.argmax(excess >= 0))
+    places, at = PLACES[after - 1 : after + 1], excess[after - 1 : after + 1].tolist()
+    if not after:
+        return math.nan, math.nan
+    threshold, zone = float(fit.threshold), way.of_one
+
+    def function(share: float) -> float:
+        return float(excess_of_zone(zone(share), pressure, fit))
+
+    share = find_root_of_one(function, (places[0], places[1]), (at[0], at[1]), 0.0, enough=ENOUGH)
+    found = zone(places[1] if share is None else share)
+    holds = threshold * way.known[0, 0, 0] <= fit.branch * found.field
+    return (threshold * pressure / found.field, found.length) if holds else (math.nan, math.nan)
+
+
+def _brings_more(cases: _Cases, volts: float) -> bool:
+    """Return whether the whole axis of one case brings K at a voltage."""
+    field, weights = cases.axis
+    return bool(cases.excess(np.array([volts]), field[:, 2:], weights, 1.0)[0] >= 0)
 
 
 def _of_few(
@@ -324,6 +359,8 @@ class _Cases:
         )
         found = _Cases(self.shape, IonizationFit.stacked(fits, self.s.size), s, R, p)
         found.__dict__.update(lowest=lowest, axis=(field, weights))
+        if self.moments is not None:
+            found.__dict__["moments"] = Moments(*(np.concatenate([one] * len(fits)) for one in self.moments))
         return found
 
     @cached_property
@@ -334,29 +371,47 @@ class _Cases:
     @cached_property
     def axis(self) -> tuple[Floats, Floats]:
         """Field per volt at the nodes of both sides of the lowest field, and the weights of the nodes."""
-        if self.shape.similar and self.s.size and _in_table(self.s, self.R):
+        if self.moments is not None:
             return self._axis_by_similarity()
-        near, near_weights = _nodes(self.lowest, self.R)
+        near, near_weights = nodes(self.lowest, self.R)
         beyond = self.s - self.lowest
         parts, weights = [np.zeros((self.s.size, 1)), self.lowest[:, None], near], near_weights
         if beyond.any():
-            far, far_weights = _nodes(beyond, self.R)
+            far, far_weights = nodes(beyond, self.R)
             parts.append(self.s[:, None] - far)
             weights = np.concatenate([near_weights, far_weights], axis=1)
         return self.field_at(np.concatenate(parts, axis=1)), weights
 
     def _axis_by_similarity(self) -> tuple[Floats, Floats]:
-        weights = [_nodes(self.lowest, self.R)[1], _nodes(self.s - self.lowest, self.R)[1]]
-        return _similar_field(self.shape, self.s, self.R), np.concatenate(weights, axis=1)
+        weights = [nodes(self.lowest, self.R)[1], nodes(self.s - self.lowest, self.R)[1]]
+        return field_at_nodes(self.shape, self.s, self.R), np.concatenate(weights, axis=1)
 
     @cached_property
+    def moments(self) -> Moments | None:
+        """Moments of the field along the axis, where they are known of every case."""
+        known = self.shape.similar and self.s.size and is_covered(self.s, self.R).all()
+        return moments(self.shape, self.s, self.R) if known else None
+
+    @property
     def ends(self) -> tuple[Floats, Floats]:
         """Highest and lowest field per volt."""
+        if self.moments is not None:
+            return self.moments[:2]
         return self.axis[0][:, 0], self.axis[0][:, 1]
 
     def solve(self) -> tuple[Floats, Floats]:
         """Return voltage and length of the zone."""
-        (field, weights), count = self.axis, NODES.size
+        if self.moments is None:
+            return self.searched()
+        voltage, zone = voltage_of_whole_axis(self.moments, self.s, self.p, self.fit), self.s.copy()
+        rest = np.flatnonzero(np.isnan(voltage))
+        if rest.size:
+            voltage[rest], zone[rest] = self.select(rest).searched()
+        return voltage, zone
+
+    def searched(self) -> tuple[Floats, Floats]:
+        """Return voltage and length of the zone, whatever part of the axis ionizes."""
+        (field, weights), count = self.axis, similar_field.NODES.size
         at_lowest = self.fit.threshold * self.p / self.ends[1]
         beyond = self.excess(at_lowest, field[:, 2 : 2 + count], weights[:, :count], 1 / 3)
         ends_inside = beyond >= 0
@@ -379,25 +434,33 @@ class _Cases:
 
     def excess_of_zone(self, zone: Floats) -> Floats:
         """Return by how much the integral over a zone exceeds K, as a cube root, in which it is nearly linear."""
-        z, weights = _nodes(zone, self.R)
-        if self.shape.similar and self.s.size <= FEW and _in_table(self.s, self.R):
-            field = self._within(np.log1p(zone / self.R) / np.log1p(self.lowest / self.R))
-        else:
-            field = self.field_at(np.concatenate([zone[:, None], z], axis=1))
+        z, weights = nodes(zone, self.R)
+        field = self.field_at(np.concatenate([zone[:, None], z], axis=1))
         return self.excess(self.fit.threshold * self.p / field[:, 0], field[:, 1:], weights, 1 / 3)
-
-    def _within(self, share: Floats) -> Floats:
-        """Return the field at the end of a zone and at its nodes, by the polynomial through the nodes near it."""
-        wanted = share[:, None] * np.concatenate([[1.0], NODES])
-        apart = wanted[:, :, None] - KNOWN
-        exact = apart == 0
-        weighed = BARYCENTRIC / np.where(exact, 1.0, apart)
-        weighed = np.where(exact.any(axis=2, keepdims=True), exact * 1.0, weighed)
-        known = self.axis[0][:, : 2 + NODES.size][:, ORDER]
-        return np.asarray(np.einsum("nij,nj->ni", weighed, known) / weighed.sum(axis=2))
 
     def zone_that_suffices(self, at_lowest: Floats) -> Floats:
         """Return the length of the zone where it ends inside the gap, from the excess of a zone to the lowest field."""
+        if self.moments is None:
+            return self.zone_searched(at_lowest)
+        way, fit, row = Way.of(self.shape, self.s, self.R), self.fit.column, np.arange(self.s.size)
+        excess = excess_of_zone(way.at_shares, self.p[:, None], fit)
+        after = np.argmax(excess >= 0, axis=1)
+        low, high = ((SHARES[np.maximum(after - i, 0)], excess[row, np.maximum(after - i, 0)]) for i in (1, 0))
+
+        def function(share: Floats, which: Index) -> Floats:
+            return np.asarray(excess_of_zone(way.at(share, which), self.p[which], self.fit.select(which)))
+
+        share, _ = find_root(function, low[0], high[0], at=(low[1], high[1]), enough=ENOUGH)
+        found = way.at(share, row)
+        zone = np.asarray(found.length)
+        known = (after > 0) & (self.fit.threshold * self.ends[0] <= self.fit.branch * found.field)
+        if not known.all():
+            rest = np.flatnonzero(~known)
+            zone[rest] = self.select(rest).zone_searched(at_lowest[rest])
+        return zone
+
+    def zone_searched(self, at_lowest: Floats) -> Floats:
+        """Return the same by the law of the field itself."""
         top = np.log1p(self.lowest / self.R)
         nothing = np.zeros_like(top)
         ends = nothing - 1, at_lowest
@@ -460,58 +523,3 @@ class _Cases:
         coefficient = p * self.fit.column.coefficient(voltage[:, None] * field / p)
         integral = np.sum(weights * coefficient, axis=1) / self.fit.critical_number
         return np.asarray(np.sign(integral) * np.abs(integral) ** power - 1)
-
-
-ORDER = np.array([0, *range(2, 2 + NODES.size), 1])
-KNOWN = np.concatenate([[0.0], NODES, [1.0]])
-"""Shares of the way to the lowest field at which the field is known, and their place among the nodes of an axis."""
-BARYCENTRIC = 1 / np.array([np.prod(np.delete(x - KNOWN, i) * 4) for i, x in enumerate(KNOWN)])
-"""Barycentric weights of the polynomial through them."""
-
-FEW = 16
-"""Most cases for which the polynomial is faster than the series of images."""
-
-TERMS = 96
-NARROWEST, WIDEST = 1e-4, 1e2
-"""Gap over radius between which the field at the nodes is a Chebyshev series of its logarithm, within 1e-12."""
-
-
-def _in_table(gap: Floats, radius: Floats) -> bool:
-    ratio = gap / radius
-    return bool((ratio >= NARROWEST).all() and (ratio <= WIDEST).all())
-
-
-def _angle(ratio: Floats) -> Floats:
-    middle, half = np.log(NARROWEST * WIDEST) / 2, np.log(WIDEST / NARROWEST) / 2
-    return np.asarray(np.arccos(np.minimum(np.maximum((np.log(ratio) - middle) / half, -1.0), 1.0)))
-
-
-@lru_cache(maxsize=16)
-def _series(shape: Shape) -> Floats:
-    """Return the coefficients of the logarithm of field times gap at the nodes of an axis, by gap over radius."""
-    turns = np.pi * (np.arange(TERMS) + 0.5) / TERMS
-    ratio = np.exp(np.cos(turns) * np.log(WIDEST / NARROWEST) / 2 + np.log(NARROWEST * WIDEST) / 2)
-    one = np.ones_like(ratio)
-    lowest = shape.lowest(ratio, one)
-    near, far = _nodes(lowest, one)[0], _nodes(ratio - lowest, one)[0]
-    z = np.concatenate([np.zeros((TERMS, 1)), lowest[:, None], near, ratio[:, None] - far], axis=1)
-    logs = np.log(shape.law(z, ratio[:, None], one[:, None]) * ratio[:, None])
-    series = 2 / TERMS * np.cos(np.outer(np.arange(TERMS), turns)) @ logs
-    series[0] /= 2
-    return np.asarray(series)
-
-
-def _similar_field(shape: Shape, gap: Floats, radius: Floats) -> Floats:
-    """Return the field per volt at the nodes of an axis."""
-    terms = np.cos(_angle(gap / radius)[:, None] * np.arange(TERMS))
-    return np.asarray(np.exp(terms @ _series(shape)) / gap[:, None])
-
-
-def _nodes(length: Floats, radius: Floats) -> tuple[Floats, Floats]:
-    """Return distances from a surface up to a length, and weights: even steps of ``ln(1 + distance / radius)``.
-
-    In that variable the fields of all shapes are smooth, however small the radius is.
-    """
-    top = np.log1p(length / radius)[:, None]
-    reach, R = top * NODES, radius[:, None]
-    return R * np.expm1(reach), top * WEIGHTS * R * np.exp(reach)

@@ -502,13 +502,19 @@ class IonizationFit:
             slope = np.where(strong, self.slope, slope)
         return value, slope
 
-    def quadratic_voltage(self, zeroth: Floats, first: Floats, second: Floats) -> Floats:
-        """Return the voltage at which ``curvature (E/p - centre)^2 - offset`` integrates to one, from the moments."""
+    def quadratic_voltage(self, zeroth: Numbers, first: Numbers, second: Numbers) -> Numbers:
+        """Return the voltage at which ``curvature (E/p - centre)^2 - offset`` integrates to one, from the moments.
+
+        Zero where there is none.
+        """
+        a = self.curvature * second
+        b = self.curvature * self.centre * first
+        c = (self.curvature * self.centre**2 - self.offset) * zeroth - 1
+        root = b * b - a * c
+        if isinstance(root, float):
+            return (b + math.sqrt(root)) / a if root >= 0 and a > 0 else 0.0
         with np.errstate(all="ignore"):
-            a = self.curvature * second
-            b = self.curvature * self.centre * first
-            c = (self.curvature * self.centre**2 - self.offset) * zeroth - 1
-            volts = (b + np.sqrt(b * b - a * c)) / a
+            volts = (b + np.sqrt(root)) / a
         return np.where(np.isfinite(volts), volts, 0.0)
 
     @cached_property

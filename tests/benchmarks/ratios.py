@@ -28,7 +28,8 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from service.physics.axes import coaxial_cylinders
-from service.physics.criterion import inception, inception_voltage
+from service.physics.closed_criterion import inception_voltage
+from service.physics.criterion import inception
 from service.physics.fields import COAXIAL_CYLINDERS
 from service.physics.ionization import IonizationFit
 from service.web import create_app

@@ -9,9 +9,10 @@ from scipy.integrate import quad
 
 from service.errors import OutsideValidity
 from service.methods.laws import corona_laws, ionization_fits
-from service.physics import criterion
+from service.physics import criterion, similar_field
+from service.physics.closed_criterion import inception_voltage
 from service.physics.corona import onset_field
-from service.physics.criterion import inception, inception_voltage
+from service.physics.criterion import inception, inceptions_of_one
 from service.physics.fields import (
     COAXIAL_CYLINDERS,
     CONCENTRIC_SPHERES,
@@ -157,8 +158,8 @@ def test_more_nodes_change_nothing(fits, monkeypatch):
     shapes = (SPHERE_PLANE, SPHERES_SYMMETRICAL, SPHERES_ONE_EARTHED, HYPERBOLOID_PLANE)
     coarse = [inception(shape, gap, radius, STANDARD, fits["quadratic"]).voltage for shape in shapes]
     nodes, weights = np.polynomial.legendre.leggauss(100)
-    monkeypatch.setattr(criterion, "NODES", (nodes + 1) / 2)
-    monkeypatch.setattr(criterion, "WEIGHTS", weights / 2)
+    monkeypatch.setattr(similar_field, "NODES", (nodes + 1) / 2)
+    monkeypatch.setattr(similar_field, "WEIGHTS", weights / 2)
     fine = [inception(shape, gap, radius, STANDARD, fits["quadratic"]).voltage for shape in shapes]
     np.testing.assert_allclose(coarse, fine, rtol=5e-5)
 
@@ -246,3 +247,59 @@ def test_closed_integrals_agree_with_the_quadrature_of_other_shapes(fits, shape)
     closed = inception(shape, gap, radius, STANDARD, fits["quadratic"])
     nodes = inception(replace(shape, axis=None), gap, radius, STANDARD, fits["quadratic"])
     assert closed.voltage == pytest.approx(nodes.voltage, rel=4e-5)
+
+
+# --- similar shapes: moments, and zones on the way to the lowest field --------------------------------------------
+
+
+@pytest.mark.parametrize("shape", [SPHERE_PLANE, SPHERES_ONE_EARTHED, SPHERES_SYMMETRICAL], ids=lambda one: one.title)
+@pytest.mark.parametrize("ratio", [2e-4, 0.03, 0.7, 4.0, 60.0])
+def test_moments_of_the_field_are_what_adaptive_integration_gives(shape, ratio):
+    radius = 0.02
+    gap = ratio * radius
+
+    def field(z):
+        return float(shape.axis_field(z, gap, radius))
+
+    def whole(power, start=0.0):
+        return quad(lambda z: field(z) ** power, start, gap, points=[gap / 2], limit=400, epsrel=1e-11)[0]
+
+    found = similar_field.moments(shape, gap, radius)
+    lowest = (1 - found.beyond) * gap
+    assert found.highest == pytest.approx(field(0.0), rel=1e-10)
+    assert found.lowest == pytest.approx(field(lowest), rel=1e-10)
+    assert found.square == pytest.approx(whole(2), rel=1e-9)
+    assert found.potential == pytest.approx(whole(1), rel=1e-9)
+    assert found.potential == pytest.approx(1.0, rel=1e-6)
+    assert found.potential_beyond == pytest.approx(whole(1, lowest) / whole(1), abs=1e-8)
+    assert found.square_beyond == pytest.approx(whole(2, lowest) / whole(2), abs=1e-8)
+
+
+@pytest.mark.parametrize("name", ["quadratic", "linear-branch", "calibrated"])
+@pytest.mark.parametrize("shape", [SPHERE_PLANE, SPHERES_ONE_EARTHED], ids=lambda one: one.title)
+@pytest.mark.parametrize("ratio", [0.05, 0.4, 0.9, 2.0, 8.0, 40.0])
+@pytest.mark.parametrize("product", [300.0, 2000.0, 40e3])
+def test_one_case_by_moments_is_that_by_the_law_of_the_field(fits, name, shape, ratio, product):
+    # by quadrature and a root finder of scipy, along the whole axis and along the zone
+    radius, fit = product / STANDARD, fits[name]
+    gap = ratio * radius
+    [found] = inceptions_of_one(shape, gap, radius, STANDARD, [fit])
+
+    def integral(volts, end):
+        def coefficient(z):
+            return STANDARD * float(fit.coefficient(np.asarray(volts * shape.axis_field(z, gap, radius) / STANDARD)))
+
+        return quad(coefficient, 0, end, points=[end / 20, end / 3], limit=300)[0] / fit.critical_number
+
+    # a kink of the fit lies inside an interval of the fixed rule: 0.1 % of the integral at the second branch, 0.01 %
+    # where attachment begins between two zones
+    lowest = found.voltage * float(shape.axis_field(shape.lowest(gap, radius), gap, radius)) / STANDARD
+    near = 1e-3 if found.maximum_reduced_field > fit.branch else 1e-6
+    near = max(near, 1e-4) if found.zone == gap and lowest < fit.centre else near
+    assert integral(found.voltage, found.zone) == pytest.approx(1.0, rel=near)
+    if found.zone < gap:
+        end = found.voltage * float(shape.axis_field(found.zone, gap, radius)) / STANDARD
+        assert end == pytest.approx(float(fit.threshold), rel=1e-6)
+        assert integral(found.voltage, gap) <= 1 + 1e-6
+    alone = inception(shape, gap, radius, STANDARD, fit)
+    assert found.voltage == pytest.approx(float(alone.voltage), rel=1e-7)
