@@ -14,6 +14,7 @@ from typing import Any
 
 from service import units
 from service.errors import BadQuestion, Fault, UnknownName, did_you_mean, quoted
+from service.spoken import said
 from service.units import Quantity
 
 Value = float | int | str | bool | tuple[Any, ...]
@@ -52,6 +53,9 @@ PHYSICAL: Mapping[str, tuple[float, float]] = {
     "count": (0, 1e6),
 }
 """Inclusive bounds [SI] of a declaration that states none: wider than anything on a bench, and far from overflow."""
+
+LONGEST_BOUND = 12
+"""Most characters of a bound in words; a longer one is told by its power of ten."""
 
 LONGEST_TEXT = 500
 """Most characters of a text."""
@@ -178,13 +182,17 @@ class Parameter:
             raise BadQuestion.about(self.name, detail, self.accepted(), self.bounds())
 
     def bounds_in_words(self) -> dict[str, str]:
-        """Return the bounds in words, in the answer unit of the dimension."""
-        kind = units.DIMENSIONS.get(self.dimension)
+        """Return the bounds in words."""
         pairs = {"low": self.low, "high": self.high}
         known = ((end, bound) for end, bound in pairs.items() if bound is not None)
-        if kind is None:
+        if self.dimension not in units.DIMENSIONS:
             return {end: f"{bound:.6g}" for end, bound in known}
-        return {end: f"{units.shown(bound, self.dimension):.6g} {kind.shown}" for end, bound in known}
+        return {end: self._bound_in_words(bound) for end, bound in known}
+
+    def _bound_in_words(self, bound: float) -> str:
+        words = said(bound, self.dimension)
+        kind = units.DIMENSIONS[self.dimension]
+        return words if len(words) <= LONGEST_BOUND else f"{units.shown(bound, self.dimension):.6g} {kind.shown}"
 
     def beside(self) -> str:
         """Return what it excludes and needs, in words for the reference."""

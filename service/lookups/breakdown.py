@@ -34,7 +34,7 @@ from service.parameters import Parameter, Question, read_question
 from service.spoken import said, span, span_of
 from service.units import Quantity, Series
 
-GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm", low=1e-9, high=1e3)
+GAP = Parameter("gap", "length", "Shortest distance between the electrodes.", example="8mm")
 RESULTS: Mapping[str, str] = {
     "breakdown_voltage": "Peak voltage at which the gap breaks down; a bracket where its value is null.",
     "inception_voltage": "Peak voltage at which a discharge starts at the electrode of highest field.",
@@ -48,8 +48,8 @@ RESULTS: Mapping[str, str] = {
 def lookup(registry: Registry) -> Lookup:
     """Return the lookup."""
     curve = (
-        Parameter("gap_from", "length", "First gap of a curve.", example="1mm", low=1e-9, high=1e3),
-        Parameter("gap_to", "length", "Last gap of a curve.", example="50mm", low=1e-9, high=1e3),
+        Parameter("gap_from", "length", "First gap of a curve.", example="1mm"),
+        Parameter("gap_to", "length", "Last gap of a curve.", example="50mm"),
     )
     electrodes, *sizes = electrode_parameters(registry)
     parameters = (

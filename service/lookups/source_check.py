@@ -36,7 +36,7 @@ RATING = (
     Parameter("output_current", "current", "Claimed output current.", example="30mA", high=1e6),
     Parameter("pulse_energy", "energy", "Claimed energy of one pulse.", example="50mJ", high=1e9),
 )
-SPARK_LENGTH = Parameter("spark_length", "length", "Length of its first spark.", example="9.0mm", low=1e-9, high=1e3)
+SPARK_LENGTH = Parameter("spark_length", "length", "Length of its first spark.", example="9.0mm")
 
 SPARK_NAMES: Mapping[str, str] = {
     "spark_length": "length",

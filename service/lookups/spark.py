@@ -51,8 +51,6 @@ LENGTH = Parameter(
     "Length of the spark: the gap that it jumped. Its last digit says how well it was measured.",
     required=True,
     example="9.0mm",
-    low=1e-9,
-    high=1e3,
     digits=True,
 )
 LENGTH_IS = Parameter(

@@ -372,7 +372,7 @@ def test_what_is_asked_in_a_body_is_not_asked_with_get(client, address):
 
 def test_a_value_out_of_bounds_is_refused_in_words(client):
     detail = client.get("/v1/gap?voltage=1e9V").get_json()["detail"]
-    assert detail == "voltage must be at most 100000 kV; '1e9V' lies outside."
+    assert detail == "voltage must be at most 100 MV; '1e9V' lies outside."
 
 
 def test_head_and_options_work_everywhere(client):

@@ -324,3 +324,20 @@ def test_a_method_that_does_not_take_what_is_asked_says_what_it_takes_and_severa
     several = client.get("/v1/breakdown?electrodes=rod-plane&gap=8mm&gas=vacuum").get_json()
     assert several["detail"].startswith("No method answers with electrodes=rod-plane, gas=vacuum, waveform=ac")
     assert ", but with: air." in several["detail"]
+
+
+@pytest.mark.parametrize("gap", ["11m", "900m", "8km", "90km"])
+@pytest.mark.parametrize("question", ["breakdown?electrodes=needle-gap&gap=", "breakdown?gap=", "spark?length="])
+def test_a_gap_beyond_the_methods_is_told_their_range_however_large_it_is(client, question, gap):
+    response = client.get(f"/v1/{question}{gap}")
+    problem = response.get_json()
+    assert (response.status_code, problem["type"]) == (422, "/problems/outside-validity")
+    highs = [fault["valid"]["high"] for fault in problem["errors"] if fault["parameter"] in ("gap", "length")]
+    assert {"value": 10_000.0, "unit": "mm"} in highs
+    assert "10 µm to 10 m" in problem["detail"]
+    assert "Try /v1/" in problem["detail"]
+
+
+def test_a_bound_is_told_in_the_unit_that_a_person_would_use(client):
+    detail = client.get("/v1/breakdown?gap=200km").get_json()["detail"]
+    assert detail == "gap must be at most 100 km; '200km' lies outside."
