@@ -272,12 +272,12 @@ def spoiled(node: ast.AST) -> list[ast.AST]:  # noqa: C901, PLR0912
 
 def nodes_of(tree: ast.AST) -> Iterator[ast.AST]:
     """Yield what may be spoiled of a module: all but annotations, texts and what a question may ask at most."""
-    if isinstance(tree, ast.Call) and isinstance(tree.func, ast.Name) and tree.func.id == "Parameter":
-        return
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list", "type_comment"):
             continue
         for child in value if isinstance(value, list) else [value]:
+            if isinstance(child, ast.Call) and isinstance(child.func, ast.Name) and child.func.id == "Parameter":
+                continue
             if isinstance(child, ast.AST) and not isinstance(child, ast.JoinedStr | ast.Import | ast.ImportFrom):
                 yield child
                 yield from nodes_of(child)

@@ -349,3 +349,24 @@ def test_a_setting_is_known_no_better_than_the_wider_half_of_its_band(check):
     assert up > down
     assert document["settings"][0]["ratio_error_uncertainty_percent"] >= 100 * up
     assert document["settings"][0]["ratio_error_uncertainty_percent"] < 150 * up
+
+
+@pytest.mark.parametrize(("spacings", "told"), [((3, 4), False), ((3, 4, 16), True), ((16, 18), True)])
+def test_that_a_model_stands_for_a_table_is_told_where_it_does_so_for_any_setting(check, spacings, told):
+    # IEC 60052 Table 2 ends at 15 mm for spheres of 2 cm
+    volts = {16: 43.0, 18: 45.0, **TABLE}
+    readings = [{"spacing": f"{one}mm", "indicated_voltages": [f"{volts[one]}kV"] * 10} for one in spacings]
+    body = {"sphere_diameter": "20mm", "waveform": "ac", "irradiated": "yes", "readings": readings, **WEATHER}
+    assert (probe_check.NO_TABLE in check(body)["notes"]) is told
+
+
+def test_settings_that_do_not_count_are_counted_where_others_do(check):
+    body = simulated(0.0, 0.004)
+    assert not any("do not count" in one for one in check(body)["notes"])
+    body["readings"][1]["indicated_voltages"] = body["readings"][1]["indicated_voltages"][:4]
+    some = check(body)
+    assert [one["accepted"] for one in some["settings"]] == [True, False, True]
+    assert "1 of 3 settings are not accepted and do not count." in some["notes"]
+    for reading in body["readings"]:
+        reading["indicated_voltages"] = reading["indicated_voltages"][:4]
+    assert not any("do not count" in one for one in check(body)["notes"])  # none does: the verdict says so

@@ -255,3 +255,21 @@ def test_the_budget_names_the_whole_range_of_the_air(client, plan):
     answer = client.post(f"/v1/probe-check?{QUERY}", data=target.getvalue(), content_type="text/csv").get_json()
     density = next(one for one in answer["budget"] if one["quantity"] == "relative air density")
     assert density["value"] == pytest.approx({"low": 95 / 101.3, "high": 1.0}, rel=1e-3)
+
+
+def test_the_gap_of_a_reading_holds_the_highest_voltage_and_sparks_at_the_lowest_that_there_may_be(client):
+    query = "electrodes=uniform-field&waveform=dc"
+    reading = "/v1/reading?indicated=12kV&measure=peak&scale_factor=0.92&expanded_uncertainty=4percent"
+    answer = client.get(f"{reading}&{query}").get_json()
+    volts, found = answer["true_voltage"], answer["for_a_gap"]
+    low, high = (
+        client.get(f"/v1/gap?voltage={volts[end]!r}kV&measure=peak&{query}").get_json()["gaps"][-1]
+        for end in ("low", "high")
+    )
+    assert found["sparks_below"]["value"] == pytest.approx(low["sparks_below"], rel=1e-3)
+    assert found["holds_above"]["value"] == pytest.approx(high["holds_above"], rel=1e-3)
+    assert found["electrodes"] == "uniform-field"
+    assert not any("nothing is said of a gap" in one for one in answer["notes"])
+    beyond = client.get(f"{reading.replace('12kV', '40MV')}&{query}").get_json()
+    assert "for_a_gap" not in beyond
+    assert any("nothing is said of a gap" in one for one in beyond["notes"])

@@ -211,3 +211,24 @@ def test_all_weather_is_asked_at_once(ask, monkeypatch):
         "hold=8kV&fire_below=36kV&electrodes=sphere-plane&sphere_diameter=2cm&waveform=lightning-impulse",
     )
     assert len(sizes) - slow <= 2 * (2 * protective_gap.ROUNDS + 2)
+
+
+@pytest.mark.parametrize("pressures", [(50, 52), (62, 106), (300, 310)])
+@pytest.mark.parametrize("query", ["hold=12kV&fire_below=70kV", "hold=5kV&fire_below=60kV"])
+def test_no_setting_is_lost_where_the_weather_differs_widely(ask, monkeypatch, query, pressures):
+    """High in the mountains, from there to a cold day at the sea, in a vessel: only what no day needs is left out."""
+    asked = f"{query}&electrodes=sphere-gap&sphere_diameter=10cm&waveform=dc&irradiated=yes"
+    asked += f"&pressure_from={pressures[0]}kPa&pressure_to={pressures[1]}kPa&absolute_humidity=1g/m3"
+    found = ask(protective_gap, asked)
+    monkeypatch.setattr(protective_gap, "GENEROUSLY", 1e3)
+    assert found["spacing"] == ask(protective_gap, asked)["spacing"]
+
+
+@pytest.mark.parametrize(("given_", "refused"), [("pressure=90kPa", True), ("pressure=100kPa", False), ("", False)])
+def test_weather_that_leaves_out_what_was_measured_is_refused(ask, given_, refused):
+    query = f"hold=12kV&fire_below=40kV&{SPHERES}&pressure_from=95kPa&pressure_to=105kPa&{given_}"
+    if refused:
+        with pytest.raises(BadQuestion, match="leaves out the pressure that was given"):
+            ask(protective_gap, query)
+    else:
+        assert ask(protective_gap, query)["spacing"]

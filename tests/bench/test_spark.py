@@ -364,3 +364,10 @@ def test_the_most_that_is_held_is_told_over_everything_that_was_not_said():
     assert "10 kV or more" in found.because("too-high")
     assert "at most 30 kV" in found.because(ENOUGH)
     assert "less than the 10 kV" in found.because("more-than-claimed")
+
+
+def test_that_a_verdict_holds_for_what_was_not_said_is_told_only_beside_a_verdict(ask):
+    judged = ask(spark, "length=8mm&waveform=dc&claimed_voltage=60kV")
+    assert any("the verdict holds for every value of what was not said" in one for one in judged["notes"])
+    alone = ask(spark, "length=8mm&waveform=dc")
+    assert not any("verdict" in one for one in alone["notes"])

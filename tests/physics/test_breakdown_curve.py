@@ -96,6 +96,8 @@ def test_the_picture_has_bands_and_the_asked_point(lookup_of):
     assert all(curve.dashed for curve in figure.curves[1:])
     assert [mark.x.tolist() for mark in figure.marks] == [[8.0], [8.0, 8.0]]
     assert figure.marks[0].y == pytest.approx([25.79], abs=5e-3)
+    # of a bracket both ends: what points hold (IEC 60664-1 Table A.1, case A, 6.6 kV at 8 mm) and 3 % above plates
+    assert figure.marks[1].y == pytest.approx([6.63, 25.79 * 1.03], rel=1e-3)
 
 
 def test_a_curve_ends_where_its_method_does_and_the_hand_over_is_marked(lookup_of):

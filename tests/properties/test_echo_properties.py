@@ -247,3 +247,21 @@ def test_the_row_of_a_bracket_says_what_its_low_end_is_taken_from(pressure, row)
     assert answer["breakdown_voltage"]["low"] > 0
     low, high = answer["method"]["row"].split("; ")
     assert (row in low, high) == (True, "high end: uniform field")
+
+
+@pytest.mark.parametrize(
+    ("query", "name"),
+    [
+        ("/v1/gap?voltage=30kV&electrodes=uniform-field&waveform=dc", "gaps"),
+        ("/v1/sphere-gaps?voltage=40kV&sphere_diameter=5cm&waveform=dc", "settings"),
+    ],
+)
+def test_what_other_methods_say_stands_beside_an_inverse_too(client, query, name):
+    """Of several methods the preferred one answers; a reader sees how far the others lie, at the same gap."""
+    answer = client.get(query).get_json()
+    assert answer[name]
+    assert answer["method"]["key"] not in [one["key"] for one in answer["also"]]
+    values = [one["breakdown_voltage"]["value"] for one in answer["also"] if one["breakdown_voltage"]["value"]]
+    asked = answer["asked"]["voltage"]["value"]
+    assert values
+    assert all(abs(one / asked - 1) < 0.2 for one in values)

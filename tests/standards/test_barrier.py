@@ -430,6 +430,17 @@ def test_reinforced_insulation_is_tested_with_what_it_was_dimensioned_for(ask):
     assert found["partial-discharge"]["value"] == pytest.approx(1.5 * 1.1 * math.sqrt(2) * 0.25, abs=1e-4)
 
 
+@pytest.mark.parametrize(("grade", "factor"), [("basic", 1), ("reinforced", 2)])
+def test_a_direct_overvoltage_is_applied_as_it_is_and_an_alternating_one_by_its_peak(ask, grade, factor):
+    # IEC 60664-1 (memory): basic insulation once, reinforced twice the temporary overvoltage
+    query = (
+        f"system_voltage=600V&overvoltage_category=II&temporary_overvoltage=1kV&pollution_degree=2&insulation={grade}"
+    )
+    direct, alternating = (test_voltages(ask, f"{query}&supply={supply}")["direct"]["value"] for supply in ("dc", "ac"))
+    assert direct == pytest.approx(factor * 1.0, rel=1e-6)
+    assert alternating == pytest.approx(factor * math.sqrt(2), rel=1e-3)
+
+
 @pytest.mark.parametrize(("grade", "factor"), [("basic", 1.2), ("reinforced", 1.5)])
 def test_partial_discharge_is_sought_above_the_recurring_peak(ask, grade, factor):
     # IEC 60664-1: F1 = 1.2, F3 = 1.25, F2 = 1.25 (memory)
@@ -555,3 +566,10 @@ def test_a_solid_protection_keeps_the_distance_of_moulded_mains_parts_at_every_w
     query = f"system_voltage=300V&overvoltage_category=I&supply=dc&protection=potted&{PLACE}"
     for volts in (100, 1499, 1501):
         assert part(ask, f"{query}&working_voltage={volts}V", "solid_insulation")["value"] == 0.4
+
+
+@pytest.mark.parametrize(("thickness", "thinner"), [("1.49mm", True), ("1.5mm", False), ("1.6mm", False)])
+def test_a_solid_is_thinner_than_asked_below_the_distance_of_the_table_only(ask, thickness, thinner):
+    # IEC 60664-3 Table 1 (memory): 5 kV peak, 1.5 mm between conductors
+    query = f"recurring_peak_voltage=5kV&protection=potted&material=epoxy&solid_thickness={thickness}&{PLACE}"
+    assert ask(barrier, query)["solid_insulation"]["thinner_than_asked"] is thinner

@@ -5,7 +5,7 @@ import pytest
 
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import clearance
-from service.standards.clearance import reinforced_impulse
+from service.standards.clearance import homogeneous_factor, reinforced_impulse
 
 PLACE = "pollution_degree=2&insulation=basic"
 
@@ -265,3 +265,14 @@ def test_nothing_is_read_beyond_a_last_row(ask, query, parameter, high):
     assert fault.parameter == parameter
     assert fault.valid["high"].block()["value"] == pytest.approx(high)
     assert not error.value.suggestion
+
+
+@pytest.mark.parametrize("frequency", [0.25e6, 0.5e6, 1e6, 2e6, 2.9e6])
+@pytest.mark.parametrize("gap", [1e-3, 3e-3])
+def test_above_the_critical_frequency_the_factor_rises_straight_to_a_quarter_at_three_megahertz(gap, frequency):
+    # IEC 60664-4, from memory: 1 + 0.25 (f - fc) / (3 MHz - fc), fc = 0.2 MHz mm over the clearance that is asked for
+    known = {"critical-frequency-times-gap": 200.0, "frequency-of-minimum": 3e6, "frequency-slope": 0.25}
+    factor = homogeneous_factor(gap, frequency, known)
+    critical = 200.0 / (gap * factor)
+    assert factor == pytest.approx(1 + 0.25 * (frequency - critical) / (3e6 - critical), rel=1e-6)
+    assert 1 < factor < 1.25

@@ -70,9 +70,11 @@ def test_printed_wiring_ends_at_its_last_row_and_names_the_general_column(ask):
         ask(creepage, f"working_voltage=1001V&{query}")
     assert error.value.suggestion == {"surface": "general"}
     assert error.value.faults[0].valid["high"].block() == {"value": 1.0, "unit": "kV", "measure": "rms"}
+    assert (error.value.faults[0].parameter, error.value.faults[0].accepted) == ("working_voltage", ())
     for other in (f"{query}&material_group=IIIb", "pollution_degree=3&insulation=basic&surface=printed-wiring"):
-        with pytest.raises(OutsideValidity, match="general surface"):
+        with pytest.raises(OutsideValidity, match="general surface") as error:
             ask(creepage, f"working_voltage=100V&{other}")
+        assert (error.value.faults[0].parameter, error.value.faults[0].accepted) == ("surface", ("general",))
 
 
 def test_ribs_reduce_only_where_the_table_has_a_value(ask):

@@ -20,6 +20,7 @@ from service.standards.limits import (
     EXCEEDED,
     NOT_EXCEEDED,
     UNKNOWN,
+    PublishedLimit,
     classes,
     every_limit,
     strictest_first,
@@ -148,6 +149,31 @@ def test_the_time_to_each_limit_is_that_to_its_voltage(ask):
     assert times["ES1, charged capacitor"]["voltage"]["value"] == pytest.approx(0.95)
     assert times["350 mJ"]["time"]["value"] == 0
     assert times["to 60 V"]["time"]["value"] == pytest.approx(answer["discharge_time"]["value"])
+
+
+def test_no_capacitor_is_waited_for_down_to_a_current_or_an_alternating_voltage(ask):
+    answer = ask(hazard, f"{SUPPLY}&available_current=5mA&everything=true")
+    titles_of = [one["title"] for one in answer["discharge_times"]]
+    assert not [one for one in titles_of if re.search(r"mA|rms|peak", one)]
+    direct = next(one for one in answer["discharge_times"] if one["title"] == "120 V dc")
+    assert direct["voltage"]["value"] == pytest.approx(0.12)
+    # at most the limits of direct voltage stand below the 60 V of IEC 61010-1: 35 V of its wet places
+    assert min(one["voltage"]["value"] for one in answer["discharge_times"]) == pytest.approx(0.035)
+
+
+@pytest.mark.parametrize(
+    ("farad", "joule", "coulomb", "order"),
+    [
+        # at 10 kV: 2 nF store C U^2 / 2 = 0.1 J, 20 uC store Q U / 2 = 0.1 J
+        (2e-9, 0.15, 40e-6, ["capacitance", "energy", "charge"]),
+        (6e-9, 0.15, 40e-6, ["energy", "charge", "capacitance"]),
+        (3.5e-9, 0.30, 20e-6, ["charge", "capacitance", "energy"]),
+    ],
+)
+def test_what_is_stored_is_sorted_by_its_energy_at_the_voltage(farad, joule, coulomb, order):
+    values = {"capacitance": farad, "energy": joule, "charge": coulomb}
+    limits = [PublishedLimit("k", "t", name, value, None, EXCEEDED, None, "") for name, value in values.items()]
+    assert [one.dimension for one in strictest_first(limits, circuit_of(10e3, 1e-9))] == order
 
 
 def test_without_a_resistor_there_is_no_time_and_no_caution_about_it(ask):

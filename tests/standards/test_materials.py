@@ -63,3 +63,12 @@ def test_the_group_of_a_material_is_that_of_its_weakest_grade(listed, key, group
 def test_a_material_that_does_not_track_has_no_group_without_a_figure(listed):
     assert "material_group" not in listed["porcelain"]
     assert listed["porcelain"]["tracking_index"][0]["method"] == "not tracking"
+
+
+def test_a_range_is_told_from_its_low_end_to_its_high_one(listed):
+    names = [name for name, _ in materials.PROPERTIES.values()]
+    figures = [
+        figure for entry in listed.values() for name in names for figure in entry.get(name, ()) if "low" in figure
+    ]
+    assert figures
+    assert all(figure["value"] is None and figure["low"] < figure["high"] for figure in figures)

@@ -102,6 +102,7 @@ def test_a_batch_of_gaps_says_where_nothing_breaks_down(client):
     given = {"electrodes": "uniform-field", "pressure": "100Pa"}
     batch = answered(client, "gap", given, voltage=column("V", 200, 1000))
     assert batch["status"] == ["no-breakdown", "ok"]
+    assert [one is None for one in batch["method"]] == [True, False]
     alone = client.get("/v1/gap?voltage=1kV&electrodes=uniform-field&pressure=100Pa").get_json()["gaps"][-1]
     assert batch["columns"]["gap"]["values"] == [None, pytest.approx(alone["value"])]
     assert batch["columns"]["holds_above"]["values"] == [None, pytest.approx(alone["holds_above"])]
