@@ -10,9 +10,8 @@ from pathlib import Path
 import pytest
 
 import service
-from service import lookups
 from service.answers.cautions import GASES, SENTENCES
-from service.answers.registry import Registry
+from tests.asking import SHIPPED
 
 PACKAGE = Path(service.__file__).parent
 ROOT = PACKAGE.parent
@@ -28,11 +27,6 @@ TOP_LEVEL = {
     "reference_data",
 }
 FORBIDDEN_NAMES = {"utils", "helpers", "common", "core"}
-
-
-@pytest.fixture(scope="module")
-def registry() -> Registry:
-    return Registry.build()
 
 
 def name_of(path: Path) -> str:
@@ -163,19 +157,16 @@ def test_every_method_states_source_validity_and_provenance(registry):
         assert (method.uncertainty_percent is None) == (method.kind == "bracket"), method.key
 
 
-def test_every_parameter_is_in_the_glossary(registry):
+def test_every_parameter_is_in_the_glossary():
     glossary = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    names = {p.name for lookup in lookups.discover(registry).values() for p in lookup.parameters}
+    names = {p.name for lookup in SHIPPED.found.values() for p in lookup.parameters}
     assert sorted(name for name in names if f"`{name}`" not in glossary) == []
 
 
-def test_every_lookup_has_an_example_that_is_answered(registry):
-    from service.parameters import read_question
-
-    for lookup in lookups.discover(registry).values():
+def test_every_lookup_has_an_example_that_is_answered():
+    for lookup in SHIPPED.found.values():
         if not lookup.post:
-            pairs = [tuple(pair.split("=", 1)) for pair in lookup.example.split("&") if pair]
-            assert lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).results, lookup.key
+            assert SHIPPED.answer(lookup.key, lookup.example).results, lookup.key
 
 
 def test_the_gases_table_names_only_cautions_that_exist(registry):

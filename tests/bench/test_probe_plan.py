@@ -6,11 +6,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import probe_check, probe_plan
-from service.parameters import read_question
 from service.web.bodies import read
+from tests.asking import SHIPPED
 
 SAID = {"pressure": "101.3kPa", "temperature": "20.0degC", "absolute_humidity": "8.5g/m3"}
 
@@ -18,9 +17,7 @@ SCENARIO = "voltage_from=8kV&voltage_to=20kV&spheres=2cm,5cm&waveform=dc"
 
 
 def written(query, form):
-    lookup = probe_plan.lookup(Registry.build())
-    pairs = [tuple(pair.split("=", 1)) for pair in query.split("&")]
-    return lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).written[form]
+    return SHIPPED.answer(probe_plan, query).written[form]
 
 
 def test_the_settings_rise_and_lie_within_the_limits(ask):

@@ -8,8 +8,8 @@ import pytest
 from service.bench.probe_sheet import COLUMNS, MOST_ROWS, body_from_csv
 from service.errors import BadQuestion
 from service.lookups import probe_check, probe_plan
-from service.parameters import read_question
 from service.web.bodies import read
+from tests.asking import SHIPPED
 
 HEAD = "spacing_mm,indicated_kV\n"
 ROWS = "".join(f"3,{volts}\n" for volts in (10.9, 11.0, 10.8, 10.9, 11.1, 10.9, 10.8, 11.0, 10.9, 10.9))
@@ -65,10 +65,8 @@ def test_settings_keep_their_weather_their_time_and_their_remarks(registry):
 
 
 def test_the_sheet_of_a_plan_says_waveform_polarity_earthing_heights_and_clearances(registry):
-    lookup = probe_plan.lookup(registry)
     query = "voltage_from=40kV&voltage_to=60kV&spheres=5cm&waveform=lightning-impulse&polarity=negative"
-    question = read_question("probe-plan", lookup.parameters, [pair.split("=") for pair in query.split("&")])
-    rows = list(csv.DictReader(io.StringIO(lookup.answer(question).written["csv"])))
+    rows = list(csv.DictReader(io.StringIO(SHIPPED.answer(probe_plan, query).written["csv"])))
     assert tuple(rows[0]) == COLUMNS
     assert (rows[0]["waveform"], rows[0]["polarity"], rows[0]["earthing"]) == (
         "lightning-impulse",

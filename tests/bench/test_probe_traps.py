@@ -10,9 +10,9 @@ import pytest
 from service.answers.evaluate import evaluate
 from service.answers.situation import one, situation
 from service.bench.spheres import Spheres
-from service.lookups import probe_check, probe_plan
-from service.parameters import read_question
+from service.lookups import probe_check
 from service.web.bodies import read
+from tests.asking import SHIPPED
 
 TABLE = {2: 8.0, 3: 11.2, 4: 14.4, 5: 17.4, 6: 20.4}
 """IEC 60052 Table 2, 2 cm spheres: spacing in mm, peak voltage in kV; from memory."""
@@ -61,11 +61,9 @@ def body(change=None, *, error=0.0, lag=1.0, scale=1.0, spacings=(3, 4, 5), with
 
 def planned(registry, query, model, waveform="ac"):
     """Spacing, diameter and the voltage that a model takes for the truth, at the settings of a plan."""
-    lookup = probe_plan.lookup(registry)
-    pairs = [pair.split("=") for pair in f"{query}&waveform={waveform}".split("&")]
-    question = read_question("probe-plan", lookup.parameters, [(name, text) for name, text in pairs])
-    settings = lookup.answer(question).document(registry)["settings"]
-    case, found = situation(question, registry, "uniform-field").case, []
+    query = f"{query}&waveform={waveform}"
+    settings = SHIPPED.ask("probe-plan", query)["settings"]
+    case, found = situation(SHIPPED.question("probe-plan", query), registry, "uniform-field").case, []
     for row in settings:
         spacing, diameter = row["spacing"]["value"] / 1e3, row["sphere_diameter"]["value"] / 1e3
         spheres = Spheres.of(registry, case, diameter)

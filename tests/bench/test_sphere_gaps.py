@@ -11,7 +11,7 @@ from service.bench import spheres
 from service.bench.spheres import voltages_between
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import breakdown, sphere_gaps
-from service.parameters import read_question
+from tests.asking import SHIPPED
 
 
 def by_diameter(document):
@@ -151,9 +151,8 @@ def test_a_card_rises_from_end_to_end_in_few_steps(low, factor):
     assert len(volts) <= 15
 
 
-def test_one_voltage_over_spheres_is_a_bar_a_sphere_beside_the_largest_spacing(registry):
-    lookup = sphere_gaps.lookup(registry)
-    figure = lookup.answer(read_question("sphere-gaps", lookup.parameters, [("voltage", "40kV")])).figure()
+def test_one_voltage_over_spheres_is_a_bar_a_sphere_beside_the_largest_spacing():
+    figure = SHIPPED.answer(sphere_gaps, "voltage=40kV").figure()
     assert not figure.curves
     settings = {bar.label: bar for bar in figure.bars}
     assert {"20 mm spheres, no stated uncertainty", "50 mm spheres"} <= set(settings)

@@ -7,13 +7,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from service.answers.registry import Registry
 from service.bench.profile_body import BODY, read
 from service.bench.profile_field import solve
 from service.methods.laws import ionization_fits
 from service.physics.boundary import MOST_UNKNOWNS, Boundary, Panels
 from service.physics.contours import Piece
 from service.web import bodies
+from tests.asking import SHIPPED
 from tests.bench.test_profile import BALL, BARS, BOLT, WIRE_AT_EDGE
 
 BUSY = 3.0
@@ -28,7 +28,7 @@ USUAL = {
 
 @pytest.mark.parametrize("name", USUAL)
 def test_a_usual_drawing_is_solved_in_half_a_second(name):
-    registry = Registry.build()
+    registry = SHIPPED.registry
     body = read(bodies.read(BODY, USUAL[name]), registry)
     fit = ionization_fits(registry.reference)["quadratic"]
     solve(body, 101300.0, fit)

@@ -10,8 +10,7 @@ import pytest
 from service import units
 from service.answers.situation import situation
 from service.judgement import Unsaid, agreed, combinations, typed_digits
-from service.lookups import spark
-from service.parameters import read_question
+from tests.asking import SHIPPED
 
 ALL_SAID = (
     "length=9.00mm&electrodes=uniform-field&waveform=dc&polarity=positive&pressure=101.3kPa&temperature=20.0degC"
@@ -109,12 +108,8 @@ def test_needs_of_many_gaps_are_those_of_each(registry, allowances, needed):
 
     from service.answers.situation import situation
     from service.judgement import needs, unsaid
-    from service.lookups import spark
-    from service.parameters import read_question
 
-    known = spark.lookup(registry).parameters
-    pairs = [("length", "9mm"), ("electrodes", "sphere-gap"), ("sphere_diameter", "5cm"), ("waveform", "dc")]
-    question = read_question("spark", known, pairs)
+    question = SHIPPED.question("spark", "length=9mm&electrodes=sphere-gap&sphere_diameter=5cm&waveform=dc")
     here = situation(question, registry)
     things = unsaid(question, here, allowances)
     gaps = np.array([3e-3, 9e-3, 2e-2])
@@ -137,8 +132,7 @@ def test_a_polarity_that_was_not_said_may_be_either(needed):
 
 def test_digits_of_a_pressure_at_sea_level_and_of_the_altitude_count_as_a_pressure_here(registry, allowances):
     # barometric formula: 84.5 kPa at 1500 m, where a metre is 9.8 Pa; half a digit is 0.5 hPa there and 5 m here
-    pairs = [("length", "9mm"), ("sea_level_pressure", "1013hPa"), ("altitude", "1.50km"), ("temperature", "20degC")]
-    question = read_question("spark", spark.lookup(registry).parameters, pairs)
+    question = SHIPPED.question("spark", "length=9mm&sea_level_pressure=1013hPa&altitude=1.50km&temperature=20degC")
     here = situation(question, registry)
     pressure = float(here.case.pressure[0])
     expected = 50.0 * pressure / 101300.0 + 5.0 * pressure * 9.80665 / (287.05 * 293.15)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from service.errors import BadQuestion, OutsideValidity
-from service.parameters import read_question
+from tests.asking import SHIPPED
 
 RANGE = "gap_from=1mm&gap_to=50mm"
 
@@ -85,11 +85,9 @@ def test_the_outer_diameter_follows_where_the_gap_fixes_it(curves):
     assert np.isfinite(volts(one, "high")).all()
 
 
-def test_the_picture_has_bands_and_the_asked_point(lookup_of):
-    lookup = lookup_of["breakdown"]
+def test_the_picture_has_bands_and_the_asked_point():
     query = f"{RANGE}&gap=8mm&electrodes=uniform-field,unknown"
-    pairs = [tuple(pair.split("=")) for pair in query.split("&")]
-    figure = lookup.answer(read_question("breakdown", lookup.parameters, pairs)).figure()
+    figure = SHIPPED.answer("breakdown", query).figure()
     labels = [curve.label for curve in figure.curves]
     assert labels == ["Uniform field", "Unknown electrodes, low end", "Unknown electrodes, high end"]
     assert figure.curves[0].low is not None
@@ -100,11 +98,9 @@ def test_the_picture_has_bands_and_the_asked_point(lookup_of):
     assert figure.marks[1].y == pytest.approx([6.63, 25.79 * 1.03], rel=1e-3)
 
 
-def test_a_curve_ends_where_its_method_does_and_the_hand_over_is_marked(lookup_of):
-    lookup = lookup_of["breakdown"]
+def test_a_curve_ends_where_its_method_does_and_the_hand_over_is_marked():
     query = "gap_from=1mm&gap_to=30mm&electrodes=sphere-gap&sphere_diameter=2cm"
-    pairs = [tuple(pair.split("=")) for pair in query.split("&")]
-    figure = lookup.answer(read_question("breakdown", lookup.parameters, pairs)).figure()
+    figure = SHIPPED.answer("breakdown", query).figure()
     [step] = [mark for mark in figure.marks if mark.kind == "hand-over"]
     near = np.abs(np.log(figure.curves[0].x / step.x[-1])) < 0.05
     assert not np.isnan(figure.curves[0].x).all()

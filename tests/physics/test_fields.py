@@ -15,7 +15,6 @@ from service.physics.fields import (
     SPHERES_ONE_EARTHED,
     SPHERES_SYMMETRICAL,
 )
-from service.reference import load
 
 SPHERE_PAIRS = (SPHERES_SYMMETRICAL, SPHERES_ONE_EARTHED, SPHERE_PLANE)
 SHAPES = (
@@ -27,11 +26,6 @@ SHAPES = (
     *SPHERE_PAIRS,
 )
 WIDE_RANGE = np.logspace(-4, 2, 25)
-
-
-@pytest.fixture(scope="module")
-def reference():
-    return load()
 
 
 @pytest.mark.parametrize(

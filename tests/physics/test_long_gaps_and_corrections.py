@@ -15,14 +15,8 @@ from service.physics.corrections import (
     widening,
 )
 from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line, with_gap_factor
-from service.reference import load
 
 REFERENCE_AIR = Air(1.0, 11e-3)
-
-
-@pytest.fixture(scope="module")
-def reference():
-    return load()
 
 
 @pytest.fixture(scope="module")

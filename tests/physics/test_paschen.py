@@ -7,7 +7,7 @@ from service.answers.document import document
 from service.errors import BadQuestion, NotFound, OutsideValidity
 from service.lookups import gases
 from service.lookups.paschen_sweep import Sweep
-from service.parameters import read_question
+from tests.asking import SHIPPED
 
 # methane's curve is broken: a closed form at high fields, a bracket at bench gaps
 CURVED = [
@@ -202,10 +202,8 @@ def test_several_gases_are_compared_over_one_range(paschen):
     assert None in found["curves"][2]["voltage"]["values"]
 
 
-def figure(lookup_of, query):
-    lookup = lookup_of["paschen"]
-    pairs = [tuple(pair.split("=")) for pair in query.split("&")]
-    return lookup.answer(read_question("paschen", lookup.parameters, pairs)).figure()
+def figure(query):
+    return SHIPPED.answer("paschen", query).figure()
 
 
 def test_the_points_of_all_curves_of_an_answer_are_bounded(paschen):
@@ -221,19 +219,19 @@ def test_the_curve_of_a_gas_is_searched_once(registry):
     assert Sweep.of(registry, "argon", None, 0.02) is not Sweep.of(registry, "argon", None, None)
 
 
-def test_the_picture_marks_minimum_hand_overs_and_measured_points(lookup_of):
-    air = figure(lookup_of, "gas=air")
+def test_the_picture_marks_minimum_hand_overs_and_measured_points():
+    air = figure("gas=air")
     assert air.x.logarithmic
     assert air.y.logarithmic
     assert air.y.unit == "V"
     assert [mark.label for mark in air.marks] == ["minimum 338 V", "methods hand over"]
     assert len(air.marks[1].x) == 2
-    argon = figure(lookup_of, "gas=argon")
+    argon = figure("gas=argon")
     assert {mark.kind for mark in argon.marks} == {"point", "hand-over", "measured"}
-    several = figure(lookup_of, "gas=air,argon")
+    several = figure("gas=air,argon")
     assert [curve.label for curve in several.curves] == ["Air", "Argon"]
-    assert figure(lookup_of, "gas=tetrafluoromethane").curves == ()
-    assert figure(lookup_of, "gas=sulfur-hexafluoride").marks[0].label == "published minimum 507 V"
+    assert figure("gas=tetrafluoromethane").curves == ()
+    assert figure("gas=sulfur-hexafluoride").marks[0].label == "published minimum 507 V"
 
 
 def test_the_left_branch_to_5_kilovolts_carries_the_x_ray_caution(paschen):

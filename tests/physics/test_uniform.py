@@ -16,15 +16,9 @@ from service.physics.uniform import (
     quadratic_root_voltage,
     vacuum_voltage,
 )
-from service.reference import load
 
 KUFFEL = (2436e3, 67.2e3)
 SIGLO = "SIGLO (LXCat, 4 Jun 2013)"
-
-
-@pytest.fixture(scope="module")
-def reference():
-    return load()
 
 
 # --- air ---------------------------------------------------------------------------------------------------------

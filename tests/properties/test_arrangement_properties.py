@@ -1,7 +1,6 @@
 """What every arrangement promises: values with bands, hand-overs within stated uncertainties, limits of shapes."""
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -9,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
-from service.answers.registry import Registry
 from service.methods import Case
+from tests.asking import SHIPPED
 
 SIZES = {
     "sphere-gap": "sphere_diameter",
@@ -30,11 +29,6 @@ sizes = st.floats(-5.0, 0.6).map(lambda exponent: 10.0**exponent)
 pressures = st.floats(3.0, 6.0).map(lambda exponent: 10.0**exponent)
 
 
-@cache
-def registry():
-    return Registry.build()
-
-
 def case(shape, gap, size, pressure=101.3e3, **more):
     """A case of one shape; arrays of gaps, sizes and pressures are broadcast."""
     gap, size, pressure = np.broadcast_arrays(*(np.atleast_1d(np.asarray(x, float)) for x in (gap, size, pressure)))
@@ -52,7 +46,7 @@ def case(shape, gap, size, pressure=101.3e3, **more):
 
 
 def answer(shape, gap, size, pressure=101.3e3, **more):
-    return evaluate(registry().arrangement(shape), case(shape, gap, size, pressure, **more))
+    return evaluate(SHIPPED.registry.arrangement(shape), case(shape, gap, size, pressure, **more))
 
 
 def agree(found, i, j):
@@ -104,10 +98,11 @@ def test_size_times_pressure_alone_decides_where_the_criterion_answers(shape, ga
 @given(st.sampled_from(SHAPES), st.floats(1e-3, 0.5), st.floats(3e4, 3e5))
 def test_huge_electrodes_give_the_uniform_field(shape, gap, pressure):
     found = evaluate(
-        registry().arrangement(shape), case(shape, gap, 1e5 * gap, pressure), only="streamer-quadratic"
+        SHIPPED.registry.arrangement(shape), case(shape, gap, 1e5 * gap, pressure), only="streamer-quadratic"
     ).value
     plates = evaluate(
-        registry().arrangement("uniform-field"), replace(case(shape, gap, 1.0, pressure), dimensions={}, options={})
+        SHIPPED.registry.arrangement("uniform-field"),
+        replace(case(shape, gap, 1.0, pressure), dimensions={}, options={}),
     ).value
     assert found == pytest.approx(plates, rel=1e-3)
 
@@ -131,7 +126,7 @@ def test_no_low_end_falls_where_inception_gives_way_to_a_bracket(shape, size, pr
     ("waveform", "polarity"), [("ac", None), ("dc", "positive"), ("lightning-impulse", "positive")]
 )
 def test_tables_and_criterion_agree_where_one_hands_over_to_the_other(waveform, polarity):
-    for diameter in np.unique(registry().reference.table("iec-60052-table-2")["sphere_diameter"]):
+    for diameter in np.unique(SHIPPED.registry.reference.table("iec-60052-table-2")["sphere_diameter"]):
         spacing = np.geomspace(5e-5, 1.5 * diameter, 1500)
         found = answer(
             "sphere-gap",
@@ -148,7 +143,7 @@ def test_tables_and_criterion_agree_where_one_hands_over_to_the_other(waveform, 
 
 @pytest.mark.parametrize("density", [0.9, 1.1])
 def test_tables_and_criterion_agree_at_the_ends_of_the_density_range(density):
-    table = registry().reference.table("iec-60052-table-2")
+    table = SHIPPED.registry.reference.table("iec-60052-table-2")
     sides = [
         answer("sphere-gap", table["spacing"], table["sphere_diameter"], 101.3e3 * density * side)
         for side in (1 - 1e-6, 1 + 1e-6)
@@ -192,7 +187,7 @@ def test_rods_hand_over_between_the_formulas_within_their_bands():
     gap = np.array([0.999999, 1.0, 1.999999, 2.0, 5.0, 5.000001, 25.0, 25.000001])
     full = [np.full(gap.size, value) for value in (101.3e3, 293.15, 11e-3, 0.0)]
     rods = Case(gap, *full, options={"configuration": "rod-plane"}, waveform="switching-impulse")
-    value = evaluate(registry().arrangement("rod-plane"), rods).value
+    value = evaluate(SHIPPED.registry.arrangement("rod-plane"), rods).value
     assert np.isnan(value[0])
     assert value[3] == pytest.approx(value[2], rel=1e-5)
     assert value[5] == pytest.approx(value[4], rel=1e-5)
@@ -221,8 +216,8 @@ def grid_of(key, size, **more):
             dimensions={SIZES[key]: np.full(gaps.size, size)},
             options={"earthing": "one-earthed"} if key == "sphere-gap" else {},
         )
-    unknown = evaluate(registry().arrangement("unknown"), replace(here, dimensions={}, options={}))
-    return evaluate(registry().arrangement(key), here), unknown
+    unknown = evaluate(SHIPPED.registry.arrangement("unknown"), replace(here, dimensions={}, options={}))
+    return evaluate(SHIPPED.registry.arrangement(key), here), unknown
 
 
 @pytest.mark.parametrize(("key", "size"), NAMED)

@@ -7,14 +7,13 @@ import re
 import orjson
 import pytest
 
-from service import lookups, units
+from service import units
 from service.answers.cautions import cautions
-from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
 from service.lookups import batch
 from service.lookups.batch_input import batched as batched_lookups
-from service.parameters import read_question
 from service.render.json_text import pieces
+from tests.asking import SHIPPED
 
 SHAPES = {
     "unknown": {},
@@ -58,25 +57,10 @@ LIKE_OTHERS = ("sphere-plane", "parallel-wires", "point-plane", "rod-plane")
 FIXED = {"breakdown": {"gap": "8mm"}, "gap": {"voltage": "13kV"}, "pressure": {"voltage": "13kV", "gap": "8mm"}}
 
 
-@pytest.fixture(scope="module")
-def registry():
-    return Registry.build()
-
-
-@pytest.fixture(scope="module")
-def found(registry):
-    return lookups.discover(registry)
-
-
-def batched(registry, found, key, given, columns):
+def batched(key, given, columns):
     body = {"lookup": key, "given": given, "columns": columns}
-    document = batch.answer(body, found).document(registry)
+    document = batch.answer(body, SHIPPED.found).document(SHIPPED.registry)
     return orjson.loads(b"".join(pieces(document)))
-
-
-def alone(registry, found, key, given):
-    question = read_question(key, found[key].parameters, list(given.items()))
-    return found[key].answer(question).document(registry)
 
 
 def block_of(key, document, branch):
@@ -96,19 +80,19 @@ def texts(document):
     return {re.sub(r"[\d.]+(e-?\d+)? ?(um|mm|m|Pa|kPa|nm|g/m3)?\b", "#", note) for note in document["notes"]}
 
 
-def compared(registry, found, key, given, columns, branch="right"):
+def compared(key, given, columns, branch="right"):
     """Check every point of a batch against its single question; return how many were answered."""
     size = len(next(iter(columns.values()))["values"])
     singles = []
     for i in range(size):
         own = {name: f"{column['values'][i]!r}{column['unit']}" for name, column in columns.items()}
         try:
-            singles.append(alone(registry, found, key, {**given, **own}))
+            singles.append(SHIPPED.ask(key, **given | own))
         except ServiceError as error:
             singles.append(error)
     answered = [one for one in singles if not isinstance(one, ServiceError)]
     try:
-        many = batched(registry, found, key, {**given, **({} if branch == "right" else {"branch": branch})}, columns)
+        many = batched(key, {**given, **({} if branch == "right" else {"branch": branch})}, columns)
     except BadQuestion:
         assert not answered, "one element refuses the others"
         return 0
@@ -146,12 +130,12 @@ def compared(registry, found, key, given, columns, branch="right"):
 
 @pytest.mark.parametrize("key", FIXED)
 @pytest.mark.parametrize("shape", SHAPES)
-def test_every_column_of_a_lookup_is_answered_as_single_questions_are(registry, found, key, shape):
+def test_every_column_of_a_lookup_is_answered_as_single_questions_are(key, shape):
     if key != "breakdown" and shape in LIKE_OTHERS:
         return
     count = 0
     for name, values in COLUMNS.items():
-        declared = {one.name: one for one in found[key].parameters}
+        declared = {one.name: one for one in SHIPPED.found[key].parameters}
         if name not in declared or (name in OWNERS and shape not in OWNERS[name]):
             continue
         given = {"electrodes": shape, **SHAPES[shape], **FIXED[key]}
@@ -170,22 +154,22 @@ def test_every_column_of_a_lookup_is_answered_as_single_questions_are(registry, 
         # every situation of an inverse has its own curves: two good values, one refused
         some = values if key == "breakdown" or name in ("gap", "voltage") else [*values[:2], values[-1]]
         unit = units.DIMENSIONS[declared[name].dimension].shown
-        count += compared(registry, found, key, given, {name: {"unit": unit, "values": some}})
+        count += compared(key, given, {name: {"unit": unit, "values": some}})
     assert count or (key, shape) == ("pressure", "unknown")
 
 
 @pytest.mark.parametrize("branch", ["left", "right"])
 @pytest.mark.parametrize("gas", ["air", "nitrogen", "argon", "sulfur-hexafluoride", "vacuum", "helium"])
 @pytest.mark.parametrize("key", ["gap", "pressure"])
-def test_branches_and_gases_of_a_batch_are_those_of_single_questions(registry, found, key, gas, branch):
+def test_branches_and_gases_of_a_batch_are_those_of_single_questions(key, gas, branch):
     given = {"electrodes": "uniform-field", "gas": gas}
     given |= {"gap": "10mm"} if key == "pressure" else {"pressure": "1mPa" if gas == "vacuum" else "100Pa"}
     volts = {"unit": "kV", "values": [0.05, 0.25, 0.3, 0.4, 0.6, 1.0, 3.0, 30.0, 1000.0]}
-    compared(registry, found, key, given, {"voltage": volts}, branch)
+    compared(key, given, {"voltage": volts}, branch)
 
 
 @pytest.mark.parametrize("key", FIXED)
-def test_columns_together_are_answered_as_single_questions_are(registry, found, key):
+def test_columns_together_are_answered_as_single_questions_are(key):
     given = {"electrodes": "sphere-gap", **FIXED[key]}
     given.pop("voltage", None)
     columns = {
@@ -195,7 +179,7 @@ def test_columns_together_are_answered_as_single_questions_are(registry, found, 
     }
     if key != "breakdown":
         columns["voltage"] = {"unit": "kV", "values": [37.14, 40.0, 20.0, 60.0, 37.14]}
-    assert compared(registry, found, key, given, columns) >= 3
+    assert compared(key, given, columns) >= 3
 
 
 MAINS = {"insulation": "reinforced", "pollution_degree": "2", "overvoltage_category": "III", "system_voltage": "230V"}
@@ -228,10 +212,10 @@ def least_of(key, one):
     return {"largest_spacing": most[1], "spacing": one["spacing"]["value"]}, most[0]
 
 
-def least_alone(registry, found, key, given):
+def least_alone(key, given):
     """Return the single answer, and the status that it is in a batch."""
     try:
-        return alone(registry, found, key, given), "ok"
+        return SHIPPED.ask(key, **given), "ok"
     except OutsideValidity:
         return None, "outside-validity"
     except ServiceError:
@@ -239,14 +223,14 @@ def least_alone(registry, found, key, given):
 
 
 @pytest.mark.parametrize(("key", "given", "columns"), DISTANCES)
-def test_distances_of_a_batch_are_those_of_single_questions(registry, found, key, given, columns):
-    kinds = {one.name: units.DIMENSIONS.get(one.dimension) for one in found[key].parameters}
+def test_distances_of_a_batch_are_those_of_single_questions(key, given, columns):
+    kinds = {one.name: units.DIMENSIONS.get(one.dimension) for one in SHIPPED.found[key].parameters}
     unit = {name: kinds[name].shown if kinds[name] else "" for name in columns}
     sent = {name: {"unit": unit[name], "values": values} for name, values in columns.items()}
-    many, answered = batched(registry, found, key, given, sent), 0
+    many, answered = batched(key, given, sent), 0
     for i in range(5):
         own = {name: f"{values[i]:.15g}{unit[name]}" for name, values in columns.items()}
-        one, status = least_alone(registry, found, key, {**given, **own})
+        one, status = least_alone(key, {**given, **own})
         assert many["status"][i] == status, own
         if one is None:
             assert many["method"][i] is None
@@ -264,33 +248,33 @@ def test_distances_of_a_batch_are_those_of_single_questions(registry, found, key
     assert answered >= 2
 
 
-def test_distances_that_lack_something_everywhere_are_refused_with_it(registry, found):
+def test_distances_that_lack_something_everywhere_are_refused_with_it():
     with pytest.raises(BadQuestion, match="A voltage is needed"):
-        batched(registry, found, "clearance", GIVEN, {"altitude": {"unit": "m", "values": [0.0, 3000.0]}})
+        batched("clearance", GIVEN, {"altitude": {"unit": "m", "values": [0.0, 3000.0]}})
 
 
-def test_every_lookup_of_a_batch_is_compared_here(found):
-    assert set(batched_lookups(found)) == set(FIXED) | {key for key, _, _ in DISTANCES}
+def test_every_lookup_of_a_batch_is_compared_here():
+    assert set(batched_lookups(SHIPPED.found)) == set(FIXED) | {key for key, _, _ in DISTANCES}
 
 
-def test_one_bad_element_refuses_no_other(registry, found):
+def test_one_bad_element_refuses_no_other():
     # the first would be refused alone: such air holds no such water
     columns = {"absolute_humidity": {"unit": "g/m3", "values": [60.0, 10.0]}}
-    many = batched(registry, found, "breakdown", {"gap": "8mm"}, columns)
+    many = batched("breakdown", {"gap": "8mm"}, columns)
     assert many["status"] == ["unreadable", "ok"]
 
 
-def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(registry, found, monkeypatch):
+def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(monkeypatch):
     monkeypatch.setattr(batch, "MOST_SECONDS", 0.02)
     monkeypatch.setattr(batch, "TRIAL", 0.01)
     given = {"electrodes": "coaxial-cylinders", "inner_diameter": "10mm", "voltage": "20kV"}
     columns = {"pressure": {"unit": "kPa", "values": [60 + 0.05 * i for i in range(600)]}}
     with pytest.raises(TooCostly, match=r"Ask at most \d+ of them at once"):
-        batched(registry, found, "gap", given, columns)
+        batched("gap", given, columns)
 
 
-def test_the_cautions_of_a_batch_are_those_of_its_worst_point(registry, found):
+def test_the_cautions_of_a_batch_are_those_of_its_worst_point():
     volts = {"voltage": {"unit": "kV", "values": [0.5, 200.0]}}
-    many = batched(registry, found, "gap", {"electrodes": "uniform-field", "gas": "vacuum"}, volts)
+    many = batched("gap", {"electrodes": "uniform-field", "gas": "vacuum"}, volts)
     assert {"x-rays", "which-end"} <= {one["key"] for one in many["cautions"]}
     assert cautions(("x-rays",), ())[0] in many["cautions"]

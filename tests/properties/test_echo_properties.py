@@ -8,8 +8,6 @@ from urllib.parse import parse_qsl
 import numpy as np
 import pytest
 
-from service import lookups
-from service.answers.registry import Registry
 from service.answers.waveform import readings
 from service.errors import ServiceError
 from service.methods import Case, Estimate
@@ -18,16 +16,11 @@ from service.methods.gas_rows import PublishedMinima
 from service.methods.method import GAP, Limit
 from service.methods.sharpest import sharpest
 from service.methods.weak_field import WeakField
-from service.parameters import read_question
 from service.reference import load
+from tests.asking import SHIPPED
 
-REGISTRY = Registry.build()
-LOOKUPS = {key: one for key, one in lookups.discover(REGISTRY).items() if one.example and "=" in one.example}
-
-
-def asked(key, given):
-    found = LOOKUPS[key]
-    return found.answer(read_question(key, found.parameters, list(given.items()))).document(REGISTRY)
+REGISTRY = SHIPPED.registry
+LOOKUPS = {key: one for key, one in SHIPPED.found.items() if one.example and "=" in one.example}
 
 
 def forms():
@@ -44,7 +37,7 @@ def forms():
 @pytest.mark.parametrize(("key", "given"), list(forms()))
 def test_what_an_answer_took_without_being_told_is_called_assumed(key, given):
     try:
-        echo = asked(key, given)["asked"]
+        echo = SHIPPED.ask(key, **given)["asked"]
     except ServiceError:
         return  # a measure or a shape that has no such waveform
     assumed = set(echo["assumed"])
@@ -67,7 +60,7 @@ SHAPES = [
 
 @pytest.mark.parametrize("query", SHAPES)
 def test_the_stated_uncertainty_covers_both_ends_of_the_band(query):
-    answer = asked("breakdown", dict(parse_qsl(query)))
+    answer = SHIPPED.ask("breakdown", query)
     volts = answer["breakdown_voltage"]
     wider = max(volts["value"] - volts["low"], volts["high"] - volts["value"]) / volts["value"]
     assert answer["method"]["uncertainty_percent"] == pytest.approx(100 * wider, abs=0.006)
@@ -75,7 +68,7 @@ def test_the_stated_uncertainty_covers_both_ends_of_the_band(query):
 
 def test_the_band_of_sulfur_hexafluoride_ends_a_tenth_above_and_a_quarter_below():
     # common practice, no source: rough surfaces and particles lower it by a quarter, nothing raises it beyond 10 %
-    volts = asked("breakdown", dict(parse_qsl(SHAPES[5])))["breakdown_voltage"]
+    volts = SHIPPED.ask("breakdown", SHAPES[5])["breakdown_voltage"]
     assert volts["low"] / volts["value"] == pytest.approx(0.75, rel=1e-9)
     assert volts["high"] / volts["value"] == pytest.approx(1.10, rel=1e-9)
 
@@ -83,8 +76,8 @@ def test_the_band_of_sulfur_hexafluoride_ends_a_tenth_above_and_a_quarter_below(
 @pytest.mark.parametrize("gas", ["nitrogen", "argon", "hydrogen", "carbon-dioxide"])
 def test_a_curved_electrode_in_another_gas_is_bounded_by_plates_and_by_nothing_below(gas):
     # what is not known below is not nought and not the plates' low end: it is absent
-    round_one = asked("breakdown", {"electrodes": "sphere-plane", "sphere_diameter": "20mm", "gap": "10mm", "gas": gas})
-    plates = asked("breakdown", {"electrodes": "uniform-field", "gap": "10mm", "gas": gas})["breakdown_voltage"]
+    round_one = SHIPPED.ask("breakdown", "electrodes=sphere-plane&sphere_diameter=20mm&gap=10mm", gas=gas)
+    plates = SHIPPED.ask("breakdown", "electrodes=uniform-field&gap=10mm", gas=gas)["breakdown_voltage"]
     volts = round_one["breakdown_voltage"]
     assert volts["value"] is None
     assert "low" not in volts
@@ -118,7 +111,9 @@ def test_of_many_low_ends_each_is_raised_to_what_the_sharpest_electrode_holds():
 
 def test_a_slender_electrode_in_sulfur_hexafluoride_has_no_value():
     # below half of the mean over the highest field corona comes first: ln(R/r) r/(R - r) of 4 and 60 mm is 0.19
-    answer = asked("breakdown", dict(parse_qsl(SHAPES[5])) | {"inner_diameter": "4mm", "outer_diameter": "60mm"})
+    answer = SHIPPED.ask(
+        "breakdown", **dict(parse_qsl(SHAPES[5])) | {"inner_diameter": "4mm", "outer_diameter": "60mm"}
+    )
     assert answer["method"]["kind"] == "bracket"
     assert answer["breakdown_voltage"]["value"] is None
 
@@ -129,7 +124,7 @@ def test_a_slender_electrode_in_sulfur_hexafluoride_has_no_value():
 )
 def test_the_rows_of_a_table_that_were_used_are_named_to_its_ends(gap, row):
     # IEC 60052, Table 2, 2 cm: from 0.05 to 1.5 cm
-    answer = asked("breakdown", {"electrodes": "sphere-gap", "sphere_diameter": "2cm", "gap": gap})
+    answer = SHIPPED.ask("breakdown", "electrodes=sphere-gap&sphere_diameter=2cm", gap=gap)
     assert answer["method"]["row"] == f"sphere diameter 2 cm, spacing {row}"
 
 
@@ -165,7 +160,7 @@ def test_a_reading_is_the_peak_that_its_words_mean(measure, waveform, peaks):
 )
 def test_the_criterion_says_where_it_was_not_held_against_tables(change, checked):
     given = {"electrodes": "sphere-gap", "sphere_diameter": "30mm", "gap": "10mm"}
-    notes = asked("breakdown", given | change)["notes"]
+    notes = SHIPPED.ask("breakdown", **given | change)["notes"]
     assert (UNCHECKED_NOTE not in notes) == checked
 
 
@@ -243,7 +238,7 @@ def test_a_note_that_belongs_to_one_of_many_is_there():
 
 @pytest.mark.parametrize(("pressure", "row"), [("101.3kPa", "needle-gap table"), ("8kPa", "IEC 60664-1 Table A.1")])
 def test_the_row_of_a_bracket_says_what_its_low_end_is_taken_from(pressure, row):
-    answer = asked("breakdown", {"gap": "8mm", "pressure": pressure})
+    answer = SHIPPED.ask("breakdown", gap="8mm", pressure=pressure)
     assert answer["breakdown_voltage"]["low"] > 0
     low, high = answer["method"]["row"].split("; ")
     assert (row in low, high) == (True, "high end: uniform field")

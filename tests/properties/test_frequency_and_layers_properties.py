@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.answers.registry import Registry
 from service.errors import OutsideValidity
 from service.physics.layers import coaxial_layers, plane_layers
 from service.standards.asking import ClearanceQuestion
@@ -14,8 +13,9 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import CreepageTables, Path
 from service.standards.creepage import requirements as creepages
 from service.standards.requirement import governing
+from tests.asking import SHIPPED
 
-REFERENCE = Registry.build().reference
+REFERENCE = SHIPPED.registry.reference
 AIR, SURFACE = ClearanceTables.of(REFERENCE), CreepageTables(REFERENCE)
 QUICK = settings(max_examples=60, deadline=None)
 SLACK = 1 + 1e-9

@@ -8,11 +8,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from service.answers.registry import Registry
 from service.errors import OutsideValidity
 from service.lookups import approach, barrier, clearance, conductor_spacing, creepage, insulation_stress
-from service.parameters import read_question
 from service.reference import shipped_folder
+from tests.asking import Asking
 
 QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 GRADES = ("functional", "basic", "supplementary", "reinforced")
@@ -20,28 +19,6 @@ DEGREES = st.sampled_from((1, 2, 3))
 FIELDS = st.sampled_from(("inhomogeneous", "homogeneous"))
 SHARES = st.floats(0.02, 1.0)
 TINY = 1e-9
-
-
-@pytest.fixture(scope="module")
-def registry():
-    return Registry.build()
-
-
-def asker(registry):
-    modules = (approach, barrier, clearance, conductor_spacing, creepage, insulation_stress)
-    lookups = {module: module.lookup(registry) for module in modules}
-
-    def asked(module, **given):
-        lookup = lookups[module]
-        pairs = [(name, str(value)) for name, value in given.items() if value is not None]
-        return lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).document(registry)
-
-    return asked
-
-
-@pytest.fixture(scope="module")
-def ask(registry):
-    return asker(registry)
 
 
 def distance(document):
@@ -271,6 +248,6 @@ def test_a_corrected_cell_changes_the_answer_and_its_version(tmp_path, ask):
     resource["hash"] = f"sha256:{hashlib.sha256(file.read_bytes()).hexdigest()}"
     described.write_text(json.dumps(stated), encoding="utf-8")
     question = {"voltage": "600V", "place": "external-uncoated"}
-    shipped, own = ask(conductor_spacing, **question), asker(Registry.build(tmp_path))(conductor_spacing, **question)
+    shipped, own = ask(conductor_spacing, **question), Asking(tmp_path).ask(conductor_spacing, **question)
     assert (distance(shipped), distance(own)) == (3.0, 3.1)
     assert shipped["data_version"] != own["data_version"]

@@ -1,7 +1,5 @@
 """Gaps and pressures for a voltage: inverse of the forward answer on each branch, and honest at the ends."""
 
-from functools import cache
-
 import numpy as np
 import orjson
 import pytest
@@ -9,33 +7,18 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from service import lookups
 from service.answers.crossings import Polynomials, grid_over, has_minimum
-from service.answers.registry import Registry
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
-from service.parameters import read_question
 from service.render.json_text import pieces
+from tests.asking import SHIPPED, Asking
 
 quick = settings(max_examples=25, deadline=None)
 GASES = ["air", "nitrogen", "hydrogen", "helium", "argon", "carbon-dioxide"]
 
 
-@cache
-def known():
-    registry = Registry.build()
-    return registry, lookups.discover(registry)
-
-
-def ask(key, **given):
-    registry, found = known()
-    lookup = found[key]
-    question = read_question(key, lookup.parameters, list(given.items()))
-    return lookup.answer(question).document(registry)
-
-
 def plates(key, **given):
-    return ask(key, electrodes="uniform-field", **given)
+    return SHIPPED.ask(key, electrodes="uniform-field", **given)
 
 
 def voltage_at(gas, gap, pressure):
@@ -122,12 +105,12 @@ def test_both_pressures_of_a_centimetre():
 )
 def test_where_the_methods_end_it_is_not_said_that_nothing_breaks_down(query, floor):
     with pytest.raises(OutsideValidity) as caught:
-        ask("gap", voltage="1kV", **query)
+        SHIPPED.ask("gap", voltage="1kV", **query)
     assert "does not mean that nothing breaks down" in caught.value.detail
     assert caught.value.faults[0].valid["low"].block()["value"] == pytest.approx(floor, rel=0.04)
     # a larger voltage is not proposed: it is another question, and the larger gap that answers it proves nothing here
     assert not caught.value.suggestion
-    assert ask("gap", **query, voltage=f"{floor * 1.05}kV")["gaps"]
+    assert SHIPPED.ask("gap", **query, voltage=f"{floor * 1.05}kV")["gaps"]
 
 
 def test_a_left_branch_that_no_method_reaches_is_said():
@@ -174,7 +157,7 @@ def test_every_measure_is_answered_for_pressures_too():
 
 def test_a_reading_that_no_method_reaches_does_not_spoil_the_others():
     # plates reach 2.5 MV at 1 m; 2 MV rms would be 2.8 MV
-    found = ask("gap", electrodes="uniform-field", voltage="2MV", measure="unknown")
+    found = SHIPPED.ask("gap", electrodes="uniform-field", voltage="2MV", measure="unknown")
     readings = {one["measure"]: one for one in found["readings"]}
     assert "reaches this voltage" in readings["rms"]["why_not"]
     assert readings["peak"]["gaps"]
@@ -184,9 +167,8 @@ def test_a_reading_that_no_method_reaches_does_not_spoil_the_others():
 
 
 def statuses(given, voltages, key="gap"):
-    registry, found = known()
     body = {"lookup": key, "given": given, "columns": {"voltage": {"unit": "kV", "values": voltages}}}
-    document = batch.answer(body, found).document(registry)
+    document = batch.answer(body, SHIPPED.found).document(SHIPPED.registry)
     return orjson.loads(b"".join(pieces(document)))
 
 
@@ -255,6 +237,6 @@ def test_curves_are_read_backwards_as_scipy_finds_their_roots_and_nowhere_beside
 def test_a_voltage_is_told_the_same_whether_it_is_the_first_of_its_situation_or_not():
     one = {"electrodes": "sphere-gap", "sphere_diameter": "25cm", "pressure": "97.31kPa"}
     volts = [f"{v}kV" for v in (40, 61.7, 95, 140, 177)]
-    before = [ask("gap", voltage=each, **one) for each in volts]
-    known.cache_clear()
-    assert [ask("gap", voltage=each, **one) for each in reversed(volts)] == before[::-1]
+    rising, falling = Asking(), Asking()
+    before = [rising.ask("gap", voltage=each, **one) for each in volts]
+    assert [falling.ask("gap", voltage=each, **one) for each in reversed(volts)] == before[::-1]

@@ -10,7 +10,6 @@ import pytest
 
 from service.answers.evaluate import evaluate
 from service.answers.outside import refusal
-from service.answers.registry import Registry
 from service.methods import Case
 
 NAMED = re.compile(r"electrodes=([a-z-]+)")
@@ -83,11 +82,6 @@ def outside(arrangement, method):
 def low_end(arrangement, case):
     found = evaluate(arrangement, case)
     return float(found.low[0]) if found.answered[0] else np.nan
-
-
-@pytest.fixture(scope="module")
-def registry():
-    return Registry.build()
 
 
 @pytest.fixture(scope="module")

@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.answers.registry import Registry
 from service.methods import Case
+from tests.asking import SHIPPED
 
-REGISTRY = Registry.build()
+REGISTRY = SHIPPED.registry
 WAVES = (("ac", None), ("dc", "positive"), ("lightning-impulse", "negative"), ("switching-impulse", None))
 SURROUNDINGS = (  # kPa, K, kg/m3, Hz
     (101.3, 293.15, 8.5e-3, 50.0),

@@ -6,11 +6,9 @@ import numpy as np
 import pytest
 
 from service.answers.gap_curves import GapCurves
-from service.answers.registry import Registry
 from service.answers.situation import situation
 from service.errors import BadQuestion
-from service.lookups import gap
-from service.parameters import read_question
+from tests.asking import SHIPPED
 
 SIZES = {
     "sphere-gap": "sphere_diameter=10cm",
@@ -25,14 +23,8 @@ WAVEFORMS = ("ac", "dc&polarity=negative", "lightning-impulse&polarity=positive"
 COUNT = 120
 
 
-@pytest.fixture(scope="module")
-def registry():
-    return Registry.build()
-
-
 def curves_of(registry, query):
-    question = read_question("gap", gap.lookup(registry).parameters, [tuple(p.split("=")) for p in query.split("&")])
-    here = situation(question, registry)
+    here = situation(SHIPPED.question("gap", query), registry)
     return GapCurves(here.arrangement, here.case, None, registry.reference)
 
 

@@ -1,15 +1,13 @@
 """What theory asks of plates in every gas, through the evaluator: similarity, branches, hand-overs, bands."""
 
-from functools import cache
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
-from service.answers.registry import Registry
 from service.methods import Case
+from tests.asking import SHIPPED
 
 quick = settings(max_examples=60, deadline=None)
 PURE = [
@@ -32,11 +30,6 @@ pressures = st.floats(2.0, 5.9).map(lambda exponent: 10.0**exponent)
 MINIMUM_OF_AIR = 338.09
 
 
-@cache
-def registry():
-    return Registry.build()
-
-
 def answer(gas, gap, pressure, temperature=293.15, *, fraction=None, **more):
     gap, pressure, temperature = np.broadcast_arrays(
         *(np.atleast_1d(np.asarray(one, float)) for one in (gap, pressure, temperature))
@@ -51,7 +44,7 @@ def answer(gas, gap, pressure, temperature=293.15, *, fraction=None, **more):
         fraction=None if fraction is None else np.full(gap.shape, fraction),
         waveform="dc",
     )
-    return evaluate(registry().arrangement("uniform-field"), case, **more)
+    return evaluate(SHIPPED.registry.arrangement("uniform-field"), case, **more)
 
 
 @quick
@@ -158,6 +151,6 @@ def test_humidity_never_moves_the_value_and_never_narrows_the_band(humidity, gap
         np.zeros(1),
         waveform="dc",
     )
-    wet = evaluate(registry().arrangement("uniform-field"), case)
+    wet = evaluate(SHIPPED.registry.arrangement("uniform-field"), case)
     assert 1 - wet.low[0] / wet.value[0] >= 1 - plain.low[0] / plain.value[0] - 1e-12
     assert wet.high[0] / wet.value[0] >= plain.high[0] / plain.value[0] - 1e-12

@@ -10,12 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
-from service.answers.registry import Registry
 from service.errors import OutsideValidity
 from service.methods import Case
 from service.methods.air_forms import air_townsend
-from service.parameters import read_question
 from service.physics import townsend
+from tests.asking import SHIPPED
 
 SLOW = [
     ("ac", 50.0),
@@ -32,18 +31,13 @@ quick = settings(max_examples=60, deadline=None)
 
 
 @cache
-def registry():
-    return Registry.build()
-
-
-@cache
 def minimum():
-    return townsend.minimum(*air_townsend(registry().reference))[0]
+    return townsend.minimum(*air_townsend(SHIPPED.registry.reference))[0]
 
 
 def answer(gaps, pressure, temperature=293.15, humidity=8.5e-3, waveform="ac", frequency=50.0):
     full = [np.broadcast_to(value, gaps.shape).astype(float) for value in (pressure, temperature, humidity, frequency)]
-    return evaluate(registry().arrangement("unknown"), Case(gaps, *full, waveform=waveform))
+    return evaluate(SHIPPED.registry.arrangement("unknown"), Case(gaps, *full, waveform=waveform))
 
 
 def fine_grid(pressure, temperature):
@@ -102,21 +96,11 @@ def test_a_wider_gap_never_has_a_lower_low_end(exponent, more, pressure, tempera
 @quick
 @given(st.floats(0.5, 150.0), st.floats(1.01, 2.9), st.sampled_from(["ac", "dc", "lightning-impulse"]))
 def test_more_voltage_never_needs_less_air(kilovolts, more, waveform):
-    lookup = gap_lookup()
-    apart = []
-    for volts in (kilovolts, kilovolts * more):
-        pairs = [("voltage", f"{volts}kV"), ("waveform", waveform)]
-        apart.append(lookup.answer(read_question("gap", lookup.parameters, pairs)).document(registry())["gaps"][-1])
+    voltages = (kilovolts, kilovolts * more)
+    apart = [SHIPPED.ask("gap", voltage=f"{volts}kV", waveform=waveform)["gaps"][-1] for volts in voltages]
     assert apart[0]["holds_above"] <= apart[1]["holds_above"] * (1 + 1e-9)
     assert apart[0]["sparks_below"] <= apart[1]["sparks_below"] * (1 + 1e-9)
     assert all(one["sparks_below"] < one["holds_above"] for one in apart)
-
-
-@cache
-def gap_lookup():
-    from service.lookups import gap
-
-    return gap.lookup(registry())
 
 
 def test_eight_millimetres_hold_between_6_and_27_kilovolts():
@@ -129,10 +113,7 @@ def test_eight_millimetres_hold_between_6_and_27_kilovolts():
 
 def test_the_low_end_reaches_twelve_kilovolts_at_14_8_millimetres():
     # Table A.1: 12 kV at 18.75 mm and 80 kPa, that is 14.8 mm at 101.3 kPa; what holds it lies beyond by the scatter
-    lookup = gap_lookup()
-    found = lookup.answer(read_question("gap", lookup.parameters, [("voltage", "12kV")])).document(registry())["gaps"][
-        0
-    ]
+    found = SHIPPED.ask("gap", "voltage=12kV")["gaps"][0]
     assert found["high"] == pytest.approx(14.8, abs=0.1)
     assert found["holds_above"] >= found["high"]
 
@@ -150,7 +131,7 @@ def test_near_the_paschen_minimum_it_is_capped_at_nine_tenths_of_the_uniform_fie
     assert minimum() > 10e-6 * 80e3
     gaps = np.array([12.5e-6, 16e-6])
     found = answer(gaps, 80e3, waveform="dc", frequency=0.0)
-    plates = evaluate(registry().arrangement("uniform-field"), replace(found.case))
+    plates = evaluate(SHIPPED.registry.arrangement("uniform-field"), replace(found.case))
     assert found.low == pytest.approx(0.9 * plates.low, rel=1e-12)
 
 
@@ -158,7 +139,7 @@ def test_alternating_voltage_is_held_to_the_needle_table_over_the_gap_factor_of_
     # needles face needles; a needle over a plane is weaker by 1.3 (IEC 60071-2), and the table has 10 %
     gaps = np.array([4.2e-3, 8.5e-3])
     found = answer(gaps, 101.3e3)
-    needles = evaluate(registry().arrangement("needle-gap"), found.case)
+    needles = evaluate(SHIPPED.registry.arrangement("needle-gap"), found.case)
     assert found.low == pytest.approx(0.9 * needles.value / 1.3, rel=1e-9)
     # Table A.1 reaches that of 4.2 mm at 2.8 mm already: held flat between, not falling
     short = answer(np.array([2.9e-3, 4.2e-3]), 101.3e3).low
@@ -261,25 +242,16 @@ def test_it_never_rises_with_frequency_and_falls_without_a_cliff_to_30_kilohertz
 
 
 def test_left_of_the_paschen_minimum_it_is_refused_with_advice():
-    from service.lookups import breakdown
-
     # plates are not advised: they hold more there than the longer path that breaks down first
-    lookup = breakdown.lookup(registry())
     with pytest.raises(OutsideValidity, match="a longer path breaks down first"):
-        lookup.answer(read_question("breakdown", lookup.parameters, [("gap", "1mm"), ("pressure", "100Pa")]))
+        SHIPPED.ask("breakdown", "gap=1mm&pressure=100Pa")
 
 
 @pytest.mark.parametrize("gas", ["nitrogen", "argon", "sulfur-hexafluoride", "carbon-dioxide", "tetrafluoromethane"])
 def test_in_other_gases_the_low_end_is_absent_and_the_high_end_is_the_uniform_field(gas):
-    from service.lookups import breakdown
-
-    lookup = breakdown.lookup(registry())
-
-    def asked(**given):
-        pairs = [("gap", "1mm"), ("gas", gas), *given.items()]
-        return lookup.answer(read_question("breakdown", lookup.parameters, pairs)).document(registry())
-
-    bracket, plates = asked(), asked(electrodes="uniform-field")
+    bracket, plates = (
+        SHIPPED.ask("breakdown", "gap=1mm", gas=gas, electrodes=shape) for shape in (None, "uniform-field")
+    )
     assert set(bracket["breakdown_voltage"]) == {"value", "high", "unit", "measure"}
     assert bracket["breakdown_voltage"]["high"] == plates["breakdown_voltage"]["high"]
     assert any("No low end" in note for note in bracket["notes"])
@@ -291,5 +263,5 @@ def test_the_high_end_is_the_high_end_of_the_uniform_field_in_air(near, far):
         if gap * pressure < 1.01 * minimum():
             continue
         case = Case(np.array([gap]), *[np.full(1, value) for value in (pressure, 293.15, 8.5e-3, 50.0)])
-        plates = evaluate(registry().arrangement("uniform-field"), case)
-        assert evaluate(registry().arrangement("unknown"), case).high[0] == plates.high[0]
+        plates = evaluate(SHIPPED.registry.arrangement("uniform-field"), case)
+        assert evaluate(SHIPPED.registry.arrangement("unknown"), case).high[0] == plates.high[0]

@@ -7,11 +7,11 @@ import pytest
 from scipy.optimize import least_squares
 
 from service.answers.evaluate import evaluate
-from service.lookups import agreement, breakdown
+from service.lookups import agreement
 from service.methods.laws import ionization_fits
-from service.parameters import read_question
 from service.physics.criterion import inception
 from service.physics.fields import SPHERES_ONE_EARTHED
+from tests.asking import SHIPPED
 
 NEAR = "spacing to 0.5 of the diameter"
 FAR = "bracketed cells, spacing beyond 0.5 of the diameter"
@@ -158,7 +158,7 @@ def test_the_share_inside_the_stated_band_is_given_and_a_method_below_95_percent
     below = {cells["method"] for cells in found if cells["inside_band_percent"] < 95}
     # argon below 1 mm: the cathode moves the minimum, similarity fails; none of them is preferred there
     assert below <= {"townsend-argon", "closed-form-argon-lieberman-lichtenberg", "closed-form-argon-raizer"}
-    notes = agreement.lookup(registry).answer(read_question("agreement", (), [])).notes
+    notes = SHIPPED.answer("agreement").notes
     assert all(any(method in note for note in notes) for method in below)
 
 
@@ -168,14 +168,9 @@ def test_it_is_said_that_the_sphere_tables_compare_a_built_gap_with_a_free_pair(
 
 
 @pytest.mark.parametrize("pressure", ["3bar", "8bar"])
-def test_spheres_in_compressed_air_widen_below_as_plates_do(pressure, registry):
-    lookup = breakdown.lookup(registry)
-    pairs = [("gap", "5mm"), ("pressure", pressure)]
+def test_spheres_in_compressed_air_widen_below_as_plates_do(pressure):
     spheres, plates = (
-        lookup.answer(read_question("breakdown", lookup.parameters, [*pairs, *more])).results["breakdown_voltage"]
-        for more in (
-            [("electrodes", "sphere-gap"), ("sphere_diameter", "10cm")],
-            [("electrodes", "uniform-field")],
-        )
+        SHIPPED.answer("breakdown", f"gap=5mm&pressure={pressure}&electrodes={shape}").results["breakdown_voltage"]
+        for shape in ("sphere-gap&sphere_diameter=10cm", "uniform-field")
     )
     assert spheres.low / spheres.value == pytest.approx(plates.low / plates.value, abs=0.02)

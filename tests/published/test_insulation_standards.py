@@ -6,22 +6,14 @@ rows marked reproduction were read in a source outside the project.
 
 import pytest
 
-from service.answers.registry import Registry
 from service.lookups import approach, clearance, conductor_spacing, creepage, hazard
-from service.parameters import read_question
 from service.standards.clearance import homogeneous_factor
 from service.standards.materials import group_of
+from tests.asking import SHIPPED
 
 PACKAGES = ("iec-60664-1", "iec-60664-4", "ipc-2221", "29-cfr-1910-333", "product-safety-limits")
-REGISTRY = Registry.build()
-EXAMPLES = {example.id: example for package in PACKAGES for example in REGISTRY.reference.worked_examples(package)}
-LOOKUPS = {module: module.lookup(REGISTRY) for module in (approach, clearance, conductor_spacing, creepage, hazard)}
-
-
-def ask(module, query):
-    lookup = LOOKUPS[module]
-    pairs = [tuple(pair.split("=", 1)) for pair in query.split("&")]
-    return lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).document(REGISTRY)
+REFERENCE = SHIPPED.registry.reference
+EXAMPLES = {example.id: example for package in PACKAGES for example in REFERENCE.worked_examples(package)}
 
 
 def impulse_of(inputs):
@@ -29,7 +21,7 @@ def impulse_of(inputs):
         f"system_voltage={inputs['system_voltage_V']}V&overvoltage_category={inputs['overvoltage_category']}"
         "&pollution_degree=2&insulation=basic"
     )
-    return ask(clearance, query)["requirements"][0]["impulse_voltage"]["value"] * 1e3
+    return SHIPPED.ask(clearance, query)["requirements"][0]["impulse_voltage"]["value"] * 1e3
 
 
 def clearance_of(inputs):
@@ -37,7 +29,7 @@ def clearance_of(inputs):
         f"impulse_voltage={inputs['impulse_voltage_kV']}kV&pollution_degree={inputs.get('pollution_degree', 2)}"
         f"&insulation={inputs.get('insulation', 'basic')}"
     )
-    return ask(clearance, query)["clearance"]["value"]
+    return SHIPPED.ask(clearance, query)["clearance"]["value"]
 
 
 def overvoltage_of(inputs):
@@ -45,7 +37,7 @@ def overvoltage_of(inputs):
         f"system_voltage={inputs['system_voltage_V']}V&overvoltage_category=II&pollution_degree=2"
         f"&insulation={inputs['insulation']}"
     )
-    return ask(clearance, query)["temporary_overvoltages"][0]["voltage"]["value"] * 1e3
+    return SHIPPED.ask(clearance, query)["temporary_overvoltages"][0]["voltage"]["value"] * 1e3
 
 
 def creepage_of(inputs, insulation="basic"):
@@ -54,21 +46,21 @@ def creepage_of(inputs, insulation="basic"):
         f"working_voltage={inputs['voltage_V']}V&pollution_degree={inputs['pollution_degree']}&insulation={insulation}"
         f"&material_group={group}&surface={inputs.get('surface', 'general')}"
     )
-    return ask(creepage, query)["creepage"]["value"]
+    return SHIPPED.ask(creepage, query)["creepage"]["value"]
 
 
 def altitude_of(inputs):
     query = f"impulse_voltage=4kV&pollution_degree=2&insulation=basic&altitude={inputs['altitude_m']}m"
-    return ask(clearance, query)["corrections"]["altitude_factor"]
+    return SHIPPED.ask(clearance, query)["corrections"]["altitude_factor"]
 
 
 def groove_of(inputs):
     query = f"working_voltage=250V&pollution_degree={inputs['pollution_degree']}&insulation=basic"
-    return ask(creepage, query)["minimum_groove_width"]["value"]
+    return SHIPPED.ask(creepage, query)["minimum_groove_width"]["value"]
 
 
 def group_by_index(inputs):
-    return group_of(inputs["cti_V"], REGISTRY.reference.table("iec-60664-1-material-groups"))
+    return group_of(inputs["cti_V"], SHIPPED.registry.reference.table("iec-60664-1-material-groups"))
 
 
 def critical_frequency(inputs):
@@ -79,7 +71,7 @@ def critical_frequency(inputs):
 
 
 def spacing_of(inputs):
-    return ask(conductor_spacing, f"voltage={inputs['voltage_V']}V&place=external-uncoated")["spacing"]["value"]
+    return SHIPPED.ask(conductor_spacing, f"voltage={inputs['voltage_V']}V&place=external-uncoated")["spacing"]["value"]
 
 
 def largest_capacitance(inputs):
@@ -87,14 +79,16 @@ def largest_capacitance(inputs):
 
     def exceeded(tenths):
         query = f"voltage={inputs['voltage_kV']}kV&capacitance={tenths / 10}nF"
-        return next(one["state"] == "exceeded" for one in ask(hazard, query)["limits"] if one["title"] == "45 uC")
+        return next(
+            one["state"] == "exceeded" for one in SHIPPED.ask(hazard, query)["limits"] if one["title"] == "45 uC"
+        )
 
     return max(tenths for tenths in range(1, 60) if not exceeded(tenths)) / 10
 
 
 def approach_of(inputs):
     voltage = f"{inputs['voltage_kV']}kV" if "voltage_kV" in inputs else f"{inputs['voltage_V']}V"
-    answer = ask(approach, f"nominal_voltage={voltage}&supply=ac&person=qualified")
+    answer = SHIPPED.ask(approach, f"nominal_voltage={voltage}&supply=ac&person=qualified")
     return next(one["distance"]["value"] / 10 for one in answer["distances"] if "Table S-5" in one["regulation"])
 
 
@@ -150,7 +144,7 @@ def test_a_printed_answer_is_reproduced(name):
 )
 def test_creepage_rows_of_the_catalogue(voltage, degree, group, printed):
     query = f"working_voltage={voltage}V&pollution_degree={degree}&insulation=basic&material_group={group}"
-    assert ask(creepage, query)["creepage"]["value"] == pytest.approx(printed)
+    assert SHIPPED.ask(creepage, query)["creepage"]["value"] == pytest.approx(printed)
 
 
 # GOST IEC 60255-5-2014 table 3 and Bane NOR technical regulations reproduce case A for these impulse voltages
@@ -159,4 +153,4 @@ def test_creepage_rows_of_the_catalogue(voltage, degree, group, printed):
 )
 def test_clearance_rows_that_other_standards_reproduce(impulse, printed):
     query = f"impulse_voltage={impulse}kV&pollution_degree=2&insulation=basic"
-    assert ask(clearance, query)["clearance"]["value"] == pytest.approx(printed)
+    assert SHIPPED.ask(clearance, query)["clearance"]["value"] == pytest.approx(printed)

@@ -6,6 +6,7 @@ import pytest
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import clearance
 from service.standards.clearance import homogeneous_factor, reinforced_impulse
+from tests.asking import SHIPPED
 
 PLACE = "pollution_degree=2&insulation=basic"
 
@@ -213,12 +214,8 @@ def test_temporary_overvoltages_are_listed_doubled_for_reinforced_solid_insulati
     assert long["voltage"]["value"] == 2.5
 
 
-def test_the_picture_marks_what_was_read(registry):
-    from service.parameters import read_question
-
-    lookup = clearance.lookup(registry)
-    pairs = [("recurring_peak_voltage", "12kV"), ("pollution_degree", "2"), ("insulation", "basic")]
-    figure = lookup.answer(read_question("clearance", lookup.parameters, pairs)).figure()
+def test_the_picture_marks_what_was_read():
+    figure = SHIPPED.answer(clearance, "recurring_peak_voltage=12kV&pollution_degree=2&insulation=basic").figure()
     assert [curve.label for curve in figure.curves] == ["impulses (F.2)", "stays or recurs (F.7a)"]
     assert (float(figure.marks[0].x[0]), float(figure.marks[0].y[0])) == (12.0, 19.0)
 

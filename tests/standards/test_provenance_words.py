@@ -1,10 +1,7 @@
 """In every answer a provenance is one of the five words; a doubt stands beside it."""
 
-import pytest
-
-from service import lookups
-from service.parameters import read_question
 from service.reference import PROVENANCE_WORDS
+from tests.asking import SHIPPED
 
 PLACE = "pollution_degree=2&insulation=basic"
 FURTHER = (
@@ -19,11 +16,6 @@ FURTHER = (
 """Questions that read doubted rows, or many tables, beside the example of every lookup."""
 
 
-@pytest.fixture(scope="module")
-def found(registry):
-    return lookups.discover(registry)
-
-
 def words(value):
     if isinstance(value, dict):
         for name, part in value.items():
@@ -36,11 +28,10 @@ def words(value):
             yield from words(part)
 
 
-def test_every_provenance_in_an_answer_is_one_of_five_words(registry, found):
-    examples = [(key, lookup.example) for key, lookup in found.items() if not lookup.post]
+def test_every_provenance_in_an_answer_is_one_of_five_words():
+    examples = [(key, lookup.example) for key, lookup in SHIPPED.found.items() if not lookup.post]
     for key, query in (*examples, *FURTHER):
-        pairs = [tuple(part.split("=", 1)) for part in query.split("&") if part]
-        document = found[key].answer(read_question(key, found[key].parameters, pairs)).document(registry)
+        document = SHIPPED.ask(key, query)
         assert set(words(document)) <= set(PROVENANCE_WORDS), (key, query)
 
 

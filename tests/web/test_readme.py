@@ -16,9 +16,9 @@ import pytest
 from waitress.server import create_server
 
 import service
-from service.answers.registry import Registry
 from service.lookups import agreement
 from service.web import create_app
+from tests.asking import SHIPPED
 
 ROOT = Path(service.__file__).parent.parent
 README = ROOT / "README.md"
@@ -80,7 +80,7 @@ def _line(cells):
 def test_the_readme_is_written_anew(address):
     text = README.read_text(encoding="utf-8")
     text = CONSOLE.sub(lambda m: f"```console\n$ {m['command']}\n{run(m['command'], address)}```", text)
-    table = evidence_table(Registry.build())
+    table = evidence_table(SHIPPED.registry)
     README.write_text(EVIDENCE.sub(lambda m: m[1] + table + m[3], text), encoding="utf-8")
 
 
@@ -95,7 +95,7 @@ def test_a_command_of_the_readme_prints_what_the_readme_says(command, address):
 def test_the_evidence_table_has_not_drifted():
     shown = EVIDENCE.search(README.read_text(encoding="utf-8"))
     assert shown is not None
-    assert shown[2] == evidence_table(Registry.build())
+    assert shown[2] == evidence_table(SHIPPED.registry)
 
 
 def test_the_python_example_runs(address):
@@ -135,4 +135,4 @@ def test_the_specification_is_in_step(tmp_path):
     from service.web import openapi
 
     committed = (ROOT / "openapi.yaml").read_text(encoding="utf-8")
-    assert committed == openapi.as_text(openapi.specification(Registry.build()))
+    assert committed == openapi.as_text(openapi.specification(SHIPPED.registry))

@@ -9,11 +9,10 @@ import re
 
 import pytest
 
-from service import lookups
-from service.answers.registry import Registry
 from service.render.formats import FORMATS
+from tests.asking import SHIPPED
 
-LOOKUPS = [one for one in lookups.discover(Registry.build()).values() if not one.post]
+LOOKUPS = [one for one in SHIPPED.found.values() if not one.post]
 CELLS = [(one, suffix) for one in LOOKUPS for suffix in FORMATS]
 CATALOGUES = ("gases", "electrodes", "methods", "materials", "units", "sources", "tables")
 LISTS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html")

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from service import lookups
-from service.answers.registry import Registry
 from service.web import create_app, problems
+from tests.asking import SHIPPED
 
-LOOKUPS = [one for one in lookups.discover(Registry.build()).values() if not one.post]
+LOOKUPS = [one for one in SHIPPED.found.values() if not one.post]
 CATALOGUES = ("gases", "electrodes", "methods", "materials", "units", "sources", "tables")
 EVERYWHERE = (
     *(f"/v1/{one.key}?{one.example}" for one in LOOKUPS),

@@ -11,12 +11,10 @@ import yaml
 from openapi_spec_validator import validate
 
 import service
-from service import lookups
-from service.answers.registry import Registry
+from tests.asking import SHIPPED
 
 SPEC = yaml.safe_load((Path(service.__file__).parent.parent / "openapi.yaml").read_text(encoding="utf-8"))
-registry = Registry.build()
-LOOKUPS = [one for one in lookups.discover(registry).values() if not one.post]
+LOOKUPS = [one for one in SHIPPED.found.values() if not one.post]
 
 
 def test_the_specification_is_valid_openapi():
@@ -64,7 +62,7 @@ def test_what_is_required_is_refused_without(client, lookup):
             assert response.status_code == 400, parameter.name
             assert parameter.name in named(response)
         elif parameter.name in pairs and not any(
-            parameter.name in way for way in (*lookup.one_of, registry.size_names)
+            parameter.name in way for way in (*lookup.one_of, SHIPPED.registry.size_names)
         ):
             assert response.status_code == 200 or parameter.name not in named(response), parameter.name
 
@@ -79,7 +77,7 @@ def test_one_of_several_ways_is_needed_and_does(client, lookup):
     assert response.status_code == 400
     assert named(response) <= among
     for way in lookup.one_of:
-        sizes = way in registry.sizes_of_gap
+        sizes = way in SHIPPED.registry.sizes_of_gap
         shape = {"electrodes": "coaxial-cylinders"} if sizes else {}
         asked = rest | shape | {name: pairs.get(name) or text(every[name]) for name in way}
         assert client.get(f"/v1/{lookup.key}", query_string=asked).status_code == 200, way

@@ -2,8 +2,7 @@
 
 import pytest
 
-from service.answers.registry import Registry
-from service.lookups import discover
+from tests.asking import SHIPPED
 
 LOOKUPS = ("breakdown", "gap", "spark", "sphere-gaps", "protective-gap", "probe-plan", "switch-on-sheet")
 DENVER = "sea_level_pressure=1013hPa&altitude=1609m"
@@ -19,8 +18,7 @@ def test_the_pressure_at_the_place_follows_and_is_told(client):
 
 
 def test_everywhere_where_pressure_is_asked():
-    found = discover(Registry.build())
-    asked = {key: {parameter.name for parameter in one.parameters} for key, one in found.items()}
+    asked = {key: {parameter.name for parameter in one.parameters} for key, one in SHIPPED.found.items()}
     assert set(LOOKUPS) <= {key for key, names in asked.items() if "sea_level_pressure" in names}
     with_altitude = {key for key, names in asked.items() if {"pressure", "altitude"} <= names}
     assert with_altitude == {key for key, names in asked.items() if "sea_level_pressure" in names}
