@@ -273,3 +273,17 @@ def test_the_gap_of_a_reading_holds_the_highest_voltage_and_sparks_at_the_lowest
     beyond = client.get(f"{reading.replace('12kV', '40MV')}&{query}").get_json()
     assert "for_a_gap" not in beyond
     assert any("nothing is said of a gap" in one for one in beyond["notes"])
+
+
+def test_a_record_by_other_data_says_the_same_where_only_the_version_differs(client, record):
+    other = {**json.loads(json.dumps(record)), "data_version": "2020.01+00000000"}
+    other["hash"] = hash_of(other)
+    found = client.post("/v1/probe-record", json=other).get_json()
+    assert (found["verdict"], found["same_result"]) == ("unchanged", True)
+    assert [one["what"] for one in found["differences"]] == ["data_version"]
+    assert any("other reference data" in one for one in found["notes"])
+    other["overall"]["scale_factor"] *= 1.01
+    other["hash"] = hash_of(other)
+    found = client.post("/v1/probe-record", json=other).get_json()
+    assert (found["verdict"], found["same_result"]) == ("unchanged", False)
+    assert "Done again, the check says otherwise in 1 places" in found["sentence"]

@@ -371,3 +371,14 @@ def test_that_a_verdict_holds_for_what_was_not_said_is_told_only_beside_a_verdic
     assert any("the verdict holds for every value of what was not said" in one for one in judged["notes"])
     alone = ask(spark, "length=8mm&waveform=dc")
     assert not any("verdict" in one for one in alone["notes"])
+
+
+def test_where_a_spark_takes_less_is_told_of_what_was_not_said_only(ask):
+    """Thin air and fast voltage break down at less; 101.3 kPa and 50 Hz are taken where nothing is said."""
+    unsaid = ask(spark, "length=8mm")["sentence"]
+    assert "at 101.3 kPa and 50 Hz; at a lower pressure or at a higher frequency it takes less." in unsaid
+    for said in ("pressure=95kPa", "altitude=500m", "altitude=500m&sea_level_pressure=101kPa"):
+        sentence = ask(spark, f"length=8mm&{said}")["sentence"]
+        assert "lower pressure" not in sentence
+        assert "at a higher frequency it takes less." in sentence
+    assert "takes less" not in ask(spark, "length=8mm&pressure=95kPa&waveform=dc")["sentence"]

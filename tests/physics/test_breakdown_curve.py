@@ -111,3 +111,9 @@ def test_a_curve_ends_where_its_method_does_and_the_hand_over_is_marked():
 def test_cautions_are_those_of_the_highest_voltages(curves):
     keys = [caution["key"] for caution in curves("electrodes=uniform-field&gas=vacuum")["cautions"]]
     assert keys == ["estimate", "not-a-barrier", "x-rays", "gases"]
+
+
+def test_what_the_methods_of_a_curve_say_stands_beside_it(curves):
+    notes = curves("electrodes=uniform-field,unknown")["notes"]
+    assert any(one.startswith("Unknown electrodes: The shape of the electrodes decides") for one in notes)
+    assert any(one.startswith("Uniform field: Plates with rounded rims") for one in notes)

@@ -270,3 +270,17 @@ def test_argon_tells_its_coefficients_as_printed(registry):
 def test_an_unknown_gas_is_not_found_with_a_suggestion(registry):
     with pytest.raises(NotFound, match="argon"):
         gases.detail(registry, "argonn")
+
+
+@pytest.mark.parametrize("query", ["gas=krypton", "gas=xenon", "gas=krypton,xenon"])
+def test_without_a_minimum_the_first_line_says_the_least_and_the_most_of_the_range(ask, query):
+    answer = ask("paschen", query)
+    curves = [one["voltage"] for one in answer.get("curves", [answer.get("curve")])]
+    low, high = (
+        pick(volts / 1e3 for one in curves for volts in one[end] if volts is not None)
+        for pick, end in ((min, "low"), (max, "high"))
+    )
+    least, most = answer["headline"]["text"].removesuffix(" kV peak").split(" to ")
+    assert float(least) <= low
+    assert float(most) >= high
+    assert (float(least), float(most)) == pytest.approx((low, high), rel=0.05)

@@ -140,3 +140,31 @@ def test_what_cannot_be_asked_is_refused(ask):
     for query in ("gap=12m", f"{PLATES}&gap=1cm&gas=sulfur-hexafluoride&pressure=100bar"):
         with pytest.raises(OutsideValidity):
             ask("breakdown", query)
+
+
+@pytest.mark.parametrize("name", ["conductor-plane", "conductor-window", "conductor-crossarm"])
+@pytest.mark.parametrize("gap", ["3m", "5m"])
+def test_gap_factors_of_slow_and_fast_voltages_follow_that_of_slow_fronts(client, name, gap):
+    """IEC 60071-2 annex, from memory: power frequency 1.35 K - 0.35 K^2, lightning 0.74 + 0.26 K over rod and plane."""
+
+    def ratio(query):
+        configured, plain = (
+            client.get(f"/v1/breakdown?electrodes=rod-plane&gap={gap}&{query}{more}").get_json()["breakdown_voltage"]
+            for more in (f"&configuration={name}", "")
+        )
+        return configured["value"] / plain["value"]
+
+    slow = ratio("waveform=switching-impulse&polarity=positive")
+    assert ratio("waveform=ac") == pytest.approx(1.35 * slow - 0.35 * slow**2, rel=0.01)
+    lightning = ratio("waveform=lightning-impulse&polarity=positive")
+    assert lightning == pytest.approx(0.74 + 0.26 * slow, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("method", "table"),
+    [("rod-plane-direct-negative", "rod-plane-direct"), ("rod-plane-alternating", "rod-plane-formulas")],
+)
+def test_a_law_of_rods_names_the_table_that_its_numbers_are_of(client, method, table):
+    listed = {one["key"]: one["source"] for one in client.get("/v1/methods").get_json()["methods"]}
+    tables = {one["key"]: one["source"] for one in client.get("/v1/tables").get_json()["tables"]}
+    assert listed[method]["citation"] == tables[table]["citation"]

@@ -72,3 +72,13 @@ def test_a_range_is_told_from_its_low_end_to_its_high_one(listed):
     ]
     assert figures
     assert all(figure["value"] is None and figure["low"] < figure["high"] for figure in figures)
+
+
+def test_figures_disagree_where_they_exclude_each_other_and_ranges_that_meet_do_not(listed):
+    for entry in listed.values():
+        told = " ".join(entry.get("disagreement", []))
+        for name, _ in materials.PROPERTIES.values():
+            known = [one for one in entry.get(name, ()) if one.get("published", True)]
+            low = max((one.get("low", one["value"]) for one in known), default=0)
+            high = min((one.get("high", one["value"]) for one in known), default=0)
+            assert (f"{name.replace('_', ' ')}: the published" in told) == (high < low), (entry["key"], name)
