@@ -103,7 +103,9 @@ class Computed:
     def lines(self, case: Case) -> Lines:
         """Return the lines of a case."""
         pairs = zip(self.proportions(case), self.axes, strict=True)
-        found = self._between(np.stack([np.log(np.clip(one, axis[0], axis[-1])) for one, axis in pairs], axis=-1))
+        found = self._between(
+            np.stack([np.log(np.minimum(np.maximum(one, axis[0]), axis[-1])) for one, axis in pairs], axis=-1)
+        )
         strength = np.exp(found[:, None, 1:] @ _TO_STEPS.T) / case.gap[:, None, None]
         # the potential along the line is one volt whatever the rounding of the table
         length = _POTENTIAL / strength

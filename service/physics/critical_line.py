@@ -73,12 +73,38 @@ def line_inception(strength: Floats, length: Floats, reduced_pressure: ArrayLike
     """
     p = np.broadcast_to(np.asarray(reduced_pressure, dtype=np.float64), strength.shape[:1])
     weighed, reduced = p[:, None] * length / fit.critical_number, strength / p[:, None]
+    voltage = _of_falling_field(weighed, reduced, fit)
+    rest = np.flatnonzero(np.isnan(voltage))
+    if rest.size:
+        voltage[rest] = _searched(weighed[rest], reduced[rest], fit)
+    return voltage
+
+
+def _of_falling_field(weighed: Floats, reduced: Floats, fit: IonizationFit) -> Floats:
+    """Return the voltage of lines that ionize from their start to one place; NaN where a line does not.
+
+    Between two voltages at which one step more begins to ionize, the integral is a quadratic of the voltage.
+    """
+    sums = [np.cumsum(weighed * power, axis=1) for power in (np.ones_like(reduced), reduced, reduced * reduced)]
+    begins = np.where(weighed > 0, fit.threshold / reduced, 0.0)
+    square = begins * (begins * sums[2] - 2 * fit.centre * sums[1]) + fit.centre**2 * sums[0]
+    enough = fit.curvature * square - fit.offset * sums[0] >= 1
+    row, last = np.arange(len(reduced)), np.where(enough.any(axis=1), np.argmax(enough, axis=1), reduced.shape[1]) - 1
+    voltage = fit.quadratic_voltage(*(one[row, last] for one in sums))
+    ionizes = (voltage[:, None] * reduced > fit.threshold) & (weighed > 0)
+    first = np.arange(reduced.shape[1]) <= last[:, None]
+    holds = (ionizes == (first & (weighed > 0))).all(axis=1) & (voltage * reduced.max(axis=1) <= fit.branch)
+    return np.where(holds, voltage, np.nan)
+
+
+def _searched(weighed: Floats, reduced: Floats, fit: IonizationFit) -> Floats:
+    """Return the voltage of lines on which any part may be the one that brings most."""
 
     def excess(volts: Floats, which: Indices) -> Floats:
         coefficient = fit.coefficient(volts[:, None] * reduced[which])
         return np.asarray(np.cbrt(largest_part(weighed[which] * coefficient)) - 1)
 
-    low = np.asarray(fit.threshold / np.where(length > 0, reduced, 0.0).max(axis=1))
+    low = np.asarray(fit.threshold / np.where(weighed > 0, reduced, 0.0).max(axis=1))
     high, every = 2 * low, np.arange(low.size)
     for _ in range(200):
         short = excess(high, every) < 0

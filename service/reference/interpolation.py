@@ -233,7 +233,7 @@ PIECE = 256
 
 def _steps(axis: NDArray[np.float64], places: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
     """Return the step of an axis that each place lies on, and its share of it."""
-    step = np.clip(np.searchsorted(axis, places, side="right") - 1, 0, axis.size - 2)
+    step = np.minimum(np.maximum(np.searchsorted(axis, places, side="right") - 1, 0), axis.size - 2)
     return step, (places - axis[step]) / (axis[step + 1] - axis[step])
 
 

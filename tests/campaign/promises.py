@@ -181,7 +181,7 @@ def _again(asked: Asked, response: Any, client: Any) -> Iterator[str]:
     same = client.get(asked.address, headers={**asked.headers, "If-None-Match": f"W/{tag}"})
     if same.status_code != 304:
         yield f"{same.status_code} for its own tag"
-    alternate = re.match(r"<([^>]*)\.[a-z]+>", link)
+    alternate = re.match(r'<([^>]*)\.[a-z]+>; rel="alternate"', link)  # not what describes a table
     if alternate is None or any(f"{name}=" in asked.address for name in (*MANNERS, "only")):
         return
     forms = re.findall(r'<[^>]*\.([a-z]+)>; rel="alternate"; type="([^"]*)"', link)

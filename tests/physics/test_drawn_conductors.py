@@ -7,6 +7,7 @@ import pytest
 from scipy import special
 from scipy.optimize import brentq
 
+from service.methods.laws import ionization_fits
 from service.physics.boundary import Boundary, divided
 from service.physics.conductors import Conductors, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
@@ -322,3 +323,25 @@ def test_every_published_field_factor_of_spheres_as_printed(registry):
             panel = np.flatnonzero(field.boundary.panels.owner == 0)[:1]
             highest = abs(field.surface(panel, np.array([-1.0]))[0])
             assert highest * gap == pytest.approx(table[name][row], rel=3e-4), (name, gap)
+
+
+@pytest.mark.parametrize("fit", ["quadratic", "linear-branch", "calibrated"])
+@pytest.mark.parametrize("kind", ["falling", "rising", "two peaks", "padded", "even"])
+def test_the_voltage_of_a_line_is_the_root_that_scipy_finds(registry, fit, kind):
+    random, law = np.random.default_rng(len(kind)), ionization_fits(registry.reference)[fit]
+    for _ in range(8):
+        steps = np.linspace(0, 1, 300)
+        strength = 1 / (random.uniform(0.02, 2.0) + steps) ** random.uniform(0.5, 2)
+        strength = {"rising": strength[::-1], "two peaks": strength + strength[::-1], "even": steps * 0 + 1.0}.get(
+            kind, strength
+        )
+        length = np.full(300, random.uniform(1e-5, 1e-3))
+        length[250:] = 0.0 if kind == "padded" else length[0]
+        strength = strength / np.sum(strength * length)
+
+        def excess(volts, strength=strength, length=length):
+            coefficient = law.coefficient(volts * strength / PRESSURE) * PRESSURE * length / law.critical_number
+            return largest_part(coefficient[None])[0] - 1
+
+        found = line_inception(strength[None], length[None], PRESSURE, law)
+        assert found == pytest.approx(brentq(excess, 1.0, 1e8, xtol=1e-9, rtol=1e-14), rel=1e-9)
