@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from service.answers.figure import Figure
+from service.answers.lookup import Answer
+from service.answers.registry import Registry
 
 THEMES = ("light", "dark", "auto")
 """Looks of pictures and cards; ``auto`` follows the reader's preference."""
@@ -45,3 +47,20 @@ class Page:
     address: str = ""
     view: str = ""
     width: int = 0
+
+    @classmethod
+    def of(
+        cls,
+        answer: Answer,
+        registry: Registry,
+        title: str,
+        *,
+        drawn: bool = True,
+        theme: str = "auto",
+        address: str = "",
+        view: str = "",
+        width: int = 0,
+    ) -> Page:
+        """Return the page of an answer; its title where the answer has none, its picture where one is drawn."""
+        figure = answer.figure() if drawn and answer.figure is not None else None
+        return cls(answer.document(registry), answer.title or title, figure, theme, address, view, width)

@@ -214,10 +214,8 @@ def rendered(answer: Answer, lookup: Lookup, form: str) -> Response:
     if form in answer.written:
         content = answer.written[form].encode()
     else:
-        figure = answer.figure() if answer.figure is not None and form in PICTURES else None
-        document = answer.document(workshop().registry)
         render = PRINTED.get((lookup.key, form), FORMATS[form].render)
-        content = render(Page(document, answer.title or lookup.title, figure, "auto", ""))
+        content = render(Page.of(answer, workshop().registry, lookup.title, drawn=form in PICTURES))
     response = Response(content, content_type=FORMATS[form].media_type)
     response.headers["Cache-Control"] = "no-store"
     if form == "html":

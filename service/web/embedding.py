@@ -62,13 +62,12 @@ def embedded(url: str, theme: str = "auto", width: int = 0) -> Embedded:
     lookup, question = question_of(url)
     answer = answered(lookup, question)
     query = canonical(question)
-    title = answer.title or lookup.title
-    document = answer.document(workshop().registry)
     back = f"{base_url()}/?lookup={lookup.key}" + (f"&{query}" if query else "")
-    shown = Page(document, title, None, theme, f"{base_url()}/v1/{lookup.key}?{query}")
+    address = f"{base_url()}/v1/{lookup.key}?{query}"
+    shown = Page.of(answer, workshop().registry, lookup.title, drawn=False, theme=theme, address=address)
     markups: tuple[str, ...] = ("md", "wiki", "dokuwiki")
     tables = {one: FORMATS[one].render(shown).decode() for one in markups if one in lookup.formats}
-    said = document.get("sentence", title)
+    said = shown.document.get("sentence", shown.title)
     return Embedded(base_url(), f"/v1/{lookup.key}{path_form(query)}", back, said, theme, width, tables)
 
 

@@ -153,8 +153,8 @@ def find_lookup(key: str) -> Lookup:
 def body(shop: Workshop, lookup: Lookup, question: Question, query: str, asked: Asked, form: str) -> bytes:
     """Return the finished bytes of an answer."""
     answer = answered(lookup, question)
-    document = answer.document(shop.registry)
     if asked.only is not None:
+        document = answer.document(shop.registry)
         field = asked.only.partition(".")[0]
         if field in answer.not_alone:
             raise BadQuestion.about("only", f"{field} is not given alone here. {answer.not_alone[field]}")
@@ -163,9 +163,16 @@ def body(shop: Workshop, lookup: Lookup, question: Question, query: str, asked: 
         return plain_text(reach(document, asked.only), asked.digits, asked.only.rpartition(".")[2]).encode()
     if form in answer.written:
         return answer.written[form].encode()
-    figure = answer.figure() if answer.figure is not None and form in PICTURES else None
-    title = answer.title or lookup.title
-    page = Page(document, title, figure, asked.theme, address(shop, lookup, query), asked.view, asked.width)
+    page = Page.of(
+        answer,
+        shop.registry,
+        lookup.title,
+        drawn=form in PICTURES,
+        theme=asked.theme,
+        address=address(shop, lookup, query),
+        view=asked.view,
+        width=asked.width,
+    )
     return FORMATS[form].render(page)
 
 

@@ -48,11 +48,14 @@ class ShownQuestion:
     ----------
     values : dict
         For the template.
+    faults : mapping of str to str
+        What is wrong with a field, by its name.
     status : int
         Of the response.
     """
 
     values: dict[str, object] = field(default_factory=dict)
+    faults: Mapping[str, str] = field(default_factory=dict)
     status: int = 200
 
 
@@ -79,13 +82,11 @@ def asked_page(lookup: Lookup, given: Mapping[str, str], shown: ShownQuestion, p
         Everything that the form sent, units beside numbers included.
     """
     shop = workshop()
-    faults = shown.values.pop("faults", {})
-    assert isinstance(faults, Mapping)
     beside = {name: text for name, text in pairs.items() if name.startswith(UNIT)}
     questions = (one for one in shop.lookups.values() if not one.post)
     values = {
         "lookups": sorted(questions, key=lambda one: (one.place, one.title)),
-        "form": form_of(lookup, {**beside, **given}, faults, shop.registry),
+        "form": form_of(lookup, {**beside, **given}, shown.faults, shop.registry),
         **shown.values,
     }
     return page("home.html", values, shown.status)
@@ -104,22 +105,18 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> ShownQuestion:
         answer = answered(lookup, question)
     except ServiceError as error:
         return refused(lookup, error)
-    document = answer.document(workshop().registry)
     path = f"/v1/{lookup.key}{canonical_path_form(question)}"
-    title = answer.title or lookup.title
     address = f"{base_url()}/v1/{lookup.key}?{canonical(question)}"
-    figure = answer.figure() if answer.figure is not None else None
+    whole = Page.of(answer, workshop().registry, lookup.title, address=address)
     picture = picture_of(lookup, question, path)
     return ShownQuestion(
         {
+            **card_of(whole),
             "answered": True,
-            "drawn": figure is not None and figure.drawing is not None,
-            "card": Markup(article(Page(document, title, figure, "auto", address))),
+            "drawn": whole.figure is not None and whole.figure.drawing is not None,
             "picture": picture,
-            "picture_words": f"{title}: the same over the gap, with the point that was asked" if picture else "",
+            "picture_words": f"{whole.title}: the same over the gap, with the point that was asked" if picture else "",
             "live": [(name, label_of(name)) for name in MOVED] if picture else [],
-            "sentence": document.get("sentence", title),
-            "headline": document.get("headline", {}).get("text", ""),
             "address": address,
             "path": path,
             "base": base_url(),
@@ -127,6 +124,15 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> ShownQuestion:
             "discovery": f"{base_url()}/oembed?url={address.replace('&', '%26')}",
         }
     )
+
+
+def card_of(whole: Page) -> dict[str, object]:
+    """Return the card of an answer as a template shows it, with what is read first."""
+    return {
+        "card": Markup(article(whole)),
+        "sentence": whole.document.get("sentence", whole.title),
+        "headline": whole.document.get("headline", {}).get("text", ""),
+    }
 
 
 MOVED = ("gap", "pressure")
@@ -144,7 +150,7 @@ def refused(lookup: Lookup, error: ServiceError) -> ShownQuestion:
     if tried:
         block |= {"works": f"/?lookup={tried[2]}&{tried[3]}", "works_words": tried[3].replace("&", ", ")}
     block["detail"] = spoken_fault(TRIED.sub("", block["detail"]), names)
-    return ShownQuestion({"problem": block, "faults": faults, "sentence": block["title"]}, block["status"])
+    return ShownQuestion({"problem": block, "sentence": block["title"]}, faults, block["status"])
 
 
 def picture_of(lookup: Lookup, question: Question, path: str) -> str:
@@ -168,17 +174,15 @@ def check() -> Response:
     """Check a probe in the browser."""
     given = {name: text.strip() for name, text in request.form.items() if text.strip()}
     values: dict[str, object] = {"readings": given.pop("readings", "spacing_mm,indicated_kV\n")}
-    status, lookup = 200, workshop().lookups["probe-check"]
+    shown, lookup = ShownQuestion(), workshop().lookups["probe-check"]
     if request.method == "POST":
         try:
-            values |= checked(known_pairs(given.items(), lookup), str(values["readings"]))
+            shown.values = checked(known_pairs(given.items(), lookup), str(values["readings"]))
         except ServiceError as error:
             shown = refused(lookup, error)
-            values, status = values | shown.values, shown.status
-    faults = values.pop("faults", {})
-    assert isinstance(faults, Mapping)
+    faults = shown.faults
     values |= {"form": probe_form(lookup, given, faults), "readings_fault": faults.get("readings", "")}
-    return page("probe_check.html", values, status)
+    return page("probe_check.html", values | shown.values, shown.status)
 
 
 ASKED_OF_A_PROBE = ("sphere_diameter", "waveform", "polarity", "irradiated", "attenuation")
@@ -216,11 +220,7 @@ def checked(given: Mapping[str, str], rows: str) -> dict[str, object]:
     registry = workshop().registry
     body = probe_check.body_from_csv(text, given)
     answer = probe_check.answer(bodies.read(probe_check.BODY, body), registry)
-    document = answer.document(registry)
-    figure = answer.figure() if answer.figure is not None else None
-    card = Markup(article(Page(document, answer.title, figure, "auto", "")))
-    headline = document.get("headline", {}).get("text", "")
-    return {"card": card, "headline": headline, "sentence": document.get("sentence", answer.title)}
+    return card_of(Page.of(answer, registry, answer.title))
 
 
 @blueprint.get("/docs")

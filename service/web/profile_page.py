@@ -7,16 +7,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import Blueprint, Response, request
-from markupsafe import Markup
 
 from service.bench.profile_shapes import PLACES, SHAPES, SIZES, Ready
 from service.errors import ServiceError
 from service.parameters import Parameter
-from service.render.html_card import article
 from service.render.page import Page
 from service.web import bodies
 from service.web.forms import UNIT, Input, completed_pairs, label_of, spoken_fault
-from service.web.pages import page
+from service.web.pages import card_of, page
 from service.web.problems import problem_block
 from service.web.workshop import workshop
 
@@ -70,13 +68,8 @@ def profile() -> Response:
     if asked:
         try:
             answer = lookup.answer_given(bodies.read(lookup.body, body_of(given)))  # type: ignore[misc, arg-type]  # a posted lookup has both
-            document = answer.document(workshop().registry)
-            figure = answer.figure() if answer.figure is not None else None
-            values |= {
-                "card": Markup(article(Page(document, answer.title, figure, "auto", ""))),
-                "sentence": document.get("sentence", answer.title),
-                "live": [(one.name, label_of(one.name.partition(".")[2])) for one in declared.values() if _moved(one)],
-            }
+            values |= card_of(Page.of(answer, workshop().registry, lookup.title))
+            values["live"] = [(o.name, label_of(o.name.partition(".")[2])) for o in declared.values() if _moved(o)]
         except ServiceError as error:
             block = problem_block(error)
             faults = {fault.parameter: spoken_fault(fault.detail, declared) for fault in error.faults}
