@@ -7,7 +7,6 @@ import logging
 import signal
 import sys
 from collections.abc import Sequence
-from typing import Any
 
 from waitress import create_server
 
@@ -134,7 +133,7 @@ def serve(host: str, port: int) -> int:
     return 0
 
 
-def listening(host: str, port: int) -> dict[str, Any]:
+def listening(host: str, port: int) -> dict[str, object]:
     """Return where to listen: one address, or every address of the machine for ``*``."""
     return {"listen": f"*:{port}"} if host == "*" else {"host": host, "port": port}
 

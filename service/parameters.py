@@ -503,7 +503,7 @@ class Given:
     question: Question
     parts: Mapping[str, Any] = field(default_factory=dict)
     where: str = ""
-    rest: Mapping[str, Any] = field(default_factory=dict)
+    rest: Mapping[str, object] = field(default_factory=dict)
 
     def fault(self, name: str, detail: str, accepted: Iterable[str] = ()) -> Fault:
         """Return a fault of one of these members; the detail begins with its name."""

@@ -165,7 +165,7 @@ class Answer:
         leading = {key: whole[key] for key in ("lookup", *self.first)}
         return {**leading, **whole, **registry.versions}
 
-    def _led(self) -> dict[str, Any]:
+    def _led(self) -> dict[str, object]:
         if self.lead is None:
             return {}
         headline = {"label": self.lead.label, "text": self.lead.headline}
@@ -255,12 +255,12 @@ class Lookup:
     body: Members | None = None
     also_asked: bool = False
     answer_given: Callable[[Given], Answer] | None = field(default=None, repr=False)
-    from_sheet: Callable[[str, Mapping[str, str]], dict[str, Any]] | None = field(default=None, repr=False)
+    from_sheet: Callable[[str, Mapping[str, str]], dict[str, object]] | None = field(default=None, repr=False)
     keeps_question: bool = False
     one_of: tuple[tuple[str, ...], ...] = ()
     place: int = 100
     more: tuple[str, ...] = ()
-    many: Callable[[Any], Any] | None = field(default=None, repr=False)
+    many: Callable[[object], Any] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         """Work through the parameters once, not at every question."""

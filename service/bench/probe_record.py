@@ -46,7 +46,7 @@ def hash_of(record: Mapping[str, object]) -> str:
     return f"sha256:{hashlib.sha256(text.encode()).hexdigest()}"
 
 
-def _canonical(value: Any) -> Any:
+def _canonical(value: object) -> object:
     """Return a value so that it reads the same after another program wrote it: 3.0 and 3 are one number."""
     if isinstance(value, Mapping):
         return {str(name): _canonical(inner) for name, inner in value.items()}
@@ -239,7 +239,7 @@ def differences(record: Mapping[str, object], now: Mapping[str, object]) -> list
     return found
 
 
-def _unlike(path: str, recorded: Any, now: Any) -> Iterator[Difference]:
+def _unlike(path: str, recorded: object, now: object) -> Iterator[Difference]:
     if isinstance(recorded, Mapping) and isinstance(now, Mapping):
         for name in (*now, *(name for name in recorded if name not in now)):
             yield from _unlike(f"{path}.{name}", recorded.get(name), now.get(name))

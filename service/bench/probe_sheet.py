@@ -139,7 +139,7 @@ class FilledSheet:
         return next(one for one in READINGS if one in self.heading)
 
 
-def body_from_csv(text: str, pairs: Mapping[str, str]) -> dict[str, Any]:
+def body_from_csv(text: str, pairs: Mapping[str, str]) -> dict[str, object]:
     """Return the JSON structure of a check from a filled-in sheet and the query beside it.
 
     Raises
@@ -170,7 +170,7 @@ def _at(column: str, detail: str, accepted: Iterable[str] = ()) -> BadQuestion:
     return BadQuestion.about(column[: units.LONGEST], detail, accepted)
 
 
-def _nested(pairs: Mapping[str, str]) -> dict[str, Any]:
+def _nested(pairs: Mapping[str, str]) -> dict[str, object]:
     body: dict[str, Any] = {}
     for name, text in pairs.items():
         outer, dot, inner = name.partition(".")

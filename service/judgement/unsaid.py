@@ -39,7 +39,7 @@ class Unsaid:
 
     name: str
     say: str
-    values: tuple[Any, ...]
+    values: tuple[object, ...]
 
 
 def unsaid(question: Question, here: Situation, allowances: Allowances) -> tuple[Unsaid, ...]:
@@ -271,7 +271,7 @@ def _evaluated(
     arrangement: Arrangement,
     case: Case,
     numbers: Mapping[str, FloatArray],
-    corners: Iterable[Mapping[str, Any]],
+    corners: Iterable[Mapping[str, object]],
     only: str | None,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return value, low and high, shape (m, n), with the corners of said values taken into the band."""

@@ -6,7 +6,7 @@ import math
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from service.methods import FloatArray
 from service.methods.case import is_same, same
 
 
-def answer(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Answer:
+def answer(body: Mapping[str, object], lookups: Mapping[str, Lookup]) -> Answer:
     """Return the answer to a batch; its columns are `service.answers.columns.Column` and `Words`.
 
     Parameters
@@ -72,9 +72,9 @@ def answer(body: Mapping[str, Any], lookups: Mapping[str, Lookup]) -> Answer:
     )
 
 
-def _block(answering: Answering, name: str, columns: Mapping[tuple[str, str], Column]) -> dict[str, Any]:
+def _block(answering: Answering, name: str, columns: Mapping[tuple[str, str], Column]) -> dict[str, object]:
     dimension, ends = answering.columns[name]
-    block: dict[str, Any] = {"unit": units.DIMENSIONS[dimension].shown}
+    block: dict[str, object] = {"unit": units.DIMENSIONS[dimension].shown}
     block |= {"measure": "peak"} if dimension == "voltage" else {}
     return block | {end: columns[name, end] for end in ends}
 

@@ -218,7 +218,7 @@ def _sample(name: str, column: GivenColumn) -> str:
     return f"{units.shown(value, dimension)!r}{units.DIMENSIONS[dimension].shown}"
 
 
-def read_columns(columns: Any, lookup: Lookup) -> dict[str, GivenColumn]:
+def read_columns(columns: object, lookup: Lookup) -> dict[str, GivenColumn]:
     """Return the columns, of one length or of one value.
 
     Parameters
@@ -250,7 +250,7 @@ def read_columns(columns: Any, lookup: Lookup) -> dict[str, GivenColumn]:
     return found
 
 
-def _column(parameter: Parameter, column: Any) -> GivenColumn:
+def _column(parameter: Parameter, column: object) -> GivenColumn:
     name = parameter.name
     if not isinstance(column, Mapping) or set(column) - {"unit", "values"} or not _is_list(column.get("values")):
         raise BadQuestion.about(name, f"columns.{name} needs unit and values, a list of numbers.", ("unit", "values"))
@@ -272,7 +272,7 @@ def _column(parameter: Parameter, column: Any) -> GivenColumn:
     return GivenColumn(parameter, read, float(unit.scale), float(unit.offset), lowest)
 
 
-def _is_list(values: Any) -> bool:
+def _is_list(values: object) -> bool:
     return isinstance(values, list) or (hasattr(values, "size") and hasattr(values, "__getitem__"))
 
 

@@ -12,7 +12,6 @@ from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from functools import partial
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 
@@ -331,7 +330,7 @@ def _pressures(batch: Points) -> tuple[FloatArray, BoolArray]:
     return batch.values("pressure"), np.zeros(batch.size, dtype=np.bool_)
 
 
-def _each(function: Callable[..., Any], *arrays: FloatArray) -> tuple[FloatArray, BoolArray]:
+def _each(function: Callable[..., object], *arrays: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Return a function of arrays where all are numbers, and where it does not hold.
 
     It is computed once where they are all the same, and one by one only where it does not hold somewhere.

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any
 
 from service import lookups
 from service.answers.lookup import Lookup
@@ -109,7 +108,7 @@ def _fault_of(registry: Registry, lookup: Lookup, query: str) -> str | None:
     return f"{where} is no number" if where else None
 
 
-def _document(registry: Registry, lookup: Lookup, query: str) -> Mapping[str, Any]:
+def _document(registry: Registry, lookup: Lookup, query: str) -> Mapping[str, object]:
     pairs = [(name, text) for name, _, text in (part.partition("=") for part in query.split("&") if part)]
     return lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).document(registry)
 
@@ -133,11 +132,11 @@ def _varied(registry: Registry, lookup: Lookup, varied: set[Parameter]) -> Itera
             yield "&".join(f"{name}={text}" for name, text in query.items())
 
 
-def _not_finite(value: Any, name: str = "") -> str:
+def _not_finite(value: object, name: str = "") -> str:
     """Return the name of a field that holds no finite number where a number stands; empty where there is none."""
     if isinstance(value, float):
         return "" if math.isfinite(value) else name
-    parts: Iterator[tuple[str, Any]] = iter(())
+    parts: Iterator[tuple[str, object]] = iter(())
     if isinstance(value, Mapping):
         parts = iter(value.items())
     elif isinstance(value, list | tuple):

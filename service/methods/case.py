@@ -127,7 +127,7 @@ class Case:
         return value if self.is_plain else np.full(self.gap.size, value)
 
     @cached_property
-    def numbers(self) -> dict[Any, float]:
+    def numbers(self) -> dict[object, float]:
         """Limited quantities of a case of one element as plain numbers, as far as they were asked for."""
         return {}
 
@@ -146,9 +146,9 @@ class Case:
         """Pressure times gap at 20 degC [Pa m]."""
         return self.reduced_pressure * self.gap
 
-    def kept(self, key: Any, make: Callable[[], Kept]) -> Kept:
+    def kept(self, key: object, make: Callable[[], Kept]) -> Kept:
         """Return what several methods need of this very case, made by the first that asks."""
-        memory: dict[Any, Any] = self.__dict__.setdefault("_kept", {})
+        memory: dict[object, Any] = self.__dict__.setdefault("_kept", {})
         if key not in memory:
             memory[key] = make()
         found: Kept = memory[key]
@@ -291,7 +291,7 @@ class Estimate:
     @property
     def is_plain(self) -> bool:
         """Whether plain numbers stand in place of arrays."""
-        value: Any = self.value
+        value: object = self.value
         return isinstance(value, float)
 
     def _mapped(self, change: Callable[[Any], Any]) -> Estimate:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -414,7 +413,7 @@ class Arrangement:
     sketch: Sketch | None = None
     shapeless: bool = False
     uniform: bool = False
-    _applying: dict[tuple[Any, ...], tuple[Method, ...]] = field(
+    _applying: dict[tuple[object, ...], tuple[Method, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 

@@ -271,7 +271,7 @@ class HumidityLaw:
     highest: float
     reference: float
 
-    def factor(self, humidity_over_density: Numbers) -> tuple[Numbers, Any]:
+    def factor(self, humidity_over_density: Numbers) -> tuple[Numbers, object]:
         """Return the factor k, and where it is held at the end of the range.
 
         Parameters

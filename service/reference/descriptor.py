@@ -76,7 +76,7 @@ class Field:
     description: str | None
     unit_in: str | None
     unit_field: str | None
-    constraints: Mapping[str, Any]
+    constraints: Mapping[str, object]
     missing: tuple[str, ...]
 
     @property
@@ -304,7 +304,7 @@ class Statement:
     created: str
     licenses: tuple[Mapping[str, str], ...]
     sources: tuple[Mapping[str, str], ...]
-    resources: Sequence[Mapping[str, Any]]
+    resources: Sequence[Mapping[str, object]]
 
 
 @dataclass(frozen=True)
@@ -341,7 +341,7 @@ class Resource:
     fields: tuple[Field, ...]
     primary_key: str | None
     rules: Rules
-    stated: Mapping[str, Any]
+    stated: Mapping[str, object]
 
     @property
     def canonical(self) -> bytes:
@@ -349,7 +349,7 @@ class Resource:
         return json.dumps(dict(self.stated), sort_keys=True).encode()
 
 
-def read_statement(stated: Mapping[str, Any], folder: str) -> Statement:
+def read_statement(stated: Mapping[str, object], folder: str) -> Statement:
     """Return the package part of a descriptor.
 
     Parameters
@@ -378,7 +378,7 @@ def read_statement(stated: Mapping[str, Any], folder: str) -> Statement:
     )
 
 
-def read_resource(stated: Mapping[str, Any]) -> Resource:
+def read_resource(stated: Mapping[str, object]) -> Resource:
     """Return the statement of one table.
 
     Parameters
@@ -397,7 +397,7 @@ def read_resource(stated: Mapping[str, Any]) -> Resource:
         raise ValueError(f"resource '{stated['name']}': {fault}") from fault
 
 
-def _resource(stated: Mapping[str, Any]) -> Resource:
+def _resource(stated: Mapping[str, object]) -> Resource:
     schema = _object(stated, "schema")
     columns = _fields(schema)
     primary_key = schema.get("primaryKey")
@@ -522,14 +522,14 @@ def _text(stated: Mapping[str, Any], name: str, pattern: re.Pattern[str] | None 
     return text
 
 
-def _object(stated: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+def _object(stated: Mapping[str, object], name: str) -> Mapping[str, object]:
     value = stated.get(name)
     if not isinstance(value, dict):
         raise ValueError(f"states no {name}")
     return value
 
 
-def _objects(stated: Mapping[str, Any], name: str, texts: Sequence[str]) -> tuple[Mapping[str, Any], ...]:
+def _objects(stated: Mapping[str, object], name: str, texts: Sequence[str]) -> tuple[Mapping[str, Any], ...]:
     values = stated.get(name)
     if not isinstance(values, list) or not values or not all(isinstance(each, dict) for each in values):
         raise ValueError(f"states no {name}")

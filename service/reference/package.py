@@ -14,7 +14,6 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from service.errors import BadReferenceData
 from service.reference.descriptor import Resource, read_resource, read_statement
@@ -120,7 +119,7 @@ def _bytes(path: Path, file: str) -> bytes:
         raise BadReferenceData(file, None, f"cannot be read: {fault.strerror}") from fault
 
 
-def _descriptor(folder: Path, file: str) -> Mapping[str, Any]:
+def _descriptor(folder: Path, file: str) -> Mapping[str, object]:
     try:
         stated = json.loads(_bytes(folder / DESCRIPTOR, file))
     except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as fault:

@@ -86,7 +86,7 @@ def _laid_out(pa: Any, document: Mapping[str, Any]) -> tuple[list[Any], list[Ite
     return fields, columns
 
 
-def _numbers(pa: Any, column: Column) -> Iterator[Any]:
+def _numbers(pa: Any, column: Column) -> Iterator[object]:
     return (pa.array(piece, from_pandas=True) for piece in column.pieces())
 
 

@@ -113,7 +113,7 @@ def _lines(rows: Iterable[Sequence[str]]) -> list[str]:
     return found
 
 
-def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
+def csv_bytes(names: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
     """Return header and rows as CSV bytes.
 
     Parameters
@@ -147,7 +147,7 @@ def _numeral(text: str) -> bool:
         return False
 
 
-def _cells(values: Iterable[Any]) -> list[str]:
+def _cells(values: Iterable[object]) -> list[str]:
     return [repr(one) if type(one) is float else _cell(one) for one in values]
 
 
@@ -167,11 +167,11 @@ def _cell(value: Any) -> str:
     return guarded(str(value))
 
 
-def _is_table(value: Any) -> bool:
+def _is_table(value: object) -> bool:
     return is_block_list(value) or (isinstance(value, Mapping) and has_series(value))
 
 
-def _inner(fields: Mapping[str, Any]) -> dict[str, Any]:
+def _inner(fields: Mapping[str, object]) -> dict[str, object]:
     """Return the lists of blocks inside the parts of an answer that has no list of its own."""
     return {
         f"{key}.{name}": one
@@ -182,7 +182,7 @@ def _inner(fields: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _without_lists(value: Any) -> Any:
+def _without_lists(value: object) -> object:
     if not isinstance(value, Mapping) or has_series(value):
         return value
     return {name: one for name, one in value.items() if not is_block_list(one)}

@@ -179,7 +179,7 @@ class Grid:
         return replace(self, heads=tuple(first), rows=tuple(map(tuple, rest)), numeric=numeric)
 
 
-def grids(key: str, value: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> Iterator[Grid]:
+def grids(key: str, value: Sequence[Mapping[str, object]] | Mapping[str, object]) -> Iterator[Grid]:
     """Yield the tables of a result: one of a list of blocks, one per curve of a list of curves.
 
     Parameters
@@ -198,12 +198,12 @@ def grids(key: str, value: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> I
         yield grid(label(key), [flat(one) for one in value], SINGULAR.get(key, key))
 
 
-def _curve_title(key: str, block: Mapping[str, Any]) -> str:
+def _curve_title(key: str, block: Mapping[str, object]) -> str:
     names = [f"{plain(name)} {visible(value)}" for name, value in block.items() if isinstance(value, str)]
     return ", ".join([label(key), *names])
 
 
-def _thinned(title: str, block: Mapping[str, Any], most: int) -> Grid:
+def _thinned(title: str, block: Mapping[str, object], most: int) -> Grid:
     count = rows_of(block)
     if count <= most:
         return replace(grid(title, series_records(block), OWN), series=True)

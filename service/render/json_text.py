@@ -47,7 +47,7 @@ def _finite(part: Mapping[str, Any] | list[Any] | tuple[Any, ...]) -> bool:
 PLAIN = (str, int, bool, type(None))
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     """Return what the encoder does not know as what it knows."""
     if isinstance(value, Mapping):
         return dict(value)
@@ -56,7 +56,7 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
-def check_finite(value: Any, where: str = "") -> None:
+def check_finite(value: object, where: str = "") -> None:
     """Raise when a number is not finite.
 
     Parameters
@@ -85,7 +85,7 @@ def check_finite(value: Any, where: str = "") -> None:
         raise ValueError(f"{where} is not finite")
 
 
-def _check_list(values: list[Any] | tuple[Any, ...], where: str) -> None:
+def _check_list(values: list[object] | tuple[object, ...], where: str) -> None:
     kinds = set(map(type, values))
     if float in kinds and not all(map(math.isfinite, (one for one in values if type(one) is float))):
         raise ValueError(f"{where} holds a number that is not finite")
@@ -94,13 +94,13 @@ def _check_list(values: list[Any] | tuple[Any, ...], where: str) -> None:
             check_finite(one, f"{where}[{place}]")
 
 
-def pieces(document: Mapping[str, Any]) -> Iterator[bytes]:
+def pieces(document: Mapping[str, object]) -> Iterator[bytes]:
     """Yield the JSON of a document whose members may be columns."""
     yield from _object(document)
     yield b"\n"
 
 
-def _object(document: Mapping[str, Any]) -> Iterator[bytes]:
+def _object(document: Mapping[str, object]) -> Iterator[bytes]:
     before = b"{"
     for key, value in document.items():
         yield before + orjson.dumps(key) + b":"
@@ -109,7 +109,7 @@ def _object(document: Mapping[str, Any]) -> Iterator[bytes]:
     yield b"{}" if before == b"{" else b"}"
 
 
-def _value(value: Any) -> Iterator[bytes]:
+def _value(value: object) -> Iterator[bytes]:
     if isinstance(value, Column):
         yield from _listed(_numbers(piece) for piece in value.pieces())
     elif isinstance(value, Words):

@@ -145,7 +145,7 @@ PARTS = ("value", "low", "high", "unit", "measure")
 NUMBERED = re.compile(r"(?i)(table|tables|tab\.|eq|fig|clause|annex|section|chapter|page|p\.)")
 
 
-def is_number(value: Any) -> bool:
+def is_number(value: object) -> bool:
     """Return whether a value is a number and not a truth value."""
     kind = type(value)
     if kind is float or kind is int:
@@ -155,7 +155,7 @@ def is_number(value: Any) -> bool:
     return isinstance(value, numbers.Real) and not isinstance(value, bool | np.bool_)
 
 
-def is_sequence(value: Any) -> bool:
+def is_sequence(value: object) -> bool:
     """Return whether a value is a list or an array."""
     kind = type(value)
     if kind is list or kind is tuple:
@@ -165,7 +165,7 @@ def is_sequence(value: Any) -> bool:
     return isinstance(value, Sequence | np.ndarray) and not isinstance(value, str | bytes)
 
 
-def is_mapping(value: Any) -> bool:
+def is_mapping(value: object) -> bool:
     """Return whether a value is a block; what it mostly is, is told by its type alone."""
     kind = type(value)
     return kind is dict or (kind not in PLAIN and isinstance(value, Mapping))
@@ -222,7 +222,7 @@ def shared_unit(quantities: Sequence[Mapping[str, Any]]) -> str:
     return own if dimension is None else spoken.unit_for(units.to_si(max(known), own, dimension), dimension)
 
 
-def amount(quantity: Mapping[str, Any], name: str = "", *, zeros: bool = False) -> str:
+def amount(quantity: Mapping[str, object], name: str = "", *, zeros: bool = False) -> str:
     """Return a quantity without its unit: ``25.8 (25.0 to 26.6)``, ``9.0 to 26``.
 
     Parameters
@@ -237,7 +237,7 @@ def amount(quantity: Mapping[str, Any], name: str = "", *, zeros: bool = False) 
     return _worded(quantity, "", name, spoken.OWN, zeros=zeros)
 
 
-def quantity_text(quantity: Mapping[str, Any], name: str = "", *, given: bool = False) -> str:
+def quantity_text(quantity: Mapping[str, object], name: str = "", *, given: bool = False) -> str:
     """Return a quantity with its unit and band; a bracket says that there is no single value.
 
     Parameters
@@ -310,7 +310,7 @@ def _list_text(values: Sequence[Any], name: str, *, given: bool) -> str:
     return ("; " if blocks else ", ").join(text_of(value, name, given=given) for value in values) or "none"
 
 
-def _block_text(block: Mapping[str, Any], name: str, *, given: bool) -> str:
+def _block_text(block: Mapping[str, object], name: str, *, given: bool) -> str:
     if is_quantity(block):
         further = [text_of(block[key]) for key in block if key not in PARTS and isinstance(block[key], str)]
         return ", ".join([quantity_text(block, name, given=given), *further])
@@ -324,7 +324,7 @@ def _block_text(block: Mapping[str, Any], name: str, *, given: bool) -> str:
     )
 
 
-def source_text(source: Mapping[str, Any]) -> str:
+def source_text(source: Mapping[str, object]) -> str:
     """Return a source in one line: citation, edition, table.
 
     Parameters

@@ -58,7 +58,7 @@ def rows_of(block: Mapping[str, Any]) -> int:
     return max(len(value["values"]) for value in block.values() if is_series(value))
 
 
-def series_records(block: Mapping[str, Any], places: Sequence[int] | None = None) -> list[Record]:
+def series_records(block: Mapping[str, object], places: Sequence[int] | None = None) -> list[Record]:
     """Return a block of columns as one record per row; its other fields are left out.
 
     Parameters

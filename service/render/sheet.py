@@ -182,7 +182,7 @@ def is_list_of_sentences(value: Any) -> bool:
     return texts and any(len(one) > SENTENCE for one in value)
 
 
-def results(document: Mapping[str, Any]) -> dict[str, Any]:
+def results(document: Mapping[str, object]) -> dict[str, object]:
     """Return the result fields; columns of a batch take its lists of equal length beside them.
 
     Parameters
@@ -199,7 +199,7 @@ def results(document: Mapping[str, Any]) -> dict[str, Any]:
     return fields
 
 
-def _answer(document: Mapping[str, Any]) -> Iterator[Part]:
+def _answer(document: Mapping[str, object]) -> Iterator[Part]:
     for key, value in results(document).items():
         if not is_list_of_sentences(value):
             yield from _parts(key, label(key), value)

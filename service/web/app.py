@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
-from typing import Any
 
 from flask import Flask
 from werkzeug.middleware.proxy_fix import ProxyFix
@@ -32,7 +31,7 @@ SHORT_TURN = 1e-3
 """Time after which a thread that computes gives way to one that waits [s]: a small question beside a batch."""
 
 
-def create_app(config: Mapping[str, Any] | None = None) -> Flask:
+def create_app(config: Mapping[str, object] | None = None) -> Flask:
     """Return an application with its own reference data, lookups and cache.
 
     Parameters

@@ -30,7 +30,7 @@ MOST_PIECES = 100_000
 NEEDS = "needs the extra 'arrow' of the service, which is not installed here: pip install 'sparkover-reference[arrow]'."
 
 
-def library() -> Any:
+def library() -> object:
     """Return the library that reads and writes Arrow, or ``None`` where it is not installed."""
     try:
         import pyarrow
@@ -101,7 +101,7 @@ def _parts(stream: IO[bytes], most: int) -> Iterator[bytes]:
         most -= len(part)
 
 
-def read(pa: Any, body: bytes | mmap.mmap) -> dict[str, Any]:
+def read(pa: Any, body: bytes | mmap.mmap) -> dict[str, object]:
     """Return the body of a batch, its columns as `ArrowNumbers`.
 
     Parameters

@@ -6,7 +6,6 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 from urllib.parse import quote
 
 from werkzeug.routing import BaseConverter, Map
@@ -247,7 +246,7 @@ def path_form(query: str) -> str:
     return f";{query.replace('&', ';')}" if query else ""
 
 
-def reach(document: Mapping[str, Any], only: str) -> Any:
+def reach(document: Mapping[str, object], only: str) -> object:
     """Return one result field of a document by its dotted name.
 
     Parameters
@@ -262,7 +261,7 @@ def reach(document: Mapping[str, Any], only: str) -> Any:
     BadQuestion
         When there is no such field.
     """
-    value: Any = document
+    value: object = document
     for part in only.split("."):
         if isinstance(value, list) and PLACE.fullmatch(part) and int(part) < len(value):
             value = value[int(part)]
@@ -277,7 +276,7 @@ def reach(document: Mapping[str, Any], only: str) -> Any:
     return value
 
 
-def plain_text(value: Any, digits: int = 0, name: str = "") -> str:
+def plain_text(value: object, digits: int = 0, name: str = "") -> str:
     r"""Return a field as plain text for shells: one line each for a list, ``low high`` for a bracket.
 
     Parameters
@@ -311,7 +310,7 @@ def plain_text(value: Any, digits: int = 0, name: str = "") -> str:
     return f"{cut_text(value, digits, name)}\n"
 
 
-def cut_text(value: Any, digits: int, name: str) -> str:
+def cut_text(value: object, digits: int, name: str) -> str:
     """Return a number with so many digits, a safe end rounded towards caution; anything else as it is."""
     if value is None:
         return "-"

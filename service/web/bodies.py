@@ -57,7 +57,7 @@ LONGEST_NAME = 64
 """Most characters of a member's name that a fault repeats."""
 
 
-def object_of_arrays(raw: bytes) -> dict[str, Any]:
+def object_of_arrays(raw: bytes) -> dict[str, object]:
     """Return a JSON object as `json_object` does, its long lists of numbers as arrays with NaN for what is none."""
     apart = Apart(raw)
     try:
@@ -66,7 +66,7 @@ def object_of_arrays(raw: bytes) -> dict[str, Any]:
         return json_object(raw)
 
 
-def json_object(raw: bytes) -> dict[str, Any]:
+def json_object(raw: bytes) -> dict[str, object]:
     """Return a JSON object, each of its members given once.
 
     Raises
@@ -93,7 +93,7 @@ class Depth(int):
     """How many levels an object has."""
 
 
-def _once(pairs: list[tuple[str, Any]]) -> Depth:
+def _once(pairs: list[tuple[str, object]]) -> Depth:
     """Return how deep an object is, each of its members given once."""
     names = [name for name, _ in pairs]
     if len(set(names)) < len(names):
@@ -102,7 +102,7 @@ def _once(pairs: list[tuple[str, Any]]) -> Depth:
     return Depth(1 + max((_levels(value) for _, value in pairs), default=0))
 
 
-def _levels(value: Any) -> int:
+def _levels(value: object) -> int:
     if type(value) is list:
         return 1 + max(map(_levels, value), default=0)
     return value if type(value) is Depth else 0
@@ -146,7 +146,7 @@ class Apart:
                 begin = place
         yield raw[begin:]
 
-    def restored(self, value: Any) -> Any:
+    def restored(self, value: object) -> object:
         """Return what was read from the text around, with the arrays in their places."""
         if isinstance(value, dict):
             return {name: self.restored(one) for name, one in value.items()}
@@ -176,7 +176,7 @@ def _numbers(raw: bytes, start: int, stop: int) -> FloatArray | None:
     return np.concatenate(found) if found else None
 
 
-def read(members: Members, body: Mapping[str, Any]) -> Given:
+def read(members: Members, body: Mapping[str, object]) -> Given:
     """Return an object as understood.
 
     Raises
@@ -260,11 +260,11 @@ class Wrong:
 class Written:
     """A value beside what was typed."""
 
-    value: Any
+    value: object
     text: str
 
 
-def _read(parameter: Parameter, given: Any, place: int | None = None) -> Written:
+def _read(parameter: Parameter, given: object, place: int | None = None) -> Written:
     if isinstance(given, str):
         text = given
     elif isinstance(given, int | float) and not isinstance(given, bool):

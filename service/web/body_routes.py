@@ -5,7 +5,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any
 
 from flask import Blueprint, Response, g, request
 from werkzeug.exceptions import NotAcceptable, UnsupportedMediaType
@@ -74,7 +73,7 @@ def ask_batch() -> Response:
     return response
 
 
-def batch_body() -> Callable[[], Mapping[str, Any]]:
+def batch_body() -> Callable[[], Mapping[str, object]]:
     """Return what reads the body once it is this batch's turn; the body itself has come in.
 
     Raises
@@ -129,14 +128,14 @@ def answer_to(lookup: Lookup) -> Answer:
     assert lookup.answer_given is not None
     if request.mimetype in SHEETS and lookup.from_sheet is not None:
         request.max_content_length = min(LARGEST_SHEET, request.max_content_length or LARGEST_SHEET)
-        body: Mapping[str, Any] = lookup.from_sheet(text_body(), dict(single_pairs()))
+        body: Mapping[str, object] = lookup.from_sheet(text_body(), dict(single_pairs()))
     else:
         refuse_query()
         body = json_body()
     return lookup.answer_given(bodies.read(lookup.body, body))
 
 
-def json_body() -> dict[str, Any]:
+def json_body() -> dict[str, object]:
     """Return the body as a JSON object.
 
     Raises

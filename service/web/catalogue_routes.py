@@ -61,7 +61,7 @@ def entry(kind: str, key: str) -> Response:
         return table_response(name, suffix)
     title, entries = CATALOGUES[kind]
 
-    def one(registry: Registry) -> dict[str, Any]:
+    def one(registry: Registry) -> dict[str, object]:
         if kind in DETAILS:
             return DETAILS[kind](registry, name)
         known = {str(block["key"]): block for block in entries(registry)}
@@ -80,7 +80,7 @@ def datapackage() -> Response:
     return cached("datapackage", "json", "application/json", lambda: to_json(described(reference)))
 
 
-def described(reference: Reference) -> dict[str, Any]:
+def described(reference: Reference) -> dict[str, object]:
     """Return the descriptor of all tables in use."""
     licences = [dict(one) for package in reference.packages.values() for one in package.licenses]
     # the hash belongs to the shipped file, not to what is served
@@ -110,7 +110,7 @@ DATATYPES = {"number": "number", "integer": "integer", "boolean": "boolean"}
 """CSV on the Web datatype of a field's type; everything else is a string."""
 
 
-def csvw(table: Table) -> dict[str, Any]:
+def csvw(table: Table) -> dict[str, object]:
     """Return a table's metadata after CSV on the Web: columns with titles, units and datatypes, and the source."""
     columns = [
         {
@@ -156,7 +156,7 @@ def proof_response(name: str, suffix: str) -> Response:
     return cached(f"tables/{name}?proof=true", form, FORMATS[form].media_type, lambda: PROOF_FORMATS[form](table))
 
 
-def table_document(table: Table) -> dict[str, Any]:
+def table_document(table: Table) -> dict[str, object]:
     """Return a table as JSON: what it says of itself, its fields, and its rows as printed."""
     registry = workshop().registry
     block = table_block(table)
@@ -167,7 +167,7 @@ def table_document(table: Table) -> dict[str, Any]:
     return block | registry.versions
 
 
-def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mapping[str, Any]]) -> Response:
+def respond(title: str, path: str, suffix: str, make: Callable[[Registry], Mapping[str, object]]) -> Response:
     """Return a catalogue document in the format asked for."""
     refuse_parameters()
     registry = workshop().registry

@@ -7,7 +7,6 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any
 from urllib.parse import urlsplit
 
 from service.errors import BadSetting, did_you_mean, quoted
@@ -47,7 +46,7 @@ class Configuration:
     SERVICE_TRUSTED_PROXIES: str = "0"
 
     @classmethod
-    def read(cls, given: Mapping[str, Any] | None = None) -> Configuration:
+    def read(cls, given: Mapping[str, object] | None = None) -> Configuration:
         """Return the configuration: given values first, then the environment, then the defaults.
 
         Parameters

@@ -6,7 +6,6 @@ import html
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 import orjson
@@ -225,7 +224,7 @@ def oembed() -> Response:
     width, height = size(request.args.get("maxwidth", ""), request.args.get("maxheight", ""))
     suffix = re.search(r"\.(svg|png)$", request.args.get("url", "").partition("?")[0])
     path = f"{base_url()}/v1/{lookup.key}{canonical_path_form(question)}"
-    block: dict[str, Any] = {"version": "1.0", "title": title, "provider_name": "Spark gaps and breakdown voltages"}
+    block: dict[str, object] = {"version": "1.0", "title": title, "provider_name": "Spark gaps and breakdown voltages"}
     block |= {"provider_url": f"{base_url()}/", "cache_age": 3600, "width": width, "height": height}
     block |= {"type": "photo", "url": f"{path}.{suffix.group(1)}"} if suffix else rich(path, title, width, height)
     response = Response(orjson.dumps(block, option=orjson.OPT_APPEND_NEWLINE), content_type="application/json")

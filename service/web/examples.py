@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from service import units
 from service.answers.lookup import Lookup
@@ -78,7 +77,7 @@ def _inner(part: Part, within: str) -> Iterator[ReferenceRow]:
         yield from members(kind, f"{place}.")
 
 
-def entry(lookup: Lookup) -> dict[str, Any]:
+def entry(lookup: Lookup) -> dict[str, object]:
     """Return what the reference says of a lookup."""
     posted = lookup.post
     rows = (

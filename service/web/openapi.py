@@ -35,7 +35,7 @@ TAGS = {
 }
 
 
-def specification(registry: Registry) -> dict[str, Any]:
+def specification(registry: Registry) -> dict[str, object]:
     """Return the description of the whole interface.
 
     Parameters
@@ -159,15 +159,15 @@ def describe(parameter: Parameter) -> str:
     return " ".join(parts)
 
 
-def schema_of(parameter: Parameter) -> dict[str, Any]:
+def schema_of(parameter: Parameter) -> dict[str, object]:
     """Return the schema of a parameter's text: a pattern for quantities, a list for keys."""
     if parameter.choices:
-        one: dict[str, Any] = {"type": "string", "enum": list(parameter.choices)}
+        one: dict[str, object] = {"type": "string", "enum": list(parameter.choices)}
         return _listed("|".join(map(schemas.escaped, parameter.choices))) if parameter.many else one
     if parameter.dimension in units.DIMENSIONS:
         quantity = schemas.quantity_schema(parameter.dimension)["pattern"][1:-1]
         return _listed(quantity) if parameter.many else {"$ref": f"#/components/schemas/{parameter.dimension}"}
-    plain: dict[str, dict[str, Any]] = {
+    plain: dict[str, dict[str, object]] = {
         "count": {"type": "integer"},
         "number": {"type": "number"},
         "boolean": {"type": "boolean"},
@@ -177,19 +177,19 @@ def schema_of(parameter: Parameter) -> dict[str, Any]:
     return _listed("[^,]+") if parameter.many else one
 
 
-def _listed(pattern: str) -> dict[str, Any]:
+def _listed(pattern: str) -> dict[str, object]:
     """Return the schema of a comma list as the text that it is: clients repeat the name of an array."""
     return {"type": "string", "pattern": f"^({pattern})(,({pattern})){{0,{MOST_LISTED - 1}}}$"}
 
 
-def parameter_objects(lookup: Lookup) -> list[dict[str, Any]]:
+def parameter_objects(lookup: Lookup) -> list[dict[str, object]]:
     """Return everything that a lookup is asked with, its manner included."""
     only = (ONLY, DIGITS) if lookup.single_values else ()
     looks = (THEME, VIEW, WIDTH) if set(PICTURES) & set(lookup.formats) else ()
     return [parameter_object(p) for p in (*lookup.parameters, *only, *looks, replace(FORMAT, choices=lookup.formats))]
 
 
-def _lookup_path(lookup: Lookup, shared: Shared) -> dict[str, Any]:
+def _lookup_path(lookup: Lookup, shared: Shared) -> dict[str, object]:
     """Return the path of a lookup."""
     operation = {
         "operationId": lookup.key,
@@ -243,10 +243,10 @@ def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True)
     return {"description": "The answer.", "content": content, **({"headers": headers} if stored else {})}
 
 
-def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
+def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, object]:
     assert lookup.body is not None
     body = {"$ref": f"#/components/schemas/{lookup.key}-body"}
-    content: dict[str, Any] = {"application/json": {"schema": body}}
+    content: dict[str, object] = {"application/json": {"schema": body}}
     if lookup.from_sheet is not None:
         content["text/csv"] = {"schema": {"type": "string"}}
     answers = responses(answer_object(lookup.key, lookup.formats, stored=False), *POSTED, stored=False)
@@ -255,7 +255,7 @@ def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, Any]:
     }
 
 
-def _batch_path(found: Mapping[str, Lookup]) -> dict[str, Any]:
+def _batch_path(found: Mapping[str, Lookup]) -> dict[str, object]:
     content = {"application/json": {"schema": schemas.batch_body(found)}, ARROW: {"schema": schemas.ARROW_BODY}}
     summary = (
         "Many points of one lookup at once; an element without an answer is null with its reason in status. As an "
@@ -268,7 +268,7 @@ def _batch_path(found: Mapping[str, Lookup]) -> dict[str, Any]:
     return schemas.body_operation("batch", "Many points", summary, content, answers)
 
 
-ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, Any], ...]] = {
+ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, object], ...]] = {
     "tables": (
         {
             "name": "proof",
@@ -286,7 +286,7 @@ ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, Any], ...]] = {
 
 
 CATALOGUE_FORMATS = ("json", "txt", "csv", "md", "html")
-KEY: Mapping[str, Any] = {
+KEY: Mapping[str, object] = {
     "name": "key",
     "in": "path",
     "required": True,
@@ -295,7 +295,7 @@ KEY: Mapping[str, Any] = {
 }
 
 
-def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
+def _catalogue_paths(kind: str, title: str) -> dict[str, object]:
     listed, one = ({"$ref": f"#/components/responses/{name}"} for name in ("catalogue", "entry"))
     every = {
         "operationId": kind,
@@ -316,7 +316,7 @@ def _catalogue_paths(kind: str, title: str) -> dict[str, Any]:
 
 
 PAGE, JSON, TEXT = "text/html", "application/json", "text/plain"
-BY_KEY: Mapping[str, Any] = {"$ref": "#/components/parameters/key"}
+BY_KEY: Mapping[str, object] = {"$ref": "#/components/parameters/key"}
 
 
 @dataclass(frozen=True)
@@ -340,10 +340,10 @@ class Fixed:
     media: str = PAGE
     tag: str = "pages"
     problems: tuple[str, ...] = ("405", "500")
-    parameters: tuple[Mapping[str, Any], ...] = ()
+    parameters: tuple[Mapping[str, object], ...] = ()
     refused: Mapping[str, str] | None = None
 
-    def operation(self) -> dict[str, Any]:
+    def operation(self) -> dict[str, object]:
         """Return the operation."""
         answers = {"200": self.summary, **(self.refused or {})}
         asked = {"parameters": list(self.parameters)} if self.parameters else {}
@@ -356,19 +356,19 @@ class Fixed:
         }
 
 
-def _body(words: str, media: str) -> dict[str, Any]:
+def _body(words: str, media: str) -> dict[str, object]:
     kind = "object" if media in (JSON, "application/csvm+json") else "string"
     return {"description": words, "content": {media: {"schema": {"type": kind}}}}
 
 
-def _problems(codes: tuple[str, ...]) -> dict[str, Any]:
+def _problems(codes: tuple[str, ...]) -> dict[str, object]:
     return {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
 
 
 def _text(
     name: str, words: str, *, required: bool = False, kind: str = "string", only: str | None = None
-) -> dict[str, Any]:
-    schema: dict[str, Any] = {"type": kind} | ({} if only is None else {"enum": [only]})
+) -> dict[str, object]:
+    schema: dict[str, object] = {"type": kind} | ({} if only is None else {"enum": [only]})
     return {"name": name, "in": "query", "required": required, "description": words, "schema": schema}
 
 
@@ -455,7 +455,7 @@ PATHS: Mapping[str, Fixed] = {
 }
 """Every path that is no question, by its template."""
 
-FORM: Mapping[str, Any] = {
+FORM: Mapping[str, object] = {
     "summary": "Check from the form.",
     "description": "The fields of the form, or a sheet, are judged as the lookup of the same name does.",
     "tags": ["pages"],
@@ -470,7 +470,7 @@ FORM: Mapping[str, Any] = {
 """The page that takes its own form."""
 
 
-def fixed_paths() -> dict[str, Any]:
+def fixed_paths() -> dict[str, object]:
     """Return the path items of everything that is no question."""
     paths: dict[str, Any] = {path: {"get": fixed.operation()} for path, fixed in PATHS.items()}
     paths["/probe-check"]["post"] = dict(FORM)

@@ -33,13 +33,13 @@ DESCRIPTION = (
     "exclude each other, as do the three humidities; sizes belong to the electrodes that have them."
 )
 
-HEADERS: Mapping[str, Any] = {
+HEADERS: Mapping[str, object] = {
     "ETag": {"description": "Strong tag of versions, question and format.", "schema": {"type": "string"}},
     "Link": {"description": "The same answer in other formats.", "schema": {"type": "string"}},
     "Cache-Control": {"schema": {"type": "string"}},
 }
 
-QUANTITY: Mapping[str, Any] = {
+QUANTITY: Mapping[str, object] = {
     "type": "object",
     "required": ["value", "unit"],
     "properties": {
@@ -176,13 +176,13 @@ def answer_schema(results: Mapping[str, str], types: Mapping[str, Any] | None = 
     return {"allOf": [{"$ref": "#/components/schemas/answer"}, {"type": "object", "properties": own}]}
 
 
-def _texts(*names: str, optional: tuple[str, ...] = ()) -> dict[str, Any]:
+def _texts(*names: str, optional: tuple[str, ...] = ()) -> dict[str, object]:
     """Return the schema of an object of texts."""
     properties = {name: {"type": "string"} for name in (*names, *optional)}
     return {"type": "object", "required": list(names), "properties": properties}
 
 
-def _described(schema: Mapping[str, Any], meaning: str) -> dict[str, Any]:
+def _described(schema: Mapping[str, object], meaning: str) -> dict[str, object]:
     """Return a schema with what it means; a reference takes no other member in many readers."""
     return {"description": meaning, "allOf": [dict(schema)]} if "$ref" in schema else {"description": meaning, **schema}
 
@@ -235,7 +235,7 @@ def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any
     return {"schemas": schemas, "responses": problems}
 
 
-def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -> dict[str, Any]:
+def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -> dict[str, object]:
     """Return the schemas of bodies by name; an object that stands in several places is written once.
 
     Parameters
@@ -271,27 +271,27 @@ class Bodies:
         every = {id(one): one for one in (*found.values(), *(one for _, one in inner.values()))}
         self.values = self._repeated([one for members in every.values() for one in members.parameters])
 
-    def _repeated(self, parameters: list[Parameter]) -> dict[str, Any]:
+    def _repeated(self, parameters: list[Parameter]) -> dict[str, object]:
         """Return the schemas of values that several objects have, by name; another meaning of a name is written out."""
         blocks = [(one.name, self._value(one)) for one in parameters]
         several = [(name, block) for place, (name, block) in enumerate(blocks) if (name, block) in blocks[:place]]
-        found: dict[str, Any] = {}
+        found: dict[str, object] = {}
         for name, block in several:
             found.setdefault(f"given-{name}", block)
         return found
 
-    def _value(self, parameter: Parameter) -> dict[str, Any]:
+    def _value(self, parameter: Parameter) -> dict[str, object]:
         """Return the schema of a value: a key, or text or a number as in a query."""
         if parameter.choices and not parameter.many:
             return {"description": self.describe(parameter), "type": "string", "enum": list(parameter.choices)}
         return {"description": self.describe(parameter), "type": ["string", "number"]}
 
-    def value(self, parameter: Parameter) -> dict[str, Any]:
+    def value(self, parameter: Parameter) -> dict[str, object]:
         """Return the schema of a value, or the reference to it."""
         block, name = self._value(parameter), f"given-{parameter.name}"
         return {"$ref": f"#/components/schemas/{name}"} if self.values.get(name) == block else block
 
-    def members(self, members: Members) -> dict[str, Any]:
+    def members(self, members: Members) -> dict[str, object]:
         """Return the schema of an object."""
         flat = {one.name: self.value(one) for one in members.parameters}
         parts = {part.name: _described(self.kind(part.kind), part.meaning) for part in members.parts}
@@ -304,7 +304,7 @@ class Bodies:
             "additionalProperties": members.open,
         }
 
-    def kind(self, kind: Parameter | Members | Listed | None) -> dict[str, Any]:
+    def kind(self, kind: Parameter | Members | Listed | None) -> dict[str, object]:
         """Return the schema of a part."""
         if kind is None:
             return {"type": "object"}
@@ -319,7 +319,7 @@ class Bodies:
 def _objects(members: Members, path: str) -> Iterator[tuple[str, Members]]:
     """Yield every object within an object, under a name made of the names that lead to it."""
     for part in members.parts:
-        kind: Any = part.kind
+        kind: object = part.kind
         while isinstance(kind, Listed):
             kind = kind.of
         if isinstance(kind, Members):
@@ -345,7 +345,7 @@ ARROW_ANSWER = {
 }
 
 
-def batch_body(found: Mapping[str, Lookup]) -> dict[str, Any]:
+def batch_body(found: Mapping[str, Lookup]) -> dict[str, object]:
     """Return the schema of a batch body."""
     column = {
         "type": "object",
@@ -373,7 +373,9 @@ def batch_body(found: Mapping[str, Lookup]) -> dict[str, Any]:
     }
 
 
-def body_operation(key: str, title: str, summary: str, content: Mapping[str, Any], answers: Any) -> dict[str, Any]:
+def body_operation(
+    key: str, title: str, summary: str, content: Mapping[str, object], answers: object
+) -> dict[str, object]:
     """Return a POST operation."""
     return {
         "post": {
@@ -404,7 +406,7 @@ def seen(lookup: Lookup, registry: Registry) -> Mapping[str, Schema]:
     return found
 
 
-def _documents(lookup: Lookup, registry: Registry) -> Iterator[Mapping[str, Any]]:
+def _documents(lookup: Lookup, registry: Registry) -> Iterator[Mapping[str, object]]:
     base = dict(parse_qsl(lookup.example))
     known = {parameter.name for parameter in lookup.parameters}
     choosing = [one for one in lookup.parameters if one.choices and one.name not in ("method", "gas", "electrodes")]
@@ -429,7 +431,7 @@ def _shape(arrangement: Arrangement, known: set[str]) -> dict[str, str | None]:
     return {"electrodes": arrangement.key, **sizes, **({"gap": None} if arrangement.gap_from is not None else {})}
 
 
-def typed(value: Any) -> Schema:
+def typed(value: object) -> Schema:
     """Return the schema of one value."""
     if isinstance(value, Mapping):
         return _object(value)
@@ -445,7 +447,7 @@ def typed(value: Any) -> Schema:
     return {"type": "string"} if isinstance(value, str) else {"type": "number"}
 
 
-def _object(value: Mapping[str, Any]) -> Schema:
+def _object(value: Mapping[str, object]) -> Schema:
     if "unit" in value and "value" in value:
         further = {name: typed(one) for name, one in value.items() if name not in QUANTITY_PARTS}
         quantity = {"$ref": "#/components/schemas/quantity"}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from flask import Blueprint, Response, request
 
@@ -63,7 +62,7 @@ def profile() -> Response:
     pairs = list(request.args.items(multi=True))
     given = completed_pairs(pairs, declared)
     asked = any(name.startswith("live.") for name in given) and "choose" not in request.args
-    values: dict[str, Any] = {"examples": EXAMPLES}
+    values: dict[str, object] = {"examples": EXAMPLES}
     status, faults = 200, {}
     if asked:
         try:
@@ -131,7 +130,7 @@ def _side(side: str, texts: Mapping[str, str], faults: Mapping[str, str]) -> Sid
     return Side(side, shape, tuple(_field(one, texts, faults) for one in _sizes(side, shape)))
 
 
-def body_of(given: Mapping[str, str]) -> dict[str, Any]:
+def body_of(given: Mapping[str, str]) -> dict[str, object]:
     """Return the body that a form asks with.
 
     Parameters
@@ -139,7 +138,7 @@ def body_of(given: Mapping[str, str]) -> dict[str, Any]:
     given : mapping
         Texts by the names of the form's fields.
     """
-    body: dict[str, Any] = {name: text for name, text in given.items() if "." not in name}
+    body: dict[str, object] = {name: text for name, text in given.items() if "." not in name}
     electrodes = []
     for potential, side in zip((1, 0), SIDES, strict=True):
         own = {name.partition(".")[2]: text for name, text in given.items() if name.startswith(f"{side}.")}
