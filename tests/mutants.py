@@ -271,13 +271,14 @@ def spoiled(node: ast.AST) -> list[ast.AST]:  # noqa: C901, PLR0912
 
 
 def nodes_of(tree: ast.AST) -> Iterator[ast.AST]:
-    """Yield what may be spoiled of a module: all but annotations, texts and what a question may ask at most."""
+    """Yield what may be spoiled of a module: not annotations, texts, sketches, nor what a question may ask at most."""
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list", "type_comment"):
             continue
         for child in value if isinstance(value, list) else [value]:
-            if isinstance(child, ast.Call) and isinstance(child.func, ast.Name) and child.func.id == "Parameter":
-                continue
+            match child:
+                case ast.Call(func=ast.Name("Parameter")) | ast.FunctionDef(name="drawing") | ast.keyword("strict"):
+                    continue
             if isinstance(child, ast.AST) and not isinstance(child, ast.JoinedStr | ast.Import | ast.ImportFrom):
                 yield child
                 yield from nodes_of(child)

@@ -276,7 +276,7 @@ def _evaluated(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return value, low and high, shape (m, n), with the corners of said values taken into the band."""
     steps = list(corners)
-    m = max((array.shape[0] for array in numbers.values()), default=1)
+    m = next((array.shape[0] for array in numbers.values()), 1)  # all have as many
     n, count = case.size, len(steps)
     many = case.take(np.tile(np.arange(n), count * m))
     varied: dict[str, FloatArray] = {

@@ -1,5 +1,7 @@
 """Gaps and pressures for a voltage: inverse of the forward answer on each branch, and honest at the ends."""
 
+from functools import partial
+
 import numpy as np
 import orjson
 import pytest
@@ -7,9 +9,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from service.answers.crossings import Polynomials, grid_over, has_minimum
+from service.answers.crossings import POINTS_PER_DECADE, Polynomials, grid_over, has_minimum
+from service.answers.gap_curves import case_at
+from service.answers.inverse import DENSE, Curves
+from service.answers.situation import situation
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
+from service.methods.withstand import withstand
 from service.render.json_text import pieces
 from tests.asking import SHIPPED, Asking
 
@@ -232,6 +238,25 @@ def test_curves_are_read_backwards_as_scipy_finds_their_roots_and_nowhere_beside
         else:
             expected = brentq(lambda x, f=curve, v=volts: f(x) - v, left[0] * 0.99, right[0] * 1.01, xtol=1e-300)
             assert found == pytest.approx(expected, rel=1e-10)
+
+
+@pytest.mark.parametrize("density", [POINTS_PER_DECADE, DENSE])
+@pytest.mark.parametrize("share", [1e-4, 0.5, 1 - 1e-4])
+@pytest.mark.parametrize("pressure", [101.3e3, 100.0])
+def test_a_crossing_on_the_first_step_or_beside_the_valley_is_found(density, share, pressure):
+    """A grid begins where a method does and turns at the minimum: the places just there are places as well."""
+    registry = SHIPPED.registry
+    question = SHIPPED.question("gap", voltage="1kV", pressure=f"{pressure}Pa")
+    case = situation(question, registry, registry.plates.key).case
+    holding = partial(withstand, reference=registry.reference)
+    curves = Curves(registry.plates, case, None, case_at, (1e-3, 0.1), holding, density)
+    first = curves.lowest + (curves.lowest > 0)  # the grid's lowest place lies beside the minimum, on either side
+    grid, volts = curves.grid, curves.on_grid.value[0]
+    place = grid[first] * (grid[first + 1] / grid[first]) ** share
+    asked = float(curves.at(np.array([place])).value[0])
+    assert volts[first] < asked < volts[first + 1]
+    branches = curves.branches(("right",), np.full(3, asked))
+    assert branches["right"].value == pytest.approx(place, rel=1e-6)
 
 
 def test_a_voltage_is_told_the_same_whether_it_is_the_first_of_its_situation_or_not():

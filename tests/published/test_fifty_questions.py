@@ -168,3 +168,32 @@ def test_a_law_of_rods_names_the_table_that_its_numbers_are_of(client, method, t
     listed = {one["key"]: one["source"] for one in client.get("/v1/methods").get_json()["methods"]}
     tables = {one["key"]: one["source"] for one in client.get("/v1/tables").get_json()["tables"]}
     assert listed[method]["citation"] == tables[table]["citation"]
+
+
+@pytest.mark.parametrize(("polarity", "low", "high"), [("positive", 0.45, 0.5), ("negative", 0.75, 1.35)])
+def test_a_long_gap_at_direct_voltage_has_the_gradients_of_the_handbooks(client, polarity, low, high):
+    """Mean gradients of rod and plane, kV/mm, dry air; handbook values, from memory."""
+    query = f"electrodes=rod-plane&gap=2m&waveform=dc&polarity={polarity}&method=rod-plane-direct-{polarity}"
+    found = client.get(f"/v1/breakdown?{query}").get_json()["breakdown_voltage"]
+    assert found["low"] <= 2000 * low * (1 + 1e-9)
+    assert found["high"] >= 2000 * high * (1 - 1e-9)
+    assert (found["low"], found["high"]) == pytest.approx((2000 * low, 2000 * high), rel=0.1)
+    other = "negative" if polarity == "positive" else "positive"
+    refused = client.get(f"/v1/breakdown?{query.replace(f'polarity={polarity}', f'polarity={other}')}")
+    assert (refused.status_code, refused.get_json()["errors"][0]["parameter"]) == (422, "polarity")
+
+
+def test_two_wires_spark_before_corona_up_to_585_hundredths_of_their_radius(client):
+    """Peek 1929, from memory: axes 5.85 radii apart, so 3.85 radii of air; beyond, corona comes first."""
+    near, far = (
+        client.get(f"/v1/breakdown?electrodes=parallel-wires&wire_diameter=10mm&gap={gap}mm").get_json()
+        for gap in (19.24, 19.26)
+    )
+    assert near["breakdown_voltage"]["value"] is not None
+    assert far["breakdown_voltage"]["value"] is None
+
+
+def test_needles_are_known_to_a_tenth(client):
+    """The table states no uncertainty; a tenth is common practice, no source."""
+    volts = client.get("/v1/breakdown?electrodes=needle-gap&gap=10mm").get_json()["breakdown_voltage"]
+    assert (volts["low"] / volts["value"], volts["high"] / volts["value"]) == pytest.approx((0.9, 1.1))
