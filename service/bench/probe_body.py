@@ -14,6 +14,7 @@ from service.answers.waveform import readings as peak_readings
 from service.bench.divider import NETWORK
 from service.bench.sparkovers import FiftyPercent, Sparkovers
 from service.bench.sphere_practice import IMPULSES
+from service.electrodes.sphere_gap import EARTHING
 from service.errors import BadQuestion, Fault
 from service.parameters import Given, Listed, Members, Parameter, Part, Question
 
@@ -27,6 +28,13 @@ DIAMETER_SHARE = 1e-3
 """Tolerance of a sphere diameter over the diameter, where none is given."""
 ONE_SIDED = ("lightning-impulse", "switching-impulse", "pulse-train")
 
+INDICATED_AS = Parameter(
+    "measure",
+    "choice",
+    "How the instrument was read.",
+    default="peak",
+    choices=("peak", "rms", "peak-to-peak-symmetrical"),
+)
 FLAT = (
     Parameter(
         "sphere_diameter",
@@ -36,25 +44,13 @@ FLAT = (
         high=10.0,
         example="20mm",
     ),
-    Parameter(
-        "earthing",
-        "choice",
-        "Whether one sphere is earthed, or both are at half the voltage.",
-        default="one-earthed",
-        choices=("one-earthed", "symmetrical"),
-    ),
+    EARTHING,
     *ATMOSPHERE,
     replace(WAVEFORM[0], default=None, required=True, example="dc"),
     replace(WAVEFORM[1], meaning="Polarity of the un-earthed sphere; needed for one-sided impulses."),
     *WAVEFORM[2:],
     Parameter("attenuation", "number", "Nominal ratio of the divider.", low=1e-3, high=1e9, example="1000"),
-    Parameter(
-        "measure",
-        "choice",
-        "How the instrument was read.",
-        default="peak",
-        choices=("peak", "rms", "peak-to-peak-symmetrical"),
-    ),
+    INDICATED_AS,
     Parameter(
         "spacing_uncertainty",
         "length",

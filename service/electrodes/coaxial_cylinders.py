@@ -60,5 +60,5 @@ def arrangement(reference: Reference) -> Arrangement:
 
 
 def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a section across two cylinders."""
+    """Return a section across two cylinders, or through two spheres."""
     return one_in_another(float(sizes["inner_diameter"]) / 2, gap)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, gap_between
+from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, drawing, gap_between
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, one_in_another
+from service.methods.drawing import Sketch
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields import CONCENTRIC_SPHERES
@@ -27,8 +27,3 @@ def arrangement(reference: Reference) -> Arrangement:
         advice=OTHER_GAS,
         sketch=Sketch(drawing),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a section through two spheres."""
-    return one_in_another(float(sizes["inner_diameter"]) / 2, gap)

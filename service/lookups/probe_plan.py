@@ -18,20 +18,12 @@ from service.answers.waveform import WAVEFORM
 from service.bench import probe_sheet
 from service.bench.sphere_practice import IMPULSES, Practice
 from service.bench.spheres import EARTHED, RANGE, Setting, Spheres, ascending
-from service.lookups.sphere_gaps import beyond, unsaid_waveform
-from service.parameters import Parameter, Question
+from service.lookups.sphere_gaps import DIAMETERS, beyond, unsaid_waveform
+from service.parameters import Question
 from service.spoken import said, speak
 from service.units import Quantity
 
-SPHERES = Parameter(
-    "spheres",
-    "length",
-    "Diameters of the spheres at hand; the standard ones where none is given.",
-    low=1e-4,
-    high=10.0,
-    many=True,
-    example="2cm,5cm",
-)
+SPHERES = replace(DIAMETERS, name="spheres")
 LEAST_SHARE = 0.0249
 """Least spacing over diameter of a plan, that of the printed columns; below it the gauge decides."""
 TARGETS = 6

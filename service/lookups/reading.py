@@ -15,7 +15,7 @@ from service.answers.waveform import WAVEFORM, readings
 from service.bench import probe_record
 from service.bench.comparison import COVERAGE, rectangular
 from service.bench.probe import Check
-from service.bench.probe_body import RECORD
+from service.bench.probe_body import INDICATED_AS, RECORD
 from service.bench.probe_verdict import Overall, possible
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
@@ -27,13 +27,6 @@ __all__ = ["BODY", "answer", "lookup"]
 
 INDICATED = Parameter(
     "indicated", "voltage", "What the probe shows, attenuation applied.", required=True, high=1e8, example="9.30kV"
-)
-MEASURE = Parameter(
-    "measure",
-    "choice",
-    "How the instrument was read.",
-    default="peak",
-    choices=("peak", "rms", "peak-to-peak-symmetrical"),
 )
 SCALE = Parameter(
     "scale_factor",
@@ -64,11 +57,11 @@ FURTHER = "The voltage lies outside what the check covered, {}: there the scale 
 
 
 def _parameters(registry: Registry) -> tuple[Parameter, ...]:
-    return (INDICATED, MEASURE, SCALE, UNCERTAINTY, *electrode_parameters(registry), *ATMOSPHERE, *WAVEFORM)
+    return (INDICATED, INDICATED_AS, SCALE, UNCERTAINTY, *electrode_parameters(registry), *ATMOSPHERE, *WAVEFORM)
 
 
 BODY = Members(
-    (INDICATED, MEASURE, *ATMOSPHERE, *WAVEFORM),
+    (INDICATED, INDICATED_AS, *ATMOSPHERE, *WAVEFORM),
     (Part("record", "The record of the probe check that holds for this probe.", RECORD, required=True),),
 )
 ALSO_ASKED = True

@@ -50,8 +50,7 @@ def quadratic_root(row: GasRow, reference: Reference) -> Form:
     linear, root = float(table["linear"][0]), float(table["root"][0])
     argument = table.text("argument")[0]
     if argument not in ARGUMENTS:
-        path = f"{table.package}/{table.stated['path']}"
-        raise BadReferenceData(path, None, f"argument '{argument}' is none of {', '.join(ARGUMENTS)}")
+        raise BadReferenceData(table.file, None, f"argument '{argument}' is none of {', '.join(ARGUMENTS)}")
     unit = ARGUMENTS[argument]
     first = handover(reference)[0] if np.isnan(row.pd_from) else row.pd_from
 

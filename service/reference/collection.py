@@ -6,7 +6,7 @@ import dataclasses
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -212,9 +212,7 @@ def _check_replacement(shipped: Table, own: Table) -> None:
     for part in (_lost_rows, _against_rules, _out_of_range, _off_by_a_decade):
         for row, header, reason in part(shipped, own):
             line = None if row is None else row + 2
-            raise BadReferenceData(
-                f"{own.package}/{own.stated['path']}", line, f"{reason}, as the table it replaces", header
-            )
+            raise BadReferenceData(own.file, line, f"{reason}, as the table it replaces", header)
 
 
 Wrong = tuple[int | None, str | None, str]
@@ -297,22 +295,13 @@ def _check_references(tables: Mapping[str, Table]) -> None:
                 if cell not in known and cell not in empty:
                     column = table.header_of(quantity)
                     reason = f"{column} is '{cell}', which is no {header} of the table '{there}'"
-                    raise BadReferenceData(f"{table.package}/{table.stated['path']}", place + 2, reason, column)
+                    raise BadReferenceData(table.file, place + 2, reason, column)
 
 
 def _merged(shipped: Package | None, own: Package) -> Package:
     if shipped is None:
         return own
-    return Package(
-        name=own.name,
-        title=own.title,
-        version=own.version,
-        created=own.created,
-        licenses=own.licenses,
-        sources=own.sources,
-        tables={**shipped.tables, **own.tables},
-        examples=own.examples or shipped.examples,
-    )
+    return replace(own, tables={**shipped.tables, **own.tables}, examples=own.examples or shipped.examples)
 
 
 def _version(packages: Iterable[Package], tables: Iterable[Table]) -> str:

@@ -290,7 +290,9 @@ class Statement:
 
     Parameters
     ----------
-    name, title, version, created : str
+    name : str
+        Source key, the name of the folder.
+    title, version, created : str
         As stated.
     licenses, sources : tuple of mapping
         As stated.
@@ -307,14 +309,14 @@ class Statement:
     resources: Sequence[Mapping[str, object]]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Resource:
     """The part of a descriptor that states one table.
 
     Parameters
     ----------
-    name, title, path, sha256 : str
-        Key of the table, its title, its file in the folder and the hash of that file.
+    key, title, path, sha256 : str
+        Name of the table, its title, its file in the folder and the hash of that file.
     source : Source
         Where it was printed.
     description : Description
@@ -331,7 +333,7 @@ class Resource:
         The descriptor itself.
     """
 
-    name: str
+    key: str
     title: str
     path: str
     sha256: str
@@ -341,7 +343,7 @@ class Resource:
     fields: tuple[Field, ...]
     primary_key: str | None
     rules: Rules
-    stated: Mapping[str, object]
+    stated: Mapping[str, Any]
 
     @property
     def canonical(self) -> bytes:
@@ -404,7 +406,7 @@ def _resource(stated: Mapping[str, object]) -> Resource:
     if primary_key is not None and primary_key not in [each.name for each in columns]:
         raise ValueError(f"the primaryKey '{primary_key}' is not the name of a field")
     return Resource(
-        name=_text(stated, "name", NAME),
+        key=_text(stated, "name", NAME),
         title=_text(stated, "title"),
         path=_text(stated, "path", FILE),
         sha256=_hash(stated),

@@ -163,7 +163,7 @@ class TableGrid:
         finite = all(np.isfinite(column).all() for column in columns)
         if not (finite and len(rows) == len(table) == whole and min(axis.size for axis in axes) >= least):
             reason = f"the rows are no complete grid of at least {least} values each of {', '.join(names)}"
-            raise BadReferenceData(f"{table.package}/{table.stated['path']}", None, reason)
+            raise BadReferenceData(table.file, None, reason)
         pairs = zip(axes, columns, strict=True)
         return cls(axes, tuple(np.searchsorted(axis, column) for axis, column in pairs))
 

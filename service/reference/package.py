@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from service.errors import BadReferenceData
-from service.reference.descriptor import Resource, read_resource, read_statement
+from service.reference.descriptor import Resource, Statement, read_resource, read_statement
 from service.reference.table import Table
 
 NumberedRows = Sequence[tuple[int, tuple[str, ...]]]
@@ -28,29 +28,17 @@ EXAMPLES = "worked-examples"
 
 
 @dataclass(frozen=True)
-class Package:
+class Package(Statement):
     """One data package: the tables of one source.
 
     Parameters
     ----------
-    name : str
-        Source key, the name of the folder.
-    title, version, created : str
-        As the descriptor states them.
-    licenses, sources : tuple of mapping
-        As the descriptor states them.
     tables : mapping
         Its tables by key, worked examples apart.
     examples : Table or None
         Its worked examples.
     """
 
-    name: str
-    title: str
-    version: str
-    created: str
-    licenses: tuple[Mapping[str, str], ...]
-    sources: tuple[Mapping[str, str], ...]
     tables: Mapping[str, Table]
     examples: Table | None
 
@@ -96,20 +84,11 @@ def read_package(folder: Path) -> Package:
         resources = [read_resource(each) for each in statement.resources]
     except ValueError as fault:
         raise BadReferenceData(file, None, str(fault)) from fault
-    tables = {each.name: _table(folder, each) for each in resources}
+    tables = {each.key: _table(folder, each) for each in resources}
     if len(tables) < len(resources):
         raise BadReferenceData(file, None, "two resources have the same name")
     examples = tables.pop(EXAMPLES, None)
-    return Package(
-        name=statement.name,
-        title=statement.title,
-        version=statement.version,
-        created=statement.created,
-        licenses=statement.licenses,
-        sources=statement.sources,
-        tables=tables,
-        examples=examples,
-    )
+    return Package(**vars(statement), tables=tables, examples=examples)
 
 
 def _bytes(path: Path, file: str) -> bytes:
@@ -140,20 +119,9 @@ def _table(folder: Path, resource: Resource) -> Table:
     if header != expected:
         raise BadReferenceData(file, 1, f"the header is {', '.join(header)}; the schema states {', '.join(expected)}")
     _check_cells(file, resource, numbered)
-    table = Table(
-        key=resource.name,
-        title=resource.title,
-        package=folder.name,
-        source=resource.source,
-        description=resource.description,
-        checked_against=resource.checked_against,
-        fields=resource.fields,
-        primary_key=resource.primary_key,
-        rules=resource.rules,
-        cells=tuple(row for _, row in numbered),
-        stated=resource.stated,
-        fingerprint=_fingerprint([content, resource.canonical]),
-    )
+    fingerprint = _fingerprint([content, resource.canonical])
+    cells = tuple(row for _, row in numbered)
+    table = Table(**vars(resource), package=folder.name, cells=cells, fingerprint=fingerprint)
     for place, column, reason in table.faults(table.rules):
         raise BadReferenceData(file, numbered[place][0], reason, column)
     return table

@@ -6,14 +6,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.errors import UnknownName
 from service.reference.conversion import converter_of_row
-from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Rules, Source
+from service.reference.descriptor import PROVENANCE_WORDS, Field, Resource, Rules
 from service.units import ROUNDING
 
 NO_DATA = ("doubtful", "edition_from", "edition_to")
@@ -21,50 +20,23 @@ NO_DATA = ("doubtful", "edition_from", "edition_to")
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
-    """One printed table.
+class Table(Resource):
+    """One printed table: what its descriptor states, and its cells.
 
     ``table["spacing"]`` is a column in SI, ``table.rows`` are the cells as printed.
 
     Parameters
     ----------
-    key : str
-        Name of the table.
-    title : str
-        In words.
     package : str
         Name of the data package that holds it.
-    source : Source
-        Where it was printed.
-    description : Description
-        Conditions, accuracy, validity, doubts, rules.
-    checked_against : tuple of mapping
-        ``what`` it was compared with and ``when``.
-    fields : tuple of Field
-        The columns.
-    primary_key : str or None
-        Header of the column that names a row.
-    rules : Rules
-        What must hold between its cells.
     cells : tuple of tuple of str
         As printed.
-    stated : mapping
-        The resource as its data package describes it, for whoever passes the table on.
     fingerprint : str
         Hash of the printed cells and of everything stated about them.
     """
 
-    key: str
-    title: str
     package: str
-    source: Source
-    description: Description
-    checked_against: tuple[Mapping[str, str], ...]
-    fields: tuple[Field, ...]
-    primary_key: str | None
-    rules: Rules
     cells: tuple[tuple[str, ...], ...]
-    stated: Mapping[str, Any]
     fingerprint: str
     _columns: dict[str, NDArray[np.float64]] = field(default_factory=dict, repr=False)
     _texts: dict[str, tuple[str, ...]] = field(default_factory=dict, repr=False)
@@ -91,6 +63,11 @@ class Table:
                 raise UnknownName.among(f"table {self.key}", quantity, numeric)
             self._columns[quantity] = self._converted(self._positions[quantity])
         return self._columns[quantity]
+
+    @property
+    def file(self) -> str:
+        """Where it stands, as a fault names it."""
+        return f"{self.package}/{self.path}"
 
     def __contains__(self, quantity: str) -> bool:
         return quantity in self._positions
