@@ -284,11 +284,11 @@ def nodes_of(tree: ast.AST) -> Iterator[ast.AST]:
                 yield from nodes_of(child)
 
 
-def drawn(count: int, seed: int, folders: Sequence[str]) -> Iterator[Mutant]:
-    """Yield mutants drawn from the folders, the same ones for the same seed."""
+def drawn(count: int, seed: int, folders: Sequence[str], root: Path = ROOT) -> Iterator[Mutant]:
+    """Yield mutants drawn from the folders of a copy, the same ones for the same seed."""
     places = []
     for folder in folders:
-        for path in sorted((ROOT / "service" / folder).glob("*.py")):
+        for path in sorted((root / "service" / folder).glob("*.py")):
             if path.stem.endswith("_picture"):
                 continue
             text = path.read_text(encoding="utf-8")
@@ -472,7 +472,7 @@ def survives(mutant: Mutant, folder: Path) -> bool:
     file = folder / "service" / mutant.file
     text, times = file.read_text(encoding="utf-8"), file.stat()
     if text.count(mutant.old) != 1:
-        raise SystemExit(f"{mutant.file}: this does not occur once:\n{mutant.old}")
+        raise SystemExit(f"{mutant.file}: this does not occur once:\n{mutant.old[:200]}")
     file.write_text(text.replace(mutant.old, mutant.new), encoding="utf-8")
     os.utime(file, (times.st_atime, times.st_mtime + 10))  # never taken for what was compiled before
     status = run(folder, mutant.tests)
@@ -517,11 +517,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--budget", type=float, default=20.0, help="seconds of tests for each mutant that is drawn")
     parser.add_argument("--list", action="store_true", help="show the mutants, run none")
     chosen = parser.parse_args(arguments)
-    mutants = GUARDS if chosen.which == "guards" else drawn(chosen.count, chosen.seed, chosen.folder or FOLDERS)
     left = 0
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
         copied(place)
+        folders = chosen.folder or FOLDERS
+        mutants = GUARDS if chosen.which == "guards" else drawn(chosen.count, chosen.seed, folders, place)
         if chosen.which != "guards" and not chosen.list:
             mapped(place, again=chosen.which == "map", only=chosen.only)
         known = Map.read()

@@ -201,8 +201,13 @@ class FiftyPercent:
         """50 % voltage and deviation over the middle of the voltages, and the standard uncertainty of the first."""
         from scipy.optimize import minimize  # loaded where it is needed
 
-        start = np.array([(self._start / self._middle - 1) / WIDTH, 0.0])
-        found = minimize(self._unlikely, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-7})
+        # begun with steps of its own size: from a start near nought scipy's would be too small to ever move
+        found = minimize(
+            self._unlikely,
+            np.zeros(2),
+            method="Nelder-Mead",
+            options={"xatol": 1e-4, "fatol": 1e-7, "initial_simplex": np.eye(3, 2)},
+        )
         best, step = found.x, 1e-2
         hessian = np.empty((2, 2))
         for i, j in ((0, 0), (0, 1), (1, 1)):
@@ -211,13 +216,6 @@ class FiftyPercent:
             hessian[i, j] = hessian[j, i] = sum(corners) / (4 * step**2)
         spread = math.sqrt(max(float(np.linalg.pinv(hessian)[0, 0]), 0.0)) * WIDTH
         return 1 + best[0] * WIDTH, WIDTH * math.exp(best[1]), spread
-
-    @property
-    def _start(self) -> float:
-        """Where half of the impulses jump, roughly."""
-        held = self.impulses - self.flashovers
-        ends = [np.average(self.voltages, weights=one) for one in (self.flashovers, held) if one.sum()]
-        return float(np.mean(ends))
 
     @property
     def mean(self) -> float:

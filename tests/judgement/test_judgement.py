@@ -9,7 +9,7 @@ import pytest
 
 from service import units
 from service.answers.situation import situation
-from service.judgement import Unsaid, agreed, combinations, typed_digits
+from service.judgement import Unsaid, agreed, combinations, typed_digits, unsaid
 from tests.asking import SHIPPED
 
 ALL_SAID = (
@@ -128,6 +128,24 @@ def test_a_polarity_that_was_not_said_may_be_either(needed):
     both, positive = (needed(f"{query}&absolute_humidity=8.5g/m3{more}") for more in ("", "&polarity=positive"))
     assert np.nanmin(both.low) == pytest.approx(np.nanmin(positive.low))
     assert np.nanmax(both.high) > 1.3 * np.nanmax(positive.high)
+
+
+@pytest.mark.parametrize(
+    ("query", "names"),
+    [
+        ("", {"waveform", "polarity"}),
+        ("frequency=50Hz", {"waveform", "polarity"}),
+        ("waveform=ac", set()),
+        ("waveform=dc", {"polarity"}),
+        ("waveform=lightning-impulse&polarity=negative", set()),
+        ("waveform=switching-impulse", {"polarity"}),
+    ],
+)
+def test_a_polarity_counts_where_the_voltage_may_be_one_sided(registry, allowances, query, names):
+    """Only an alternating voltage has both polarities by itself; a waveform that was not said may be an impulse."""
+    question = SHIPPED.question("spark", f"length=9mm&electrodes=rod-plane&{query}")
+    found = {one.name for one in unsaid(question, situation(question, registry), allowances)}
+    assert found & {"waveform", "polarity"} == names
 
 
 def test_digits_of_a_pressure_at_sea_level_and_of_the_altitude_count_as_a_pressure_here(registry, allowances):
