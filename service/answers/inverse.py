@@ -41,7 +41,7 @@ JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
 """Most hand-overs that are looked for within one step of the grid."""
-TOGETHER = 8
+TOGETHER = 64
 """Steps of the grid of one situation that are asked together for polynomials."""
 MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""

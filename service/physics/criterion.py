@@ -135,8 +135,12 @@ def inception(
             highest[part] = axis.field(np.zeros_like(gaps)) / pressures
         else:
             cases = _Cases(shape, fit.select(part), gaps, radii, pressures)
-            voltage[part], zone[part] = cases.solve()
-            highest[part] = cases.ends[0] / cases.p
+            known = is_covered(gaps, radii) if shape.similar else np.zeros(gaps.size, dtype=np.bool_)
+            for own in (known, ~known):
+                if own.any():
+                    some, place = cases.select(own), start + np.flatnonzero(own)
+                    voltage[place], zone[place] = some.solve()
+                    highest[place] = some.ends[0] / some.p
     return Inception(voltage.reshape(s.shape), zone.reshape(s.shape), (voltage * highest).reshape(s.shape))
 
 
@@ -495,8 +499,8 @@ class _Cases:
         slopes = weights * reduced
         # where every node ionizes on the quadratic branch, the integral is a quadratic of the voltage: a first guess
         moments = np.sum(weights, axis=1), np.sum(slopes, axis=1), np.sum(slopes * reduced, axis=1)
-        volts = np.minimum(np.maximum(self.fit.quadratic_voltage(*moments), low), high)
-        todo = np.ones(volts.shape, dtype=np.bool_)
+        todo = np.sum(weights * fit.coefficient(high[:, None] * reduced), axis=1) >= 1
+        volts = np.where(todo, np.minimum(np.maximum(self.fit.quadratic_voltage(*moments), low), high), high)
         for _ in range(NEWTON_STEPS):
             value, slope = fit.coefficient_and_slope(volts[:, None] * reduced)
             integral, rise = np.sum(weights * value, axis=1), np.sum(slopes * slope, axis=1)
