@@ -334,7 +334,7 @@ def divided(grid: FloatArray, steps: BoolArray, parts: int) -> FloatArray:
     return np.sort(np.concatenate([grid, inner.reshape(-1)]))
 
 
-def grid_over(low: float, high: float, density: int = POINTS_PER_DECADE) -> FloatArray:
-    """Return a logarithmic grid of so many points per decade between two places, both included."""
-    count = int(np.ceil(np.log10(high / low) * density)) + 2
+def grid_over(low: float, high: float) -> FloatArray:
+    """Return the logarithmic grid between two places, both included."""
+    count = int(np.ceil(np.log10(high / low) * POINTS_PER_DECADE)) + 2
     return np.geomspace(low, high, count)

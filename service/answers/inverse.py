@@ -16,7 +16,6 @@ import numpy as np
 
 from service.answers.crossings import (
     FEW,
-    POINTS_PER_DECADE,
     Cubics,
     Polynomials,
     divided,
@@ -33,8 +32,8 @@ from service.physics.numbers import Numbers
 
 PARTS, ROUNDS = 32, 5
 """Parts into which the step of a hand-over is divided, and how often: to about a billionth."""
-DENSE, FROM = 1000, 4000
-"""Grid density for that many voltages on one curve: a cubic through four of its points is the curve."""
+DENSER, FROM = 17, 4000
+"""Parts into which a step is divided for that many voltages on one curve: a cubic through four places is the curve."""
 TRUE = 1e-11
 """Relative difference of place to which a cubic is checked in the middle of its step."""
 JUMP = 1e-8
@@ -135,10 +134,10 @@ class Curves:
         Range that is searched.
     holding : callable, optional
         Case and low end of the band to the peak voltage that is held [V], NaN where that is not known.
-    density : int
-        Grid points per decade.
-    volts : tuple of float, optional
-        Lowest and highest peak voltage that will be sought [V]: only there the grid is so dense.
+    coarse : Curves, optional
+        Those of the one situation on the usual grid, which is divided where voltages will be sought.
+    volts : tuple of float
+        The lowest and the highest peak voltage of these [V].
     """
 
     arrangement: Arrangement
@@ -147,8 +146,8 @@ class Curves:
     placed: Placed
     ends: tuple[float, float]
     holding: Holding | None = None
-    density: int = POINTS_PER_DECADE
-    volts: tuple[float, float] | None = None
+    coarse: Curves | None = None
+    volts: tuple[float, float] = (0.0, np.inf)
 
     def at(self, places: FloatArray, rows: Indices | None = None, *, every: bool = False) -> Evaluation:
         """Return the evaluation at many places, of the one situation or of the one of each place."""
@@ -188,24 +187,12 @@ class Curves:
             kept[place] = every, self.at(np.array([place]), every=every)
         return kept[place][1]
 
-    def _base(self) -> FloatArray:
-        """Return the places of the grid, without hand-overs."""
-        if self.volts is None:
-            return grid_over(*self.ends, self.density)
-        coarse = grid_over(*self.ends, POINTS_PER_DECADE)
-        curves = np.stack(self._of(self.at(coarse)))
-        low, high = np.fmin.reduce(curves), np.fmax.reduce(curves)
-        with np.errstate(invalid="ignore"):
-            steps = np.fmin(low[:-1], low[1:]) <= self.volts[1]
-            steps &= np.fmax(high[:-1], high[1:]) >= self.volts[0]
-        # a cubic takes the places beside its step too
-        padded = np.pad(steps, 1)
-        return divided(coarse, padded[:-2] | steps | padded[2:], -(-self.density // POINTS_PER_DECADE))
-
     @cached_property
     def on_grid(self) -> Samples:
         """Value and band on a logarithmic grid, and on both sides of every hand-over between methods."""
-        base, count = self._base(), self.case.size
+        if self.coarse is not None:
+            return self._divided(self.coarse.on_grid)
+        base, count = grid_over(*self.ends), self.case.size
         rows = np.repeat(np.arange(count), base.size)
         found = self.at(np.tile(base, count), rows)
         grid: list[np.ndarray] = [
@@ -227,6 +214,20 @@ class Curves:
             wider.append(np.concatenate([own, more], axis=1))
         order = np.argsort(wider[0], axis=1, kind="stable")
         return Samples(*(np.take_along_axis(one, order, axis=1) for one in wider))
+
+    def _divided(self, known: Samples) -> Samples:
+        """Return the samples of the one situation with the steps divided on which a voltage may lie."""
+        curves, places = np.stack([getattr(known, name)[0] for name in NAMES]), known.places[0]
+        low, high = np.fmin.reduce(curves), np.fmax.reduce(curves)
+        with np.errstate(invalid="ignore"):
+            steps = (np.fmin(low[:-1], low[1:]) <= self.volts[1]) & (np.fmax(high[:-1], high[1:]) >= self.volts[0])
+        # a cubic takes the places beside its step too; a hand-over stays as it is
+        padded = np.pad(steps, 1)
+        steps = (padded[:-2] | steps | padded[2:]) & (places[1:] > places[:-1] * (1 + JUMP))
+        places = divided(places, steps, DENSER)
+        found = self.at(places)
+        values: list[np.ndarray] = [places, *self._of(found), found.answered]
+        return Samples(*(one[None] for one in values))
 
     def on_grid_of(self, name: str) -> FloatArray:
         """Return the curve of a name in `NAMES` on the grid."""
@@ -322,7 +323,7 @@ class Curves:
         # a voltage that is known between two ends has no place; what is held is asked of the right branch
         left_out = {("left", "withstand"), *((one, "value") for one in wanted if lowest is not None)}
         sought = [pair for pair in ((branch, name) for branch in wanted for name in NAMES) if pair not in left_out]
-        if self.density == DENSE:
+        if self.coarse is not None:
             return self._joined(wanted, highest, rows, self._all_read(sought, asked))
         steps = [self._steps(name, branch, rows, asked[name]) for branch, name in sought]
         kind = np.repeat(np.arange(len(sought)), [one.size for one in steps])

@@ -9,9 +9,8 @@ from operator import attrgetter
 
 import numpy as np
 
-from service.answers.crossings import POINTS_PER_DECADE
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.inverse import DENSE, FROM, Branch, Curves, Placed
+from service.answers.inverse import FROM, Branch, Curves, Placed
 from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.answers.waveform import readings
@@ -69,7 +68,7 @@ class PlacesOfVoltages(AtCases):
         self.columns = {self.key: (sought.dimension, ("values", "low", "high"))}
         if self.right and not self.gaps:
             self.columns |= {"sparks_below": ("length", ("values",)), "holds_above": ("length", ("values",))}
-        self._kept: tuple[list[FloatArray], Curves] | None = None
+        self._kept: Curves | None = None
 
     def found(self, cases: Cases, budget: Budget) -> Found:
         """Return the places of voltages, and what is said of them."""
@@ -104,28 +103,24 @@ class PlacesOfVoltages(AtCases):
             columns["holds_above", "values"] = _cut(shown(branch.holds, "length"), np.ceil)
         return columns
 
-    def curves(self, cases: Cases, case: Case, density: int) -> Curves:
+    def curves(self, cases: Cases, case: Case, *, many: bool) -> Curves:
         """Return the curves of situations; those of a single one serve the next pieces too."""
-        arrays = _of_situation(case)
-        if case.size == 1 and self._kept is not None:
-            known, curves = self._kept
-            alike = (np.array_equal(one, other, equal_nan=True) for one, other in zip(arrays, known, strict=True))
-            if all(alike):
-                return curves
-        holding = partial(withstand, reference=self.registry.reference) if self.sought.dimension == "length" else None
-        curves = Curves(
-            cases.here.arrangement,
-            case,
-            cases.only,
-            self.sought.placed,
-            self.sought.ends,
-            holding,
-            density,
-            self._range(cases) if density == DENSE else None,
-        )
-        if case.size == 1:
-            self._kept = arrays, curves
+        if case.size > 1:
+            return self._made(cases, case)
+        if self._kept is not None and _are_alike(case, self._kept.case):
+            return self._kept
+        # here is kept for the next question that describes it
+        key = (cases.here, ("places", self.key, cases.only))
+        make = partial(self._made, cases, case)
+        curves = self.registry.kept_curves(key, make) if _are_alike(case, cases.here.case) else make()
+        if many:
+            curves = replace(curves, coarse=curves, volts=self._range(cases))
+        self._kept = curves
         return curves
+
+    def _made(self, cases: Cases, case: Case) -> Curves:
+        holding = partial(withstand, reference=self.registry.reference) if self.sought.dimension == "length" else None
+        return Curves(cases.here.arrangement, case, cases.only, self.sought.placed, self.sought.ends, holding)
 
     def _range(self, cases: Cases) -> tuple[float, float]:
         """Return the lowest and the highest peak voltage of the whole batch [V]."""
@@ -170,7 +165,7 @@ class Places:
     missing: np.ndarray
 
     @classmethod
-    def over(cls, cases: Cases, volts: FloatArray, curves: Callable[[Case, int], Curves], budget: Budget) -> Places:
+    def over(cls, cases: Cases, volts: FloatArray, curves: Callable[..., Curves], budget: Budget) -> Places:
         """Return the places of all points; points of one situation share its curves."""
         case, (first, which) = cases.case, different(_of_situation(cases.case))
         if not first.size:
@@ -183,8 +178,8 @@ class Places:
             some = first[start : start + SITUATIONS_AT_ONCE]
             end = int(np.searchsorted(which[order], start + some.size))
             own = order[done:end]
-            density = DENSE if first.size == 1 and own.size >= FROM else POINTS_PER_DECADE
-            parts.append(cls._at(cases, curves(case.take(some), density), volts[own], which[own] - start))
+            many = first.size == 1 and own.size >= FROM
+            parts.append(cls._at(cases, curves(case.take(some), many=many), volts[own], which[own] - start))
             budget.spent(end - done)
             done = end
         return cls._joined(parts, order) if len(parts) > 1 or first.size > 1 else parts[0]
@@ -228,6 +223,12 @@ class Places:
 
 BRANCH = ("value", "low", "high", "holds")
 REST = ("place", "beside", "nothing", "turning", "missing")
+
+
+def _are_alike(case: Case, other: Case) -> bool:
+    """Return whether two cases of one arrangement are of the same situation."""
+    pairs = zip(_of_situation(case), _of_situation(other), strict=True)
+    return all(np.array_equal(one, two, equal_nan=True) for one, two in pairs)
 
 
 def _of_situation(case: Case) -> list[FloatArray]:
