@@ -1,5 +1,6 @@
 """Gaps and pressures for a voltage: inverse of the forward answer on each branch, and honest at the ends."""
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -9,9 +10,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from service.answers.crossings import POINTS_PER_DECADE, Polynomials, grid_over, has_minimum
+from service.answers.crossings import Polynomials, grid_over, has_minimum
 from service.answers.gap_curves import case_at
-from service.answers.inverse import DENSE, Curves
+from service.answers.inverse import Curves
 from service.answers.situation import situation
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
@@ -240,16 +241,17 @@ def test_curves_are_read_backwards_as_scipy_finds_their_roots_and_nowhere_beside
             assert found == pytest.approx(expected, rel=1e-10)
 
 
-@pytest.mark.parametrize("density", [POINTS_PER_DECADE, DENSE])
+@pytest.mark.parametrize("divided", [False, True])
 @pytest.mark.parametrize("share", [1e-4, 0.5, 1 - 1e-4])
 @pytest.mark.parametrize("pressure", [101.3e3, 100.0])
-def test_a_crossing_on_the_first_step_or_beside_the_valley_is_found(density, share, pressure):
+def test_a_crossing_on_the_first_step_or_beside_the_valley_is_found(divided, share, pressure):
     """A grid begins where a method does and turns at the minimum: the places just there are places as well."""
     registry = SHIPPED.registry
     question = SHIPPED.question("gap", voltage="1kV", pressure=f"{pressure}Pa")
     case = situation(question, registry, registry.plates.key).case
     holding = partial(withstand, reference=registry.reference)
-    curves = Curves(registry.plates, case, None, case_at, (1e-3, 0.1), holding, density)
+    curves = Curves(registry.plates, case, None, case_at, (1e-3, 0.1), holding)
+    curves = replace(curves, coarse=curves) if divided else curves
     first = curves.lowest + (curves.lowest > 0)  # the grid's lowest place lies beside the minimum, on either side
     grid, volts = curves.grid, curves.on_grid.value[0]
     place = grid[first] * (grid[first + 1] / grid[first]) ** share
