@@ -300,7 +300,7 @@ def _split(parameter: str, text: str, kind: Dimension) -> tuple[str, Unit]:
     quick = QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
     if quick is not None and quick[2] in kind.spellings:
         return quick[1], kind.spellings[quick[2]]
-    wanted = f"{kind.title}, a number followed by a unit, for example '{_example(kind)}'"
+    wanted = f"{kind.title}, a number followed by a unit, for example '8{kind.shown}'"
     if len(text) > LONGEST:
         raise BadQuestion.about(
             parameter, f"{parameter} is longer than {LONGEST} characters; it needs {wanted}.", kind.spellings
@@ -361,10 +361,6 @@ def find(parameter: str, spelling: str, kind: Dimension) -> Unit:
     raise BadQuestion.about(
         parameter, f"{parameter} needs {kind.title}; '{quoted(spelling)}' is not a unit of it{why}.", kind.spellings
     )
-
-
-def _example(kind: Dimension) -> str:
-    return f"8{kind.shown}"
 
 
 def shown(value: float, dimension: str, unit: str | None = None) -> float:

@@ -7,7 +7,6 @@ from urllib.parse import parse_qsl
 
 from service import lookups
 from service.answers.registry import Registry
-from service.parameters import read_question
 
 
 class Asking:
@@ -33,7 +32,7 @@ class Asking:
             lookup = self.keys[module] = self.keys.get(module) or lookup.lookup(self.registry).key
         named = [(name, str(value)) for name, value in given.items() if value is not None]
         pairs = [*parse_qsl(query, keep_blank_values=True), *named]
-        return read_question(lookup, self.found[lookup].parameters, pairs)
+        return self.found[lookup].read(pairs)
 
     def answer(self, lookup, query="", **given):
         """Return the answer to a question."""

@@ -128,7 +128,7 @@ GUARDS = (
     ),
     Mutant(
         "lookups/creepage.py",
-        "peak = math.sqrt(2) * working",
+        "peak = SINE * working",
         "peak = working",
         ("tests/standards/test_creepage.py",),
         "above 30 kHz the rms value is taken for the peak that was not given",

@@ -16,7 +16,7 @@ from service.answers.figure import Figure
 from service.answers.registry import Registry
 from service.answers.situation import Situation
 from service.errors import BadQuestion
-from service.parameters import Given, Members, Parameter, Parameters, Question
+from service.parameters import Given, Members, Parameter, Parameters, Question, read_question
 
 FORMATS = ("json", "txt", "csv", "md", "wiki", "dokuwiki", "html", "svg", "png")
 """Suffixes of a lookup; some lookups offer fewer."""
@@ -70,7 +70,7 @@ class Answer:
     gas_cautions : tuple of str
         Keys of what the gas adds.
     title : str
-        One line for headings.
+        One line for headings, where it says more than that of the lookup.
     figure : callable, optional
         Makes the picture of this answer, where a curve is asked for; a card is drawn otherwise.
     first : tuple of str
@@ -109,7 +109,7 @@ class Answer:
         evaluations: Sequence[Evaluation],
         registry: Registry,
         *,
-        title: str,
+        title: str = "",
         notes: Iterable[str] = (),
         cautions: tuple[str, ...] = (),
         lead: Lead | None = None,
@@ -265,6 +265,16 @@ class Lookup:
     def __post_init__(self) -> None:
         """Work through the parameters once, not at every question."""
         object.__setattr__(self, "parameters", Parameters(self.parameters))
+
+    def read(self, pairs: Iterable[tuple[str, str]]) -> Question:
+        """Return a question as understood.
+
+        Raises
+        ------
+        BadQuestion
+            As `read_question` does.
+        """
+        return read_question(self.key, self.parameters, pairs)
 
     def asked_by(self) -> str:
         """Return what a question needs besides what is required of it, in words for the reference."""

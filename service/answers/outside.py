@@ -256,17 +256,13 @@ def working(arrangement: Arrangement, case: Case, only: str | None = None) -> di
         near = ends[(ends >= reach[0] * asked) & (ends <= reach[1] * asked)]
         places = np.concatenate([asked * np.geomspace(*reach, 481), near])
         texts = [f"{place:.3g}" for place in places]
-        many = _with(case.repeated(places.size), name, np.array(texts, dtype=np.float64))
+        many = case.repeated(places.size).but({name: np.array(texts, dtype=np.float64)})
         found = evaluate(arrangement, many, only=only)
         if found.answered.any():
             distances = np.where(found.answered, np.abs(np.log(places / asked)), np.inf)
             nearest = float(texts[int(np.argmin(distances))])
             return {name: f"{units.shown(nearest, dimension):.6g}{unit}"}
     return {}
-
-
-def _with(case: Case, name: str, places: FloatArray) -> Case:
-    return replace(case, gap=places) if name == "gap" else replace(case, pressure=places)
 
 
 def _ends(arrangement: Arrangement, case: Case, quantity: str) -> FloatArray:

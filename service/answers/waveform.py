@@ -14,6 +14,8 @@ from service.units import Quantity
 
 WAVEFORMS = ("ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train")
 PERIODIC = ("ac", "pulse-train")
+SINE = math.sqrt(2)
+"""Peak of a sine over its root mean square."""
 POWER_FREQUENCY = 50.0
 """Frequency of an alternating voltage of which none is given [Hz]."""
 
@@ -154,7 +156,7 @@ def readings(given: float, measure: str, waveform: str) -> tuple[Reading, ...]:
     """
     possible = {
         "peak": (given, given),
-        "rms": {"ac": (math.sqrt(2) * given,) * 2, "dc": (given, given)}.get(waveform),
+        "rms": {"ac": (SINE * given,) * 2, "dc": (given, given)}.get(waveform),
         "peak-to-peak": (given / 2, given),
         "peak-to-peak-symmetrical": (given / 2, given / 2),
     }
@@ -178,5 +180,5 @@ def taken_as_peak(question: Question, waveform: str) -> str:
     if "measure" not in question.assumed or waveform != "ac":
         return ""
     given = question.number("voltage")
-    peak = speak(math.sqrt(2) * given, "voltage")
+    peak = speak(SINE * given, "voltage")
     return f" Taken as a peak value: {spoken.said(given, 'voltage')} rms would be {peak} peak."

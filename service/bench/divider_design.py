@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from service.answers.waveform import SINE
 from service.bench.divider import ALIKE, Divider
 from service.errors import OutsideValidity
 from service.methods import FloatArray
@@ -168,7 +169,7 @@ class Design:
     @property
     def effective(self) -> float:
         """Voltage that heats [V]: rms of a sine, direct voltage itself."""
-        return self.peak / math.sqrt(2) if self.frequency else self.peak
+        return self.peak / SINE if self.frequency else self.peak
 
     @cached_property
     def shares(self) -> FloatArray:

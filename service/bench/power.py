@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from service.answers.waveform import SINE
 from service.bench.spark import Claim
 from service.judgement import CANNOT_TELL, Agreed, Unsaid, agreed, combinations
 from service.spoken import said
 from service.units import ROUNDING
-
-SINE = math.sqrt(2)
-"""Peak over rms value of a sine, that an average power is reckoned with."""
 
 
 @dataclass(frozen=True)

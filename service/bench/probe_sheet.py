@@ -187,7 +187,9 @@ def _split(text: str) -> FilledSheet:
     """Return a sheet in cells: comma, semicolon or tab separated, or a table in markdown."""
     text = text.removeprefix("\ufeff")
     lines = list(enumerate(re.split(r"\r\n|\n|\r", text), start=1))
-    kept = [(number, line) for number, line in lines if line.strip(' \t,;"') and not _comment(line)]
+    kept = [
+        (number, line) for number, line in lines if line.strip(' \t,;"') and not line.lstrip(' "\t').startswith("#")
+    ]
     delimiter = ""
     if kept and (said := SEPARATOR.fullmatch(kept[0][1].strip(" "))):
         delimiter = said[1]
@@ -203,10 +205,6 @@ def _split(text: str) -> FilledSheet:
     if delimiter not in ",;\t|":
         raise _at("sep", "Row 1, column 1: cells are parted by a comma, a semicolon or a tab.")
     return _sheet([(number, _cells(number, line, delimiter)) for number, line in kept], comma=delimiter != ",")
-
-
-def _comment(line: str) -> bool:
-    return line.lstrip(' "\t').startswith("#")
 
 
 def _of_markdown(lines: Iterable[tuple[int, str]]) -> Iterator[tuple[int, list[str]]]:

@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from service.answers.blocks import voltage
+from service.answers.waveform import SINE
 from service.bench.comparison import COVERAGE, Comparison, rectangular
 from service.bench.probe import Check
 from service.bench.sphere_practice import IMPULSES
@@ -282,16 +283,15 @@ class Mistake:
         return f"The error is near a factor of {self.words}"
 
 
-ROOT = math.sqrt(2)
 MISTAKES = (
     Mistake(1000.0, "1000: was the attenuation applied twice, or V written as kV?"),
     Mistake(1e-3, "1/1000: was the attenuation not applied, or kV written as V?"),
-    Mistake(ROOT, "1.414 (square root of 2): were peak readings given as measure=rms?"),
-    Mistake(1 / ROOT, "0.707 (1 over the square root of 2): does the instrument show rms values (measure=rms)?", True),
+    Mistake(SINE, "1.414 (square root of 2): were peak readings given as measure=rms?"),
+    Mistake(1 / SINE, "0.707 (1 over the square root of 2): does the instrument show rms values (measure=rms)?", True),
     Mistake(2.0, "2: are these peak-to-peak values (measure=peak-to-peak-symmetrical)?", True),
     Mistake(0.5, "0.5: is the cable closed at both ends, or a peak value halved as if it were peak-to-peak?"),
-    Mistake(2 * ROOT, "2.83 (2 times the square root of 2): were peak-to-peak readings given as measure=rms?"),
-    Mistake(0.5 / ROOT, "0.354 (1 over 2 times the square root of 2): were rms readings given as peak-to-peak values?"),
+    Mistake(2 * SINE, "2.83 (2 times the square root of 2): were peak-to-peak readings given as measure=rms?"),
+    Mistake(0.5 / SINE, "0.354 (1 over 2 times the square root of 2): were rms readings given as peak-to-peak values?"),
 )
 """What probes are misread by; common practice, no source."""
 

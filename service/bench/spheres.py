@@ -10,6 +10,7 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import voltage
+from service.answers.cautions import SENTENCES
 from service.answers.crossings import rising_inverses
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
@@ -522,7 +523,7 @@ def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence
         sentences=(
             f"One sphere earthed; relative air density {density:.3f}; {conditions.waveform}.",
             f"Method of the smallest spheres: {settings[0].method.title} ({settings[0].method.provenance}).",
-            "Switch off, discharge and short before a hand goes near the spheres, every time.",
+            SENTENCES["discharge-first"],
         ),
     )
 
@@ -553,7 +554,7 @@ def _bars(spheres: Sequence[Spheres], peak: float, settings: Sequence[Setting]) 
         sentences=(
             f"Bars: the spacing over the band of the voltage. Dashed: {share:g} D, up to which a band is stated.",
             f"One sphere earthed; relative air density {density:.3f}; {conditions.waveform}.",
-            "Switch off, discharge and short before a hand goes near the spheres, every time.",
+            SENTENCES["discharge-first"],
         ),
     )
 

@@ -14,7 +14,7 @@ from service.answers.echo import Echo
 from service.answers.evaluate import evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
-from service.answers.waveform import POWER_FREQUENCY
+from service.answers.waveform import POWER_FREQUENCY, SINE
 from service.methods import Case, FloatArray, Method
 from service.methods.case import AIR
 from service.methods.method import NOTHING, BoolArray
@@ -324,7 +324,7 @@ def _needles(reference: Reference) -> PointSet:
     )
     case = replace(case, temperature=np.full(len(table), to_si(25.0, "degC", "temperature")))
     places = tuple(f"spacing {row['spacing_mm']} mm" for row in table.rows)
-    return PointSet(table, "", "needle-gap", case, np.sqrt(2) * table["voltage_rms"], places)
+    return PointSet(table, "", "needle-gap", case, SINE * table["voltage_rms"], places)
 
 
 def _rods(reference: Reference) -> PointSet:

@@ -94,7 +94,6 @@ def answer(question: Question, registry: Registry) -> Answer:
         _method(ordered[0]),
         notes=_notes(voltage, supply, person, reference, ordered, year),
         cautions=("rules-first", "not-a-barrier", "local-codes"),
-        title="Approach distances in published rules",
         first=("cautions",),
         lead=_lead(voltage, supply, ordered[0]),
     )

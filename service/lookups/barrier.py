@@ -283,7 +283,6 @@ def answer(question: Question, registry: Registry, tables: Tables) -> Answer:
         corrections,
         notes,
         cautions_of(under.path) if under.path else ("not-a-barrier", "insulated-wire", "local-codes"),
-        title="One barrier: air, surface, solid and tests",
         not_alone=dict.fromkeys(("clearance", "creepage"), NO_IMPULSES) if only_working else {},
         figure=partial(ladder, (air, along, thick)) if chosen else None,
         lead=_lead(barrier, (air, along, thick), impulses=not no_impulses),

@@ -118,7 +118,6 @@ def answer(question: Question, registry: Registry, tables: ClearanceTables) -> A
         {"altitude_factor": rules.altitude_factor(asked.altitude, tables.altitude).value},
         [*notes, *silent],
         CAUTIONS,
-        title="Clearance through air",
         figure=partial(figure, asked, tables, found),
         lead=_lead(asked, largest),
     )

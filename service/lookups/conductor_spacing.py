@@ -121,7 +121,6 @@ def answer(question: Question, tables: BoardTables) -> Answer:
         {},
         notes,
         CAUTIONS,
-        title="Conductor spacing on a board",
         lead=_lead(question.number("voltage"), largest, beside),
     )
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
+from service.answers.waveform import SINE
 from service.errors import BadQuestion
 from service.lookups.batch_distances import Distances
 from service.parameters import Parameter, Question
@@ -178,7 +178,6 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
         {"altitude_factor": factor} if largest.key == "clearance" and factor > 1 else {},
         required.notes(),
         cautions_of(path),
-        title="Creepage along a surface",
         not_alone={} if asked.any_voltage else {"creepage": NOT_ASKED},
         lead=_lead(path, largest, whole=asked.any_voltage and required.clearance is not None),
     )
@@ -215,7 +214,7 @@ def path_of(question: Question, surface: CreepageSurface) -> tuple[Path, dict[st
     frequency, working = question.optional("frequency"), question.number("working_voltage")
     further: dict[str, object] = {}
     if is_fast(frequency) and peak is None:
-        peak = math.sqrt(2) * working
+        peak = SINE * working
         further[_peak_name(question)] = Quantity(peak, "voltage")
     path = Path(
         working_voltage=working,
@@ -266,7 +265,7 @@ def peak_of(path: Path) -> float:
     """Return the peak of the voltage along a surface [V]; of a sine where none was given."""
     if path.peak_voltage is not None:
         return path.peak_voltage
-    return path.working_voltage * (1.0 if path.direct else math.sqrt(2))
+    return path.working_voltage * (1.0 if path.direct else SINE)
 
 
 def _asked(question: Question, path: Path) -> ClearanceQuestion:

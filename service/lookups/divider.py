@@ -153,7 +153,6 @@ def answer(question: Question, registry: Registry) -> Answer:
         results,
         notes=notes,
         cautions=("divider-earth", "discharge-first", "not-a-barrier", "local-codes"),
-        title="Divider design",
         figure=lambda: _figure(design),
         lead=_lead(design, changes, question),
     )

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from urllib.parse import parse_qsl
 
 from service import lookups
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import BadQuestion, BadReferenceData, OutsideValidity, ServiceError, UnknownName
-from service.parameters import Parameter, read_question
+from service.parameters import Parameter
 from service.reference import Reference, load, shipped_folder
 
 
@@ -99,18 +100,13 @@ def examine(registry: Registry, found: Mapping[str, Lookup], overlay: Path | Non
 def _fault_of(registry: Registry, lookup: Lookup, query: str) -> str | None:
     """Return why a question cannot be answered from the data, if it cannot."""
     try:
-        where = _not_finite(_document(registry, lookup, query))
+        where = _not_finite(lookup.answer(lookup.read(parse_qsl(query, keep_blank_values=True))).document(registry))
     except (BadQuestion, OutsideValidity) as error:
         asked_rightly = query == lookup.example or isinstance(error, UnknownName)
         return error.detail if asked_rightly else None
     except Exception as error:  # noqa: BLE001  # whatever goes wrong is a fault of the data that were laid over
         return _words(error)
     return f"{where} is no number" if where else None
-
-
-def _document(registry: Registry, lookup: Lookup, query: str) -> Mapping[str, object]:
-    pairs = [(name, text) for name, _, text in (part.partition("=") for part in query.split("&") if part)]
-    return lookup.answer(read_question(lookup.key, lookup.parameters, pairs)).document(registry)
 
 
 def _varied(registry: Registry, lookup: Lookup, varied: set[Parameter]) -> Iterator[str]:

@@ -114,11 +114,10 @@ def _rows(registry: Registry, name: str, key: str) -> list[dict[str, object]]:
     names = [field.name for field in table.fields if field.quantity not in ("gas", "gas_key")]
     rows = [row for row, gas in zip(table.rows, table.text("gas_key"), strict=True) if gas == key]
     source = table.source.block()
-    return [{**{cell: row[cell] for cell in names if row[cell]}, "table": table.key, **_from(source)} for row in rows]
-
-
-def _from(source: dict[str, str]) -> dict[str, object]:
-    return {"table_source": source["key"]}
+    return [
+        {**{cell: row[cell] for cell in names if row[cell]}, "table": table.key, "table_source": source["key"]}
+        for row in rows
+    ]
 
 
 def _method_blocks(registry: Registry, key: str) -> list[dict[str, object]]:

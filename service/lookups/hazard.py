@@ -133,7 +133,6 @@ def answer(question: Question, registry: Registry) -> Answer:
         _method(reference, limits),
         notes=list(_notes(question, circuit, limits, reference, everything=everything)),
         cautions=tuple(_cautions(circuit, reference)),
-        title="Stored charge, energy and current beside published limits",
         first=("do_first", "in_words"),
         lead=_lead(circuit, wait, in_words),
     )

@@ -104,7 +104,6 @@ def answer(question: Question, registry: Registry) -> Answer:
         _method(film, registry.reference.table("source-citations")),
         notes=[*stress.notes, *_strength_notes(layer, material), *air.notes],
         cautions=("insulated-wire", "not-a-barrier", "local-codes"),
-        title="Stress of solid insulation",
         lead=_lead(layer, stress),
     )
 

@@ -185,7 +185,6 @@ def _told(asking: Asking, found: Answered) -> Answer:
         lookup="profile",
         results=results,
         notes=[*told.notes(solved), *base.notes, *rods],
-        title="Electrodes as drawn",
         figure=partial(_figure, found, point),
         lead=_lead(asking, solved, point),
     )

@@ -181,7 +181,6 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
         results,
         notes=notes,
         cautions=("ratio-only", "discharge-first", "divider-earth", "not-a-barrier"),
-        title="Reading of a checked probe",
         lead=Lead(sentence, "True voltage, up to", top, "ratio-only"),
     )
 

@@ -118,7 +118,6 @@ def answer(question: Question, registry: Registry) -> Answer:
         notes=[*NOTES, *(jumped.notes if jumped else ())],
         cautions=("mean-current", *(jumped.cautions if jumped else ())),
         gas_cautions=jumped.gas_cautions if jumped else (),
-        title="Source check",
         lead=Lead(why, "Verdict on the claim", verdict.replace("-", " "), "mean-current"),
     )
 

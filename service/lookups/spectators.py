@@ -11,7 +11,7 @@ from service.answers.echo import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, read_atmosphere
-from service.answers.waveform import MEASURE, WAVEFORM, read_waveform, readings
+from service.answers.waveform import MEASURE, SINE, WAVEFORM, read_waveform, readings
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
 from service.parameters import Parameter, Question
@@ -122,7 +122,6 @@ def answer(question: Question, registry: Registry) -> Answer:
         results,
         notes=notes,
         cautions=tuple(cautions),
-        title="Spectators",
         first=("cautions",),
         lead=Lead(sentence, "Keep people back", metres, "rules-first"),
     )
@@ -164,7 +163,7 @@ class Distance:
 
 def _rules(peak: float, waveform: str, registry: Registry) -> Iterator[Distance]:
     """Yield the approach distances of published rules for people without training."""
-    nominal, supply = (peak / math.sqrt(2), "ac") if waveform == "ac" else (peak, "dc")
+    nominal, supply = (peak / SINE, "ac") if waveform == "ac" else (peak, "dc")
     try:
         entries = approach.named(nominal, supply, UNQUALIFIED, registry.reference)
     except OutsideValidity:

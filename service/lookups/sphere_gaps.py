@@ -197,7 +197,6 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
         [*notes, *estimate.notes, "One sphere is earthed; the height is that of the sparking point above earth."],
         tuple(cautions),
         gases,
-        title="Sphere gaps for a voltage",
         figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], given),
         lead=_lead(plan, unsaid_waveform(question)),
     )

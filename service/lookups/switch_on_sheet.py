@@ -17,7 +17,7 @@ from service.answers.point import FAST_FREQUENCY
 from service.answers.reached import reached
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
-from service.answers.waveform import MEASURE, WAVEFORM, Reading, readings, taken_as_peak
+from service.answers.waveform import MEASURE, SINE, WAVEFORM, Reading, readings, taken_as_peak
 from service.judgement import Allowances, in_all_weather, unsaid
 from service.parameters import Parameter, Question
 from service.physics import capacitor
@@ -36,7 +36,7 @@ CAPACITANCE = Parameter(
 BLEEDER = Parameter(
     "bleed_resistance", "resistance", "Resistance that stays across it.", example="100Mohm", low=1.0, high=1e15
 )
-STEADY: Mapping[str, float] = {"ac": math.sqrt(2), "dc": 1.0}
+STEADY: Mapping[str, float] = {"ac": SINE, "dc": 1.0}
 """Peak over the long-term value that tracking follows; of other waveforms the peak is taken."""
 RESULTS: Mapping[str, str] = {
     "keeps_apart_above": "Only a gap of air above this one keeps apart whatever the shape of the electrodes: what it "

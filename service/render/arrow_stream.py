@@ -69,7 +69,7 @@ def pieces(pa: Any, document: Mapping[str, Any]) -> Iterator[bytes]:
     yield sink.taken()
 
 
-def _laid_out(pa: Any, document: Mapping[str, Any]) -> tuple[list[Any], list[Iterator[Any]]]:
+def _laid_out(pa: Any, document: Mapping[str, Any]) -> tuple[list[Any], list[Iterator[object]]]:
     """Return the fields, and the pieces of each."""
     fields, columns = [], []
     for name, block in document["columns"].items():

@@ -44,7 +44,9 @@ def render(page: Page) -> bytes:
         lists = _inner(fields)
         fields = {key: _without_lists(value) for key, value in fields.items()}
     # an empty list says nothing in a table: what stands beside it does
-    single = {key: value for key, value in fields.items() if key not in lists and not _is_empty(value)}
+    single = {
+        key: value for key, value in fields.items() if key not in lists and not (is_sequence(value) and len(value) == 0)
+    }
     stretches = list(_stretches(lists)) or [Stretch({}, {}, 1)]
     constant = _spread(flat(single) | _frame(page.document))
     names = union([one.named for one in stretches])
@@ -151,7 +153,7 @@ def _cells(values: Iterable[object]) -> list[str]:
     return [repr(one) if type(one) is float else _cell(one) for one in values]
 
 
-def _cell(value: Any) -> str:
+def _cell(value: object) -> str:
     if type(value) is str:
         return guarded(value)
     if isinstance(value, bool | np.bool_):
@@ -186,10 +188,6 @@ def _without_lists(value: object) -> object:
     if not isinstance(value, Mapping) or has_series(value):
         return value
     return {name: one for name, one in value.items() if not is_block_list(one)}
-
-
-def _is_empty(value: Any) -> bool:
-    return is_sequence(value) and len(value) == 0
 
 
 def _stretches(lists: Mapping[str, Any]) -> Iterator[Stretch]:

@@ -9,7 +9,7 @@ import math
 import numbers
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, TypeGuard
 
 import numpy as np
 
@@ -145,7 +145,7 @@ PARTS = ("value", "low", "high", "unit", "measure")
 NUMBERED = re.compile(r"(?i)(table|tables|tab\.|eq|fig|clause|annex|section|chapter|page|p\.)")
 
 
-def is_number(value: object) -> bool:
+def is_number(value: object) -> TypeGuard[float]:
     """Return whether a value is a number and not a truth value."""
     kind = type(value)
     if kind is float or kind is int:
@@ -155,7 +155,7 @@ def is_number(value: object) -> bool:
     return isinstance(value, numbers.Real) and not isinstance(value, bool | np.bool_)
 
 
-def is_sequence(value: object) -> bool:
+def is_sequence(value: object) -> TypeGuard[Sequence[Any]]:
     """Return whether a value is a list or an array."""
     kind = type(value)
     if kind is list or kind is tuple:
@@ -165,13 +165,13 @@ def is_sequence(value: object) -> bool:
     return isinstance(value, Sequence | np.ndarray) and not isinstance(value, str | bytes)
 
 
-def is_mapping(value: object) -> bool:
+def is_mapping(value: object) -> TypeGuard[Mapping[str, object]]:
     """Return whether a value is a block; what it mostly is, is told by its type alone."""
     kind = type(value)
     return kind is dict or (kind not in PLAIN and isinstance(value, Mapping))
 
 
-def is_quantity(value: Any) -> bool:
+def is_quantity(value: object) -> TypeGuard[Mapping[str, object]]:
     """Return whether a block has at least one number, or a null that stands for one, and a unit or nothing else."""
     if not is_mapping(value) or "values" in value or not ("unit" in value or set(value) <= set(PARTS)):
         return False
@@ -179,7 +179,7 @@ def is_quantity(value: Any) -> bool:
     return bool(ends) and all(end is None or is_number(end) for end in ends)
 
 
-def is_series(value: Any) -> bool:
+def is_series(value: object) -> TypeGuard[Mapping[str, Any]]:
     """Return whether a block is a column of numbers with a unit."""
     return is_mapping(value) and "unit" in value and is_sequence(value.get("values"))
 
@@ -189,7 +189,7 @@ def unit_of(quantity: Mapping[str, Any]) -> str:
     return measured_unit(str(quantity.get("unit", "")), quantity.get("measure"))
 
 
-def in_unit(quantity: Mapping[str, Any], unit: str = "") -> dict[str, Any]:
+def in_unit(quantity: Mapping[str, Any], unit: str = "") -> dict[str, object]:
     """Return a quantity in the unit in which a person says it, or in another of its dimension.
 
     Parameters
@@ -280,7 +280,7 @@ def _exact(value: Any) -> float | int:
     return int(value) if isinstance(value, numbers.Integral) else float(value)
 
 
-def text_of(value: Any, name: str = "", *, given: bool = False) -> str:
+def text_of(value: object, name: str = "", *, given: bool = False) -> str:
     """Return any value of an answer as one line.
 
     Parameters
@@ -305,7 +305,7 @@ def text_of(value: Any, name: str = "", *, given: bool = False) -> str:
     return visible(value)
 
 
-def _list_text(values: Sequence[Any], name: str, *, given: bool) -> str:
+def _list_text(values: Sequence[object], name: str, *, given: bool) -> str:
     blocks = any(isinstance(value, Mapping) for value in values)
     return ("; " if blocks else ", ").join(text_of(value, name, given=given) for value in values) or "none"
 

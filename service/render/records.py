@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, TypeGuard
 
 from service.render.quantities import PARTS, is_mapping, is_quantity, is_sequence, is_series
 
@@ -16,12 +16,12 @@ INHERITING = ("sparks_below", "holds_above")
 """Plain numbers beside a quantity that share its unit."""
 
 
-def is_block_list(value: Any) -> bool:
+def is_block_list(value: object) -> TypeGuard[Sequence[Mapping[str, object]]]:
     """Return whether a value is a list of blocks, and not empty."""
     return is_sequence(value) and len(value) > 0 and all(is_mapping(one) for one in value)
 
 
-def flat(block: Mapping[str, Any], prefix: str = "") -> Record:
+def flat(block: Mapping[str, object], prefix: str = "") -> Record:
     """Return a block as one record; lists stay as they are.
 
     Parameters
@@ -48,12 +48,12 @@ def flat(block: Mapping[str, Any], prefix: str = "") -> Record:
     return record
 
 
-def has_series(block: Mapping[str, Any]) -> bool:
+def has_series(block: Mapping[str, object]) -> bool:
     """Return whether a block holds columns of numbers."""
     return any(is_series(value) for value in block.values())
 
 
-def rows_of(block: Mapping[str, Any]) -> int:
+def rows_of(block: Mapping[str, object]) -> int:
     """Return how many rows a block of columns has."""
     return max(len(value["values"]) for value in block.values() if is_series(value))
 
@@ -74,7 +74,7 @@ def series_records(block: Mapping[str, object], places: Sequence[int] | None = N
     return [{key: cells[row] for key, cells in columns.items()} for row in range(len(wanted))]
 
 
-def _cells(value: Any, count: int, places: Sequence[int]) -> Sequence[Any] | None:
+def _cells(value: object, count: int, places: Sequence[int]) -> Sequence[object] | None:
     if is_series(value):
         rest = {part: value[part] for part in ("unit", "measure") if part in value}
         bounds = {part: value[part] for part in ("low", "high") if is_sequence(value.get(part))}
@@ -90,7 +90,7 @@ def _present(parts: Record) -> Record:
     return {key: value for key, value in parts.items() if value is not None}
 
 
-def expanded(block: Mapping[str, Any]) -> list[Record]:
+def expanded(block: Mapping[str, object]) -> list[Record]:
     """Return a block as records, one per element of the lists of blocks and columns inside it.
 
     Parameters

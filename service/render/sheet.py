@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import takewhile
-from typing import Any
+from typing import Any, TypeGuard
 
 from service.render.clean import visible
 from service.render.grids import Grid, grid, grids, pivot
@@ -165,21 +165,22 @@ def _with_lists(section: SheetSection, document: Mapping[str, Any]) -> list[Shee
     if section.key != "answer":
         return [section]
     found = results(document)
-    lists = {key: _listing(key, value) for key, value in found.items() if is_list_of_sentences(value)}
+    lists = {
+        key: SheetSection(key, label(key), tuple(map(text_of, value)))
+        for key, value in found.items()
+        if is_list_of_sentences(value)
+    }
     if not section.lines:
         return [*lists.values(), section]
     ahead = list(takewhile(lists.__contains__, found))
     return [*(lists[key] for key in ahead), section, *(one for key, one in lists.items() if key not in ahead)]
 
 
-def _listing(key: str, value: Any) -> SheetSection:
-    return SheetSection(key, label(key), tuple(text_of(one) for one in value))
-
-
-def is_list_of_sentences(value: Any) -> bool:
+def is_list_of_sentences(value: object) -> TypeGuard[Sequence[str]]:
     """Return whether a result is a list of texts of which one at least is long."""
-    texts = is_sequence(value) and len(value) > 1 and all(isinstance(one, str) for one in value)
-    return texts and any(len(one) > SENTENCE for one in value)
+    if not is_sequence(value) or len(value) < 2 or not all(isinstance(one, str) for one in value):
+        return False
+    return any(len(one) > SENTENCE for one in value)
 
 
 def results(document: Mapping[str, object]) -> dict[str, object]:

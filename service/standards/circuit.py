@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from service.answers.waveform import SINE
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.physics import capacitor
@@ -212,11 +213,11 @@ KINDS: Mapping[str, frozenset[str]] = {
 }
 """What a measure says of the kind of voltage."""
 PEAKS: Mapping[str, tuple[float, float]] = {
-    "": (1.0, math.sqrt(2)),
+    "": (1.0, SINE),
     "peak": (1.0, 1.0),
     "direct": (1.0, 1.0),
-    "rms": (math.sqrt(2), math.sqrt(2)),
+    "rms": (SINE, SINE),
     "peak-to-peak": (0.5, 1.0),
-    "unknown": (0.5, math.sqrt(2)),
+    "unknown": (0.5, SINE),
 }
 """Smallest and largest peak of an alternating voltage per reading; not said, it may be the rms value of a sine too."""

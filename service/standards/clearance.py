@@ -6,13 +6,13 @@ IEC 60664-4 above 30 kHz. Reinforced insulation: the next step of the preferred 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from service import units
+from service.answers.waveform import SINE
 from service.errors import BadQuestion
 from service.methods import FloatArray
 from service.physics.corrections import HIGHEST_FREQUENCY
@@ -28,8 +28,6 @@ HIGH_FREQUENCY = 30e3
 PEAK = "recurring_peak_voltage"
 TEMPORARY = "temporary_overvoltage"
 SHORT_TERM, LONG_TERM = "temporary_overvoltage_short_term", "temporary_overvoltage_long_term"
-SINE = math.sqrt(2)
-"""Peak over rms of a sine."""
 THICKER_AIR = (
     "Change the design: keep the gap at the pressure of a lower place (a sealed housing), or put solid insulation in."
 )

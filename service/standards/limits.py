@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from service.answers.waveform import SINE
 from service.reference import Reference, Table, weakest
 from service.spoken import said
 from service.standards.asking import quantity, volts
@@ -42,7 +43,6 @@ DIMENSION_OF_UNIT: Mapping[str, str] = {
     "s": "time",
 }
 LEVELS: Mapping[str, str] = {"ES1": "es1", "ES2": "es2"}
-SINE = math.sqrt(2)
 
 
 @dataclass(frozen=True)

@@ -314,12 +314,12 @@ def _values(parameter: Parameter, given: Any, counted: Callable[[Any], None]) ->
     return Values(tuple(one.value for one in found), tuple(one.text for one in found))
 
 
-def _counter(kind: Listed) -> Callable[[Any], None]:
+def _counter(kind: Listed) -> Callable[[object], None]:
     """Return the check that a list has as many entries as it must."""
     entries = {Parameter: "values", Members: "objects", Listed: "lists"}[type(kind.of)]
     number = f"{kind.least}" if kind.least == kind.most else f"{kind.least} to {kind.most}"
 
-    def counted(given: Any) -> None:
+    def counted(given: object) -> None:
         if not isinstance(given, list) or not kind.least <= len(given) <= kind.most:
             had = f"; it has {len(given)}" if isinstance(given, list) else ""
             raise ValidationError([Wrong(f"must be a list of {number} {entries}{had}.")])
@@ -346,7 +346,7 @@ def _list(kind: Listed, required: bool, messages: Messages) -> fields.Field[Any]
     return fields.List(inner, required=required, error_messages=messages, validate=counted)
 
 
-def _part(part: Part) -> fields.Field[Any]:
+def _part(part: Part) -> fields.Field[object]:
     shape = "an object" if not isinstance(part.kind, Listed) else "a list"
     null = [Wrong(f"must be {shape}. {part.meaning}")]
     needed = _required(part.name, part.meaning, None, ())
@@ -356,7 +356,7 @@ def _part(part: Part) -> fields.Field[Any]:
 @lru_cache(maxsize=128)
 def schema_of(members: Members) -> Schema:
     """Return the schema of an object."""
-    declared: dict[str, fields.Field[Any]] = {one.name: _value(one) for one in members.parameters}
+    declared: dict[str, fields.Field[object]] = {one.name: _value(one) for one in members.parameters}
     declared |= {part.name: _part(part) for part in members.parts}
     return Schema.from_dict(declared)(unknown=INCLUDE if members.open else RAISE)
 
@@ -377,7 +377,7 @@ def _given(members: Members, loaded: Mapping[str, Any], where: str) -> Given:
     return Given(question, parts, where, {name: value for name, value in loaded.items() if name not in known})
 
 
-def _understood(kind: Any, loaded: Any, path: str) -> Any:
+def _understood(kind: object, loaded: Any, path: str) -> object:
     if isinstance(kind, Members):
         return _given(kind, loaded, f"{path}.")
     if isinstance(kind, Listed) and not isinstance(kind.of, Parameter):

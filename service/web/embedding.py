@@ -15,7 +15,7 @@ from werkzeug.exceptions import NotImplemented as NotOffered
 
 from service.answers.lookup import Lookup
 from service.errors import BadQuestion, BadReferenceData, ServiceError
-from service.parameters import Question, read_question
+from service.parameters import Question
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.web.asking import THEME, WIDTH, canonical, canonical_path_form, path_form, read_asked
@@ -94,14 +94,14 @@ def question_of(url: str) -> tuple[Lookup, Question]:
     pairs = parse_qsl(parts.query, keep_blank_values=True)
     if path in ("", "/"):
         lookup = find_lookup(dict(pairs).get("lookup", "breakdown"))
-        return lookup, read_question(lookup.key, lookup.parameters, known_pairs(pairs, lookup).items())
+        return lookup, lookup.read(known_pairs(pairs, lookup).items())
     if not path.startswith("/v1/") or "/" in path.removeprefix("/v1/").partition(";")[0].partition(".")[0]:
         raise BadQuestion.about("url", "That address is no question, such as /v1/breakdown?gap=8mm.")
     name = path.removeprefix("/v1/")
     cut = min((name.index(mark) for mark in ";." if mark in name), default=len(name))
     lookup = find_lookup(name[:cut])
     asked = read_asked(unquote(name[cut:]), pairs, lookup)
-    return lookup, read_question(lookup.key, lookup.parameters, asked.pairs)
+    return lookup, lookup.read(asked.pairs)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from flask import Blueprint, Response, request
 
 from service.answers.lookup import Answer, Lookup
 from service.errors import BadQuestion, NotFound, OutsideValidity, ServiceError, did_you_mean, quoted
-from service.parameters import Question, read_question
+from service.parameters import Question
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.web.asking import PICTURES, Asked, canonical, path_form, plain_text, reach, read_asked
@@ -110,7 +110,7 @@ def response_to(shop: Workshop, lookup: Lookup, rest: str, environ: Mapping[str,
     form = format_of(lookup.formats, suffix, environ.get("HTTP_ACCEPT", ""))
     if form not in PICTURES and (asked.theme != "auto" or asked.view or asked.width):
         raise BadQuestion.about("theme", "theme, view and width belong to pictures and cards.", PICTURES)
-    question = read_question(lookup.key, lookup.parameters, asked.pairs)
+    question = lookup.read(asked.pairs)
     query = canonical(question)
     tag = tag_of(*shop.registry.versions.values(), public_url(shop), lookup.key, query, form, *asked.manner)
     media_type = TEXT if asked.only is not None else FORMATS[form].media_type
@@ -219,7 +219,7 @@ def plain_example(lookup: Lookup) -> str:
 def works(lookup: Lookup, query: str) -> bool:
     """Return whether a query is answered."""
     try:
-        lookup.answer(read_question(lookup.key, lookup.parameters, parse_qsl(query, keep_blank_values=True)))
+        lookup.answer(lookup.read(parse_qsl(query, keep_blank_values=True)))
     except ServiceError:
         return False
     return True

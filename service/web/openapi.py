@@ -127,7 +127,7 @@ class Shared:
 
 def parameter_object(parameter: Parameter) -> dict[str, Any]:
     """Return a query parameter as a plain dictionary; one that need not be given says nothing of it, as is the rule."""
-    block: dict[str, Any] = {
+    block: dict[str, object] = {
         "name": parameter.name,
         "in": "query",
         **({"required": True} if parameter.required else {}),
@@ -234,7 +234,7 @@ def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True)
     stored : bool
         Whether a client may keep it; it is given alone too, by ``only``.
     """
-    content: dict[str, Any] = {}
+    content: dict[str, object] = {}
     if "json" in formats:
         content["application/json"] = {"schema": {"$ref": f"#/components/schemas/{schema}-answer"}}
     for name in (*formats, *(("txt",) if stored else ())):
@@ -489,7 +489,7 @@ LONGEST_LINE = 240
 class _Plain(yaml.SafeDumper):
     """YAML without anchors, which some readers do not follow; what is short stands in one line."""
 
-    def ignore_aliases(self, data: Any) -> bool:
+    def ignore_aliases(self, data: object) -> bool:
         return True
 
     def represent_mapping(self, tag: str, mapping: Any, flow_style: bool | None = None) -> yaml.MappingNode:

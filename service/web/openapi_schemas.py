@@ -19,7 +19,7 @@ from service.errors import ServiceError
 from service.lookups.batch import STATUSES
 from service.lookups.batch_input import MOST_POINTS, batched
 from service.methods import Arrangement
-from service.parameters import Listed, Members, Parameter, read_question
+from service.parameters import Listed, Members, Parameter
 from service.web.arrow_body import MEDIA_TYPE as ARROW
 from service.web.problems import MEDIA_TYPE, TITLES
 
@@ -66,7 +66,7 @@ METHOD: Mapping[str, Any] = {
     },
 }
 
-PROBLEM: Mapping[str, Any] = {
+PROBLEM: Mapping[str, object] = {
     "type": "object",
     "required": ["type", "title", "status", "detail", "errors"],
     "properties": {
@@ -91,7 +91,7 @@ PROBLEM: Mapping[str, Any] = {
 }
 
 
-VERSIONS: Mapping[str, Any] = {"service_version": {"type": "string"}, "data_version": {"type": "string"}}
+VERSIONS: Mapping[str, object] = {"service_version": {"type": "string"}, "data_version": {"type": "string"}}
 
 ANSWER: Mapping[str, Any] = {
     "type": "object",
@@ -120,14 +120,14 @@ BATCH: Mapping[str, str] = {
     "method": "Key of the method of each point; null where none answers.",
     "status": "What became of each point.",
 }
-BATCH_TYPES: Mapping[str, Any] = {
+BATCH_TYPES: Mapping[str, object] = {
     "count": {"type": "integer"},
     "columns": {"type": "object", "additionalProperties": {"$ref": "#/components/schemas/column"}},
     "method": {"type": "array", "items": {"type": ["string", "null"]}},
     "status": {"type": "array", "items": {"enum": list(STATUSES)}},
 }
-_NUMBERS: Mapping[str, Any] = {"type": "array", "items": {"type": ["number", "null"]}}
-COLUMN: Mapping[str, Any] = {
+_NUMBERS: Mapping[str, object] = {"type": "array", "items": {"type": ["number", "null"]}}
+COLUMN: Mapping[str, object] = {
     "type": "object",
     "required": ["unit", "values"],
     "properties": {
@@ -419,7 +419,7 @@ def _documents(lookup: Lookup, registry: Registry) -> Iterator[Mapping[str, obje
     for change in changes:
         asked = {name: text for name, text in {**base, **change}.items() if text is not None}
         try:
-            question = read_question(lookup.key, lookup.parameters, asked.items())
+            question = lookup.read(asked.items())
             yield lookup.answer(question).document(registry)
         except ServiceError:  # what is refused has no type
             continue

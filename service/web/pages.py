@@ -16,7 +16,7 @@ from service.lookups import probe_check
 from service.lookups.batch import MOST_SECONDS
 from service.lookups.batch_input import MOST_POINTS, batched
 from service.lookups.catalogues import CATALOGUES, table_block
-from service.parameters import MOST_FAULTS, MOST_LISTED, Question, read_question
+from service.parameters import MOST_FAULTS, MOST_LISTED, Question
 from service.render.arrow_stream import DOCUMENT
 from service.render.formats import FORMATS
 from service.render.html_card import article, style
@@ -101,7 +101,7 @@ def ask(lookup: Lookup, given: Mapping[str, str]) -> ShownQuestion:
         Non-empty texts by parameter name.
     """
     try:
-        question = read_question(lookup.key, lookup.parameters, given.items())
+        question = lookup.read(given.items())
         answer = answered(lookup, question)
     except ServiceError as error:
         return refused(lookup, error)
@@ -220,7 +220,7 @@ def checked(given: Mapping[str, str], rows: str) -> dict[str, object]:
     registry = workshop().registry
     body = probe_check.body_from_csv(text, given)
     answer = probe_check.answer(bodies.read(probe_check.BODY, body), registry)
-    return card_of(Page.of(answer, registry, answer.title))
+    return card_of(Page.of(answer, registry, workshop().lookups["probe-check"].title))
 
 
 @blueprint.get("/docs")
