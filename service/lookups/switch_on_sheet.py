@@ -10,11 +10,11 @@ import numpy as np
 
 from service import units
 from service.answers.blocks import voltage
+from service.answers.branch_blocks import reached
 from service.answers.echo import Echo
 from service.answers.gap_curves import VOLTAGE, GapCurves, holding_known, kept_curves
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.point import FAST_FREQUENCY
-from service.answers.reached import reached
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
 from service.answers.waveform import MEASURE, SINE, WAVEFORM, Reading, readings, taken_as_peak

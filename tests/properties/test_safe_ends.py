@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from service import units
+from service.answers.branch_blocks import reached
 from service.answers.gap_curves import GapCurves, SafeEnds
-from service.answers.reached import reached
 from service.answers.situation import situation
 from service.answers.waveform import Reading
 from service.errors import OutsideValidity
