@@ -12,7 +12,7 @@ import numpy as np
 from service.answers.evaluate import evaluate
 from service.answers.gap_curves import case_at
 from service.answers.situation import Situation
-from service.answers.waveform import PERIODIC, POWER_FREQUENCY, WAVEFORMS
+from service.answers.waveform import PERIODIC, WAVEFORMS
 from service.judgement.allowances import LATE_WAVEFORMS, Allowances
 from service.methods import Arrangement, Case, FloatArray
 from service.parameters import Question
@@ -259,10 +259,7 @@ def _numbers(case: Case, unsaid: Sequence[Unsaid], choice: np.ndarray, waveform:
         for one, row in named
         if hasattr(case, one.name)
     }
-    if waveform in PERIODIC:
-        if "frequency" not in found and not case.frequency.any() and waveform == "ac":
-            found["frequency"] = np.full((choice.shape[1], 1), POWER_FREQUENCY)
-    else:
+    if waveform not in PERIODIC:
         found["frequency"] = np.zeros((choice.shape[1], 1))
     return found
 

@@ -129,6 +129,22 @@ def test_the_low_end_of_a_hyperboloid_is_that_of_a_rod(client):
     assert any("rounded-rod-plane" in note for note in point["notes"])
 
 
+@pytest.mark.parametrize("tip", [0.2, 1.0, 5.0])
+@pytest.mark.parametrize("over_tip", [0.3, 1.0, 3.0, 10.0, 30.0, 90.0])
+def test_no_hyperboloid_is_taken_to_hold_more_than_a_rod_of_its_tip(client, tip, over_tip):
+    """A rod of that tip starts earlier than the law of the hyperboloid says; 10 % is the band of its inception."""
+    gap = tip * over_tip
+    point = breakdown(client, f"electrodes=point-plane&tip_radius={tip}mm&gap={gap:.6g}mm")["breakdown_voltage"]
+    rod = breakdown(client, f"electrodes=rounded-rod-plane&rod_diameter={2 * tip}mm&gap={gap:.6g}mm")
+    sharpest = breakdown(client, f"electrodes=unknown&gap={gap:.6g}mm")["breakdown_voltage"]["low"]
+    starts = rod.get("inception_voltage", {}).get("value") or rod["breakdown_voltage"]["high"]
+    assert point["low"] <= max(0.951 * starts, sharpest) * (1 + 1e-6)
+    if point["value"] is None:
+        assert point["low"] <= max(0.901 * starts, sharpest) * (1 + 1e-6)
+    longer = breakdown(client, f"electrodes=point-plane&tip_radius={tip}mm&gap={1.1 * gap:.6g}mm")["breakdown_voltage"]
+    assert longer["low"] >= point["low"] * (1 - 1e-6)
+
+
 def test_computed_shapes_answer_curves_inverses_and_batches(client):
     rod = "electrodes=rounded-rod-plane&rod_diameter=10mm"
     assert client.get(f"/v1/breakdown?{rod}&gap_from=1mm&gap_to=30mm").status_code == 200
