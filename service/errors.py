@@ -24,12 +24,19 @@ from typing import Self
 NOTHING: Mapping[str, object] = MappingProxyType({})
 ECHO_LIMIT = 32
 """Most characters of input that an error repeats."""
+REASON_LIMIT = 1000
+"""Most characters of a file's name, and of what is wrong with it."""
 
 
 def quoted(text: str) -> str:
     """Return at most 32 characters of input for an error text, control characters replaced."""
-    shown = "".join(character if character.isprintable() else "?" for character in text[:ECHO_LIMIT])
-    return shown + ("..." if len(text) > ECHO_LIMIT else "")
+    return shown(text, ECHO_LIMIT)
+
+
+def shown(text: str, most: int) -> str:
+    """Return at most so many characters of a text, those that cannot be printed replaced."""
+    begun = "".join(character if character.isprintable() else "?" for character in text[:most])
+    return begun + ("..." if len(text) > most else "")
 
 
 @dataclass(frozen=True)
@@ -173,6 +180,7 @@ class BadReferenceData(ServiceError):
     key = "bad-reference-data"
 
     def __init__(self, file: str, row: int | None, reason: str, column: str | None = None) -> None:
+        file, reason = (shown(text, REASON_LIMIT) for text in (file, reason))
         where = file if row is None else f"{file}, row {row}"
         super().__init__(f"{where}: {reason}", [Fault(file, reason)])
         self.file = file

@@ -18,22 +18,25 @@ import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from service.reference import shipped_folder
 from service.web import create_app
+from tests.campaign.promises import numbers
 
 NUMERIC = ("number", "integer")
 
 
 @dataclass
 class Spoiled:
-    """One table of a copied package, as a spoiler may change it."""
+    """One table of a copied package, as a spoiler may change it; ``written`` makes the file of its text."""
 
     resource: dict[str, Any]
     rows: list[list[str]]
     draw: random.Random
+    written: Callable[[str], bytes] = str.encode
 
     @property
     def fields(self) -> list[dict[str, Any]]:
@@ -124,6 +127,78 @@ def _swapped_units(one: Spoiled) -> None:
     one.field()["unit"] = one.draw.choice(["V", "mm", "kPa", "s"])
 
 
+def _column(change: Callable[[list[str], random.Random], list[str]]) -> Callable[[Spoiled], None]:
+    """Change the filled cells of a numeric column together."""
+
+    def spoil(one: Spoiled) -> None:
+        at = one.place(numeric=True)[1]
+        filled = [row for row in one.rows[1:] if row[at]]
+        for row, cell in zip(filled, change([row[at] for row in filled], one.draw), strict=True):
+            row[at] = cell
+
+    return spoil
+
+
+def _times(factor: float) -> Callable[[list[str], random.Random], list[str]]:
+    def change(cells: list[str], _draw: random.Random) -> list[str]:
+        return [repr(float(cell) * factor) if cell.replace(".", "", 1).isdecimal() else cell for cell in cells]
+
+    return change
+
+
+def _columns_swapped(one: Spoiled) -> None:
+    first, second = (one.place(numeric=True)[1] for _ in range(2))
+    for row in one.rows[1:]:
+        row[first], row[second] = row[second], row[first]
+
+
+def _heads_swapped(one: Spoiled) -> None:
+    head = one.rows[0]
+    head[0], head[-1] = head[-1], head[0]
+
+
+def _twice_and_changed(one: Spoiled) -> None:
+    _rows(_doubled)(one)
+    _number(1.01)(Spoiled(one.resource, [one.rows[0], one.rows[-1]], one.draw))
+
+
+def _file(written: Callable[[str, random.Random], bytes]) -> Callable[[Spoiled], None]:
+    def spoil(one: Spoiled) -> None:
+        one.written = partial(written, draw=one.draw)
+
+    return spoil
+
+
+def _flipped(text: str, draw: random.Random) -> bytes:
+    content = bytearray(text.encode())
+    content[draw.randrange(len(content))] ^= 1 << draw.randrange(8)
+    return bytes(content)
+
+
+STRANGE: tuple[Any, ...] = (None, 5, -1.5, "", [], {}, True, "x" * 5000, ["a"], {"a": 1}, [None], "\u202e")
+"""What may stand where a descriptor has something else."""
+
+
+def _member(one: Spoiled) -> None:
+    """Put something strange in place of a member of the descriptor, or take it away."""
+    places = [place for place in _places(one.resource) if place[0] not in ("hash", "path")]
+    *path, last = one.draw.choice(places)
+    at: Any = one.resource
+    for step in path:
+        at = at[step]
+    if one.draw.random() < 0.3:
+        del at[last]
+    else:
+        at[last] = one.draw.choice(STRANGE)
+
+
+def _places(value: Any, place: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for name, inner in members:
+        yield (*place, name)
+        yield from _places(inner, (*place, name))
+
+
 KINDS: Mapping[str, Callable[[Spoiled], None]] = {
     "cell emptied": _cell(lambda _cell, _draw: ""),
     "cell negative": _number(-1.0),
@@ -153,6 +228,31 @@ KINDS: Mapping[str, Callable[[Spoiled], None]] = {
     "dimension made a number": _set("dimension", "number"),
     "another mark for nothing": _missing_value,
     "rules taken away": _unchecked,
+    "cell no number": _cell(lambda _cell, draw: draw.choice(["NaN", "inf", "1e999", "1e-400", "0x10", "1_000", "1e"])),
+    "cell as elsewhere": _cell(
+        lambda cell, draw: draw.choice([cell.replace(".", ","), "\uff11", "\u22125", f"{cell} mm"])
+    ),
+    "cell with a space": _cell(lambda cell, _draw: f"{cell} "),
+    "text without end": _cell(lambda _cell, _draw: "x" * 100_000, numeric=False),
+    "text turned around": _cell(lambda cell, _draw: f"\u202e{cell}\x00", numeric=False),
+    "column ten times": _column(_times(10.0)),
+    "column half as much": _column(_times(0.5)),
+    "column reversed": _column(lambda cells, _draw: cells[::-1]),
+    "column shuffled": _column(lambda cells, draw: draw.sample(cells, len(cells))),
+    "column of one number": _column(lambda cells, draw: [draw.choice(cells)] * len(cells) if cells else cells),
+    "columns swapped": _columns_swapped,
+    "heads swapped": _heads_swapped,
+    "row twice, changed": _twice_and_changed,
+    "mark of byte order": _file(lambda text, draw: b"\xef\xbb\xbf" + text.encode()),
+    "other line ends": _file(lambda text, draw: text.replace("\n", draw.choice(["\r\n", "\r", "\n\n"])).encode()),
+    "semicolons": _file(lambda text, draw: text.replace(",", ";").encode()),
+    "other encoding": _file(lambda text, draw: text.encode("utf-16")),
+    "file cut off": _file(lambda text, draw: text.encode()[: draw.randrange(len(text))]),
+    "file empty": _file(lambda _text, draw: b""),
+    "quote left open": _file(lambda text, draw: text.encode() + b'"'),
+    "bit flipped": _file(_flipped),
+    "member strange": _member,
+    "member strange again": _member,
 }
 """Kinds of spoiling, each sealed with a right hash: what is wrong can only be seen in what is said."""
 
@@ -161,7 +261,7 @@ def spoiled_packages(count: int, seed: int, folder: Path) -> Iterator[tuple[str,
     """Yield kind, table and folder of spoiled overlays."""
     draw = random.Random(seed)
     packages = sorted(path for path in shipped_folder().iterdir() if path.is_dir())
-    kinds = list(KINDS)
+    kinds = draw.sample(list(KINDS), len(KINDS))
     for number in range(count):
         package, kind = draw.choice(packages), kinds[number % len(kinds)]
         overlay = folder / f"overlay-{number}"
@@ -177,10 +277,10 @@ def spoiled_packages(count: int, seed: int, folder: Path) -> Iterator[tuple[str,
         KINDS[kind](spoiled)
         text = io.StringIO()
         csv.writer(text, lineterminator="\n").writerows(spoiled.rows)
-        path.write_text(text.getvalue(), encoding="utf-8")
+        path.write_bytes(spoiled.written(text.getvalue()))
         resource["hash"] = f"sha256:{hashlib.sha256(path.read_bytes()).hexdigest()}"
         (copy / "datapackage.json").write_text(json.dumps(stated), encoding="utf-8")
-        yield kind, resource["name"], overlay
+        yield kind, path.name, overlay
         shutil.rmtree(overlay)
 
 
@@ -216,6 +316,10 @@ QUESTIONS = (
 """Asked of whatever was laid over; the example of every lookup was asked when it was read."""
 
 
+LONGEST = 2500
+"""Most characters of a refusal."""
+
+
 def outcome(overlay: Path) -> tuple[str, str]:
     """Return ``refused``, ``laid over`` or ``FAULT``, and why."""
     try:
@@ -226,12 +330,15 @@ def outcome(overlay: Path) -> tuple[str, str]:
     first = client.get(QUESTIONS[0])
     if first.status_code == 503:
         detail = str(first.get_json()["detail"])
-        named = ".csv" in detail or ".json" in detail
+        named = (".csv" in detail or ".json" in detail) and len(detail) < LONGEST
         return ("refused", detail) if named else ("FAULT", f"no file is named: {detail}")
     for question in QUESTIONS:
         response = client.get(question)
         if response.status_code >= 500:
             return "FAULT", f"{question} answers {response.status_code}: {response.get_data(as_text=True)[:300]}"
+        disordered = next(numbers(response.get_json()), None)
+        if disordered is not None:
+            return "FAULT", f"{question}: {disordered}"
     return "laid over", ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from pathlib import Path
 from urllib.parse import parse_qsl
 
@@ -13,6 +14,7 @@ from service.answers.registry import Registry
 from service.errors import BadQuestion, BadReferenceData, OutsideValidity, ServiceError, UnknownName
 from service.parameters import Parameter
 from service.reference import Reference, load, shipped_folder
+from service.units import ROUNDING
 
 
 def examined(overlay: Path | None = None) -> tuple[Registry, Mapping[str, Lookup]]:
@@ -100,13 +102,13 @@ def examine(registry: Registry, found: Mapping[str, Lookup], overlay: Path | Non
 def _fault_of(registry: Registry, lookup: Lookup, query: str) -> str | None:
     """Return why a question cannot be answered from the data, if it cannot."""
     try:
-        where = _not_finite(lookup.answer(lookup.read(parse_qsl(query, keep_blank_values=True))).document(registry))
+        wrong = _wrong(lookup.answer(lookup.read(parse_qsl(query, keep_blank_values=True))).document(registry))
     except (BadQuestion, OutsideValidity) as error:
         asked_rightly = query == lookup.example or isinstance(error, UnknownName)
         return error.detail if asked_rightly else None
     except Exception as error:  # noqa: BLE001  # whatever goes wrong is a fault of the data that were laid over
         return _words(error)
-    return f"{where} is no number" if where else None
+    return wrong or None
 
 
 def _varied(registry: Registry, lookup: Lookup, varied: set[Parameter]) -> Iterator[str]:
@@ -128,16 +130,19 @@ def _varied(registry: Registry, lookup: Lookup, varied: set[Parameter]) -> Itera
             yield "&".join(f"{name}={text}" for name, text in query.items())
 
 
-def _not_finite(value: object, name: str = "") -> str:
-    """Return the name of a field that holds no finite number where a number stands; empty where there is none."""
+def _wrong(value: object, name: str = "") -> str:
+    """Return which field holds no finite number where one stands, or ends out of order; empty where none does."""
     if isinstance(value, float):
-        return "" if math.isfinite(value) else name
+        return "" if math.isfinite(value) else f"{name} is no number"
     parts: Iterator[tuple[str, object]] = iter(())
     if isinstance(value, Mapping):
         parts = iter(value.items())
+        ends = [value[end] for end in ("low", "value", "high") if isinstance(value.get(end), int | float)]
+        if any(first > second * (1 + ROUNDING) for first, second in pairwise(ends) if second > 0):
+            return f"{name} has its ends out of order"
     elif isinstance(value, list | tuple):
         parts = ((name, one) for one in value)
-    return next((where for key, one in parts if (where := _not_finite(one, key))), "")
+    return next((wrong for key, one in parts if (wrong := _wrong(one, key))), "")
 
 
 def _fault(reference: Reference, overlay: Path | None, what: str) -> BadReferenceData:

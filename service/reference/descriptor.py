@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
@@ -177,12 +178,15 @@ def read_field(descriptor: Mapping[str, Any], missing: tuple[str, ...]) -> Field
     if absent:
         raise ValueError(f"field {descriptor.get('name', '?')} states no {' and no '.join(absent)}")
     optional = {name: descriptor.get(name) for name in ("unit", "dimension", "description", "unit_in", "unit_field")}
+    no_text = [name for name, value in optional.items() if not (value is None or isinstance(value, str))]
+    if no_text:
+        raise ValueError(f"field {descriptor['name']}: its {no_text[0]} is no text")
     field = Field(
         name=descriptor["name"],
         title=descriptor["title"],
         type=descriptor["type"],
         quantity=descriptor["quantity"],
-        constraints=descriptor.get("constraints", {}),
+        constraints=_constraints(descriptor["name"], descriptor.get("constraints", {})),
         missing=missing,
         **optional,
     )
@@ -190,12 +194,41 @@ def read_field(descriptor: Mapping[str, Any], missing: tuple[str, ...]) -> Field
     return field
 
 
+def _constraints(field: str, stated: Any) -> Mapping[str, Any]:
+    if not isinstance(stated, dict):
+        raise ValueError(f"field {field}: its constraints are no object")
+    for name, limit in stated.items():
+        if name not in _CHECKS:
+            raise ValueError(f"field {field} has the constraint '{name}', which is not checked")
+        if not _LIMITS[name](limit):
+            raise ValueError(f"field {field}: its constraint {name} cannot be {limit!r}")
+    return stated
+
+
+def _is_limit(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _is_pattern(value: Any) -> bool:
+    try:
+        return isinstance(value, str) and re.compile(value) is not None
+    except re.error:
+        return False
+
+
+_LIMITS: Mapping[str, Callable[[Any], bool]] = {
+    "required": lambda limit: isinstance(limit, bool),
+    "minimum": _is_limit,
+    "maximum": _is_limit,
+    "enum": lambda limit: isinstance(limit, list) and all(isinstance(one, str | int | float) for one in limit),
+    "pattern": _is_pattern,
+}
+"""What each constraint may be."""
+
+
 def _check(field: Field) -> None:
     if field.type not in TYPES:
         raise ValueError(f"field {field.name} is of type '{field.type}'; the types are {', '.join(TYPES)}")
-    unknown = sorted(set(field.constraints) - set(_CHECKS))
-    if unknown:
-        raise ValueError(f"field {field.name} has the constraint '{unknown[0]}', which is not checked")
     if not field.numeric:
         return
     if field.dimension is None:
@@ -421,7 +454,7 @@ def _resource(stated: Mapping[str, object]) -> Resource:
 
 
 def _fields(schema: Mapping[str, Any]) -> tuple[Field, ...]:
-    missing = tuple(schema.get("missingValues", [""]))
+    missing = _texts(schema, "missingValues", ("",))
     columns = tuple(read_field(each, missing) for each in _objects(schema, "fields", ("name",)))
     for attribute in ("name", "quantity"):
         seen = [getattr(each, attribute) for each in columns]
@@ -444,21 +477,43 @@ def _rules(stated: Mapping[str, Any], schema: Mapping[str, Any], columns: Sequen
     ``rises``, ``within``, ``pairs``, ``unique`` and ``refers`` are further properties of the resource; ``foreignKeys``
     is that of Table Schema, for tables of the same package.
     """
-    texts = [column.name for column in columns if not column.numeric]
-    for header in (*stated.get("rises", ()), *(one for pair in stated.get("pairs", ()) for one in pair)):
-        if header in texts:
-            raise ValueError(f"'{header}' is a column of text, but has to rise or to end a range")
+    rises = _quantities("rises", _texts(stated, "rises"), columns)
+    pairs = tuple(_pair(pair, columns) for pair in _list(stated, "pairs"))
+    texts = {column.quantity: column.name for column in columns if not column.numeric}
+    wrong = [texts[one] for one in (*rises, *(end for pair in pairs for end in pair)) if one in texts]
+    if wrong:
+        raise ValueError(f"'{wrong[0]}' is a column of text, but has to rise or to end a range")
     return Rules(
-        rises=_quantities("rises", stated.get("rises", ()), columns),
-        within=_quantities("within", stated.get("within", ()), columns),
-        pairs=tuple(_pair(pair, columns) for pair in stated.get("pairs", ())),
-        unique=tuple(_quantities("unique", names, columns) for names in stated.get("unique", ())),
-        refers=tuple(_reference(one, columns) for one in (*schema.get("foreignKeys", ()), *stated.get("refers", ()))),
+        rises=rises,
+        within=_quantities("within", _texts(stated, "within"), columns),
+        pairs=pairs,
+        unique=tuple(_quantities("unique", names, columns) for names in _list(stated, "unique")),
+        refers=tuple(_reference(one, columns) for one in (*_list(schema, "foreignKeys"), *_list(stated, "refers"))),
     )
+
+
+def _list(stated: Mapping[str, Any], name: str) -> list[Any]:
+    """Return a list that may be absent."""
+    value = stated.get(name, [])
+    if not isinstance(value, list):
+        raise ValueError(f"'{name}' is no list")
+    return value
+
+
+def _texts(stated: Mapping[str, Any], name: str, absent: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Return a list of texts, or what stands for an absent one."""
+    if name not in stated:
+        return absent
+    values = _list(stated, name)
+    if not all(isinstance(one, str) for one in values):
+        raise ValueError(f"'{name}' is no list of texts")
+    return tuple(values)
 
 
 def _quantities(property_name: str, headers: Any, columns: Sequence[Field]) -> tuple[str, ...]:
     by_header = {column.name: column.quantity for column in columns}
+    if not isinstance(headers, list | tuple) or not all(isinstance(each, str) for each in headers):
+        raise ValueError(f"'{property_name}' does not list fields")
     strangers = [each for each in headers if each not in by_header]
     if strangers:
         raise ValueError(f"'{property_name}' names '{strangers[0]}', which is not the name of a field")

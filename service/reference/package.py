@@ -11,6 +11,7 @@ import csv
 import hashlib
 import io
 import json
+import stat
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -84,6 +85,8 @@ def read_package(folder: Path) -> Package:
         resources = [read_resource(each) for each in statement.resources]
     except ValueError as fault:
         raise BadReferenceData(file, None, str(fault)) from fault
+    except (TypeError, KeyError, AttributeError) as fault:
+        raise BadReferenceData(file, None, f"holds something of another kind than belongs there: {fault}") from fault
     tables = {each.key: _table(folder, each) for each in resources}
     if len(tables) < len(resources):
         raise BadReferenceData(file, None, "two resources have the same name")
@@ -91,21 +94,45 @@ def read_package(folder: Path) -> Package:
     return Package(**vars(statement), tables=tables, examples=examples)
 
 
+LARGEST = 32 * 1024 * 1024
+"""Largest file that is read [bytes]; the largest that is shipped has 0.2 MB."""
+
+
 def _bytes(path: Path, file: str) -> bytes:
+    """Return a file; what would never end, or holds up whoever reads it, is none."""
     try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise BadReferenceData(file, None, "is no regular file")
+        if found.st_size > LARGEST:
+            raise BadReferenceData(file, None, f"has {found.st_size} bytes; at most {LARGEST} are read")
         return path.read_bytes()
     except OSError as fault:
         raise BadReferenceData(file, None, f"cannot be read: {fault.strerror}") from fault
 
 
 def _descriptor(folder: Path, file: str) -> Mapping[str, object]:
+    content = _bytes(folder / DESCRIPTOR, file)
     try:
-        stated = json.loads(_bytes(folder / DESCRIPTOR, file))
-    except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as fault:
+        stated = json.loads(content, parse_constant=_no_number, object_pairs_hook=_members)
+        json.dumps(stated, ensure_ascii=False).encode()  # half of a surrogate pair is no text
+    except (ValueError, RecursionError) as fault:
         raise BadReferenceData(file, getattr(fault, "lineno", None), f"is not JSON: {fault}") from fault
     if not isinstance(stated, dict):
         raise BadReferenceData(file, None, "is not a JSON object")
     return stated
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number")
+
+
+def _members(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        names = [name for name, _ in pairs]
+        raise ValueError(f"an object names '{next(name for name in names if names.count(name) > 1)}' twice")
+    return found
 
 
 def _table(folder: Path, resource: Resource) -> Table:

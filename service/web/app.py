@@ -67,7 +67,7 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
 
         count = metrics.count
         metrics.count_warnings()
-    behind = problems.OneHost(Repeated(lookup_routes.Directly(app.wsgi_app, workshop)))
+    behind = problems.OneHost(Repeated(lookup_routes.Directly(problems.SoundBodies(app.wsgi_app), workshop)))
     app.wsgi_app = log.Observed(behind, names_of(app), configuration.log_queries, count)  # type: ignore[method-assign]  # WSGI, as Flask has it
     if configuration.proxies:
         proxies = configuration.proxies

@@ -216,3 +216,44 @@ class OneHost:
             refused = problem("http-error", "A request names one host, with or without a port, in one Host line.")
             return refused(environ, start_response)
         return self.app(environ, start_response)
+
+
+class SoundBodies:
+    """Tells what a server finds wrong with a body while it is read, its chunks for one, as the fault of who sent it."""
+
+    def __init__(self, app: WSGIApplication) -> None:
+        self.app = app
+
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+        """Answer a request."""
+        if environ["REQUEST_METHOD"] != "GET":
+            environ["wsgi.input"] = ReadBody(environ["wsgi.input"])
+        return self.app(environ, start_response)
+
+
+class ReadBody:
+    """A body as the server reads it.
+
+    Parameters
+    ----------
+    stream : file
+    """
+
+    def __init__(self, stream: Any) -> None:
+        self.stream = stream
+
+    def read(self, size: int = -1) -> bytes:
+        """Return some of the body.
+
+        Raises
+        ------
+        OSError
+            When it is broken, whatever the server calls that; the framework answers 400.
+        """
+        try:
+            found: bytes = self.stream.read(size)
+        except OSError:
+            raise
+        except Exception as error:
+            raise OSError(f"broken body: {error}") from error
+        return found

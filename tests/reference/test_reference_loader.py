@@ -1,13 +1,14 @@
 """The loader refuses what is spoiled, and says in which file, which row and why."""
 
 import json
+import os
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from service.errors import BadReferenceData
-from service.reference.package import read_package
+from service.reference.package import LARGEST, read_package
 
 PACKAGE = "iec-60052"
 TABLE = "iec_60052_table_2.csv"
@@ -187,3 +188,118 @@ def test_a_row_with_an_unknown_unit_is_refused(lab, unit):
 def test_a_refusal_names_no_folder_of_the_machine(spheres, tmp_path):
     spheres.edit(PACKAGE, TABLE, 8, "voltage_kV_peak", "x")
     assert str(tmp_path) not in json.dumps(refusal(spheres).detail)
+
+
+def _without_end(path):
+    path.unlink()
+    os.mkfifo(path)
+
+
+def _link_to_a_device(path):
+    path.unlink()
+    path.symlink_to("/dev/zero")
+
+
+def _folder(path):
+    path.unlink()
+    path.mkdir()
+
+
+@pytest.mark.parametrize("file", [TABLE, "datapackage.json"])
+@pytest.mark.parametrize("spoil", [_without_end, _link_to_a_device, _folder])
+def test_what_is_no_regular_file_is_refused_unread(spheres, file, spoil):
+    spoil(spheres.folder / PACKAGE / file)
+    fault = refusal(spheres)
+    assert (fault.file, fault.reason) == (f"{PACKAGE}/{file}", "is no regular file")
+
+
+def test_a_file_that_is_far_too_large_is_refused_unread(spheres):
+    with (spheres.folder / PACKAGE / TABLE).open("ab") as file:
+        file.truncate(LARGEST + 1)
+    assert f"at most {LARGEST} are read" in refusal(spheres).reason
+
+
+MALFORMED = [
+    ('{"name":"\\ud800"}', "surrogates not allowed"),
+    ('{"name":1,"name":2}', "names 'name' twice"),
+    ('{"name":NaN}', "NaN is no number"),
+    ('{"name":' + "9" * 5000 + "}", "is not JSON"),
+    ("[" * 100_000, "is not JSON"),
+    ("null", "is not a JSON object"),
+]
+
+
+@pytest.mark.parametrize(("text", "reason"), MALFORMED)
+def test_a_descriptor_that_is_no_sound_json_is_refused(spheres, text, reason):
+    (spheres.folder / PACKAGE / "datapackage.json").write_text(text, encoding="utf-8")
+    fault = refusal(spheres)
+    assert fault.file == f"{PACKAGE}/datapackage.json"
+    assert reason in fault.reason
+    fault.detail.encode()
+    assert len(fault.detail) < 2000
+
+
+ODD_CONSTRAINTS = [
+    ({"minimum": "a"}, "its constraint minimum cannot be 'a'"),
+    ({"maximum": None}, "its constraint maximum cannot be None"),
+    ({"maximum": True}, "its constraint maximum cannot be True"),
+    ({"enum": 5}, "its constraint enum cannot be 5"),
+    ({"pattern": "("}, "its constraint pattern cannot be '('"),
+    ({"required": "yes"}, "its constraint required cannot be 'yes'"),
+    ([], "its constraints are no object"),
+]
+
+
+@pytest.mark.parametrize(("constraints", "reason"), ODD_CONSTRAINTS)
+def test_a_constraint_of_the_wrong_kind_is_refused_with_its_field(spheres, constraints, reason):
+    spheres.describe(PACKAGE, lambda stated: field(stated, "spacing_cm").update(constraints=constraints))
+    assert f"field spacing_cm: {reason}" in refusal(spheres).reason
+
+
+ODD_RULES = [
+    ("rises", "spacing_cm", "'rises' is no list"),
+    ("rises", [{}], "'rises' is no list of texts"),
+    ("within", [5], "'within' is no list of texts"),
+    ("unique", [[{}]], "'unique' does not list fields"),
+    ("unique", {"a": 1}, "'unique' is no list"),
+    ("refers", {"a": 1}, "'refers' is no list"),
+    ("pairs", "ab", "'pairs' is no list"),
+]
+
+
+@pytest.mark.parametrize(("name", "rule", "reason"), ODD_RULES)
+def test_a_rule_of_the_wrong_kind_is_refused(spheres, name, rule, reason):
+    spheres.describe(PACKAGE, lambda stated: resource(stated).update({name: rule}))
+    assert reason in refusal(spheres).reason
+
+
+@pytest.mark.parametrize("value", [None, 5, [], {}, "", True, ["a"], {"a": 1}, -1.5])
+def test_no_member_of_a_descriptor_is_believed_to_have_its_kind(spheres, value):
+    """Whatever stands in place of any member, the descriptor is refused by name, or loads."""
+    path = spheres.folder / PACKAGE / "datapackage.json"
+    whole = path.read_text(encoding="utf-8")
+    named = set()
+    for place in _places(json.loads(whole)):
+        stated = json.loads(whole)
+        at = stated
+        for step in place[:-1]:
+            at = at[step]
+        at[place[-1]] = value
+        path.write_text(json.dumps(stated), encoding="utf-8")
+        named.add(_file_at_fault(spheres.folder / PACKAGE))
+    assert named <= {None, f"{PACKAGE}/datapackage.json", f"{PACKAGE}/{TABLE}"}
+
+
+def _file_at_fault(folder):
+    try:
+        read_package(folder)
+    except BadReferenceData as fault:
+        return fault.file
+    return None
+
+
+def _places(value, place=()):
+    members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for name, one in members:
+        yield (*place, name)
+        yield from _places(one, (*place, name))

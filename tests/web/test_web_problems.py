@@ -340,3 +340,20 @@ def test_a_gap_beyond_the_methods_is_told_their_range_however_large_it_is(client
 def test_a_bound_is_told_in_the_unit_that_a_person_would_use(client):
     detail = client.get("/v1/breakdown?gap=200km").get_json()["detail"]
     assert detail == "gap must be at most 100 km; '200km' lies outside."
+
+
+class Broken:
+    """A body in which the server finds a fault of its own kind while it is read."""
+
+    def read(self, size=-1):
+        raise RuntimeError("Invalid HTTP header name: 'TRAILER'")
+
+
+@pytest.mark.parametrize("address", ["/v1/batch", "/v1/probe-check", "/v1/profile"])
+@pytest.mark.parametrize("media", ["application/json", "application/vnd.apache.arrow.stream"])
+def test_a_body_that_the_server_cannot_read_is_the_fault_of_who_sent_it(client, address, media):
+    headers = {"Transfer-Encoding": "chunked", "Content-Type": media}
+    environ = {"wsgi.input": Broken(), "wsgi.input_terminated": True}
+    response = client.post(address, headers=headers, environ_overrides=environ)
+    assert response.status_code in (400, 415)
+    assert response.content_type == "application/problem+json"
