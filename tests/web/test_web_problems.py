@@ -272,7 +272,7 @@ def test_a_fault_of_the_service_says_nothing_of_itself(monkeypatch):
     def fails(*_):
         raise RuntimeError("the secret of the workshop")
 
-    monkeypatch.setattr("service.web.lookup_routes.read_question", fails)
+    monkeypatch.setattr("service.answers.lookup.Lookup.read", fails)
     client = create_app({"PROPAGATE_EXCEPTIONS": False}).test_client()
     response = client.get("/v1/breakdown?gap=8mm")
     assert "failed" in checked(response, 500)
