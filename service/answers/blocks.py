@@ -73,11 +73,11 @@ def _said_of(method: Method) -> dict[str, object]:
     return block | {"source": method.source.block()}
 
 
-def chosen_method(evaluation: Evaluation, index: int = 0) -> dict[str, object]:
+def chosen_method(evaluation: Evaluation) -> dict[str, object]:
     """Return the method block of the preferred method, with the uncertainty that its band shows."""
-    chosen = evaluation.preferred(index)
+    chosen = evaluation.preferred()
     block = method_block(chosen.method, chosen.estimate.provenance, chosen.estimate.row)
-    return _with_band(block, *evaluation.numbers(index))
+    return _with_band(block, *evaluation.numbers())
 
 
 def _with_band(block: dict[str, object], value: float, low: float, high: float) -> dict[str, object]:
@@ -87,21 +87,21 @@ def _with_band(block: dict[str, object], value: float, low: float, high: float) 
     return block | {"uncertainty_percent": round(float(max(value - low, high - value) / value * 100), 2)}
 
 
-def also_block(evaluation: Evaluation, index: int = 0, unit: str | None = None) -> list[dict[str, object]]:
+def also_block(evaluation: Evaluation, unit: str | None = None) -> list[dict[str, object]]:
     """Return every other valid method with its own value and its difference from the answer.
 
     The difference is of the values; of a bracket there is none.
     """
-    return [_other(one, evaluation, index, unit) for one in evaluation.others(index)]
+    return [_other(one, evaluation, unit) for one in evaluation.others()]
 
 
-def _other(one: Evaluated, evaluation: Evaluation, index: int, unit: str | None) -> dict[str, object]:
-    place, estimate = one.at(index), one.estimate
+def _other(one: Evaluated, evaluation: Evaluation, unit: str | None) -> dict[str, object]:
+    place, estimate = one.at(0), one.estimate
     value, low, high = (float(array[place]) for array in (estimate.value, estimate.low, estimate.high))
     block = _with_band(method_block(one.method, estimate.provenance, estimate.row), value, low, high)
     if any(map(math.isfinite, (value, low, high))):
         block["breakdown_voltage"] = voltage(value, low, high, unit)
-    answer = float(evaluation.value[index])
+    answer = float(evaluation.value[0])
     if math.isfinite(value) and math.isfinite(answer):
         block["difference_percent"] = round((value / answer - 1) * 100, 2)
     if estimate.inception is not None and np.isfinite(estimate.inception[place]):
@@ -109,10 +109,10 @@ def _other(one: Evaluated, evaluation: Evaluation, index: int, unit: str | None)
     return block
 
 
-def corrections_block(evaluation: Evaluation, index: int = 0) -> dict[str, float]:
+def corrections_block(evaluation: Evaluation) -> dict[str, float]:
     """Return the factors that the preferred method applied, and the relative density."""
-    chosen = evaluation.preferred(index)
-    place = chosen.at(index)
+    chosen = evaluation.preferred()
+    place = chosen.at(0)
     case = evaluation.case
-    factors = {"relative_air_density" if case.in_air else "relative_density": float(case.relative_density[index])}
+    factors = {"relative_air_density" if case.in_air else "relative_density": float(case.relative_density[0])}
     return factors | {name: float(values[place]) for name, values in chosen.estimate.corrections.items()}

@@ -107,8 +107,8 @@ def _place(sizes: ReadySizes, name: str) -> complex:
     return complex(sizes[name])
 
 
-def _up(sizes: ReadySizes, default: str = "up") -> float:
-    towards = str(sizes.get("towards", default))
+def _up(sizes: ReadySizes) -> float:
+    towards = str(sizes.get("towards", "up"))
     if towards not in ("up", "down"):
         raise Unfit("towards", "must be up or down here.")
     return 1.0 if towards == "up" else -1.0

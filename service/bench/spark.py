@@ -13,7 +13,6 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Bar, Figure, PlotAxis
-from service.answers.gap_curves import case_at
 from service.answers.registry import Registry
 from service.answers.situation import Situation, one
 from service.answers.waveform import Reading, readings
@@ -416,12 +415,6 @@ def example_case(arrangement: Arrangement, case: Case, length: float) -> Case:
     sizes = {p.name: one(units.read(p.name, str(p.example), p.dimension)) for p in needed}
     options = {p.name: str(p.default) for p in arrangement.parameters if p.dimension == "choice"}
     return replace(case, gap=one(length), dimensions=sizes, options=options)
-
-
-def named_shape(here: Situation, length: float, *, every: bool = False) -> Evaluation:
-    """Return the evaluation of the asked arrangement at a length [m]; dimensions that the length fixes follow."""
-    case = case_at(here.arrangement, here.case, one(length))
-    return evaluate(here.arrangement, case, every=every)
 
 
 def zones(bracket: Needs, needles: Needs, uniform: Needs, case: Case, half: float) -> Zones:

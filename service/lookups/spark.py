@@ -9,6 +9,7 @@ from service import units
 from service.answers.blocks import voltage
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
+from service.answers.gap_curves import case_at
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal
 from service.answers.point import point_cautions
@@ -34,7 +35,6 @@ from service.bench.spark import (
     example_case,
     figure,
     fitting,
-    named_shape,
     shapes,
     zones,
 )
@@ -267,7 +267,7 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
         raise BadQuestion.about("outer_diameter", detail)
     if here.arrangement.completes is not None:
         question.number("inner_diameter")
-    main = named_shape(here, length, every=True)
+    main = evaluate(here.arrangement, case_at(here.arrangement, here.case, one(length)), every=True)
     if not main.answered[0]:
         error = refusal(here.arrangement, main.case)
         # plates only where the limit that failed advises them; else the bracket of any shape, which holds no more

@@ -314,7 +314,6 @@ def banded(
     *,
     corrections: Mapping[str, FloatArray] = NOTHING,
     notes: tuple[str, ...] = (),
-    provenance: str | None = None,
     row: str | None = None,
 ) -> Estimate:
     """Return an estimate with a symmetrical relative band.
@@ -325,7 +324,7 @@ def banded(
         Peak voltage [V].
     fraction : float or ndarray
         Half width of the band, relative.
-    corrections, notes, provenance, row
+    corrections, notes, row
         As in `Estimate`.
     """
     return Estimate(
@@ -334,6 +333,5 @@ def banded(
         value * (1 + fraction),
         corrections=corrections,
         notes=notes,
-        provenance=provenance,
         row=row,
     )

@@ -246,14 +246,14 @@ class Canvas:
             self.text(left, self.y + size, line, size, role, bold=bold)
             self.y += LEADING * size
 
-    def headed(self, head: str, words: str, size: float, role: str = "ink") -> None:
+    def headed(self, head: str, words: str, size: float) -> None:
         """Set a paragraph that begins with a bold word."""
         tokens = [(word, True) for word in SPACE.split(visible(head))]
         tokens += [(word, False) for word in SPACE.split(visible(words))]
         for runs in broken(tokens, size, self.room):
             left = self.margin
             for run in runs:
-                part = Text(left, self.y + size, (run,), size, role, fixed=len(runs) > 1)
+                part = Text(left, self.y + size, (run,), size, "ink", fixed=len(runs) > 1)
                 self.items.append(part)
                 left += part.width + text_width(" ", size)
             self.y += LEADING * size

@@ -166,8 +166,8 @@ def _published(table: Table, row: int, dimension: str) -> Published:
     )
 
 
-def material_of(registry: Registry, key: str, parameter: str = "material") -> Material:
-    """Return one material; ``parameter`` is where the name was given, for the error.
+def material_of(registry: Registry, key: str) -> Material:
+    """Return one material.
 
     Raises
     ------
@@ -181,12 +181,12 @@ def material_of(registry: Registry, key: str, parameter: str = "material") -> Ma
         return listed[key]
     fitting = _fitting(key, listed)
     if len(fitting) > 1:
-        detail = f"{parameter} fits several materials: {', '.join(fitting)}; name one of them."
-        raise BadQuestion.about(parameter, detail, fitting)
+        detail = f"material fits several materials: {', '.join(fitting)}; name one of them."
+        raise BadQuestion.about("material", detail, fitting)
     if fitting:
-        detail = f"{parameter} knows this material as '{fitting[0]}'."
-        raise UnknownName.about(parameter, detail, fitting)
-    raise UnknownName.among(parameter, key, listed)
+        detail = f"material knows this material as '{fitting[0]}'."
+        raise UnknownName.about("material", detail, fitting)
+    raise UnknownName.among("material", key, listed)
 
 
 def _fitting(text: str, listed: Mapping[str, Material]) -> tuple[str, ...]:
