@@ -202,7 +202,7 @@ def _influences(
     similar = (slope["density"] * found.case.pressure - slope["spacing"] * found.case.gap) * step["diameter"] / size
     changes["diameter"] = np.where(missing["diameter"], similar, changes["diameter"])
     for name in ("spacing", "density"):
-        if (missing[name] & (step[name] > 0) & np.isfinite(found.value)).any():
+        if (missing[name] & np.isfinite(found.value)).any():
             raise BadQuestion.about(f"{name}_uncertainty", f"How the voltage moves with the {name} is not known here.")
     return {
         name: rectangular(changes[name] * off[name] / np.where(step[name] > 0, step[name], np.inf)) for name in VARIED

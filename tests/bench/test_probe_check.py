@@ -5,6 +5,7 @@ import re
 import numpy as np
 import pytest
 
+from service.bench import probe
 from service.errors import BadQuestion
 from service.lookups import probe_check
 from service.lookups.probe_check import answer, body_from_csv
@@ -370,3 +371,20 @@ def test_settings_that_do_not_count_are_counted_where_others_do(check):
     for reading in body["readings"]:
         reading["indicated_voltages"] = reading["indicated_voltages"][:4]
     assert not any("do not count" in one for one in check(body)["notes"])  # none does: the verdict says so
+
+
+@pytest.mark.parametrize(("name", "row"), [("spacing", 0), ("density", 2)])
+def test_where_nobody_knows_how_the_voltage_moves_no_uncertainty_is_made_up(check, monkeypatch, name, row):
+    """Left out, a part of the uncertainty would count as nought; a tolerance of nought is known to move nothing."""
+    own = probe._by_own_methods
+
+    def alone(found, many, times):
+        volts = own(found, many, times).reshape(4, 3, -1)
+        volts[row, [0, 2]] = np.nan
+        return volts.ravel()
+
+    body = simulated(0.0, 0.004)
+    check({**body, f"{name}_uncertainty": "0mm" if name == "spacing" else "0percent"})
+    monkeypatch.setattr(probe, "_by_own_methods", alone)
+    with pytest.raises(BadQuestion, match=f"How the voltage moves with the {name} is not known here"):
+        check(body)
