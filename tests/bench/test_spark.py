@@ -5,11 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.answers.registry import Registry
 from service.bench.spark import ENOUGH, ONE_SIDED, Needed, Zones
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import spark
-from service.parameters import read_question
+from tests.asking import SHIPPED
 
 NINE = Zones(None, *(np.array([volts]) for volts in (9.4e3, 12.0e3, 27.8e3, 29.5e3)), "needle-gap table")
 ORDER = ("more-than-claimed", "fits-points", "needs-rounder-electrodes", "needs-uniform-field", "too-high")
@@ -229,9 +228,8 @@ def test_the_cautions_say_to_judge_the_first_spark(ask):
 
 
 def test_the_picture_has_a_bar_per_shape_and_a_line_per_reading():
-    lookup = spark.lookup(Registry.build())
-    pairs = [("length", "9mm"), ("claimed_voltage", "20kV")]
-    answer = lookup.answer(read_question("spark", lookup.parameters, pairs))
+    query = "length=9mm&claimed_voltage=20kV"
+    answer = SHIPPED.answer(spark, query)
     assert answer.figure is not None
     figure = answer.figure()
     assert len(figure.bars) == len(answer.results["voltage_by_electrodes"])
@@ -242,7 +240,7 @@ def test_the_picture_has_a_bar_per_shape_and_a_line_per_reading():
         "claim as rms": pytest.approx(20.0 * 2**0.5),
         "claim as peak-to-peak": 10.0,
     }
-    told = lookup.answer(read_question("spark", lookup.parameters, [*pairs, ("measure", "peak")])).figure()
+    told = SHIPPED.answer(spark, query, measure="peak").figure()
     assert told.lines == (("claim as peak", 20.0),)
 
 

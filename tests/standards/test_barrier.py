@@ -10,6 +10,7 @@ import pytest
 
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import barrier, clearance, creepage
+from tests.asking import SHIPPED
 
 PLACE = "pollution_degree=2&insulation=basic"
 
@@ -524,12 +525,8 @@ def test_the_answers_of_the_barrier_are_those_of_the_single_lookups(ask):
     assert whole["creepage"]["value"] == ask(creepage, f"{voltages}&working_voltage=300V&{place}")["creepage"]["value"]
 
 
-def test_the_picture_of_a_barrier_is_the_ladder_of_its_requirements(registry):
-    from service.parameters import read_question
-
-    lookup = barrier.lookup(registry)
-    pairs = [pair.split("=") for pair in lookup.example.split("&")]
-    figure = lookup.answer(read_question("barrier", lookup.parameters, pairs)).figure()
+def test_the_picture_of_a_barrier_is_the_ladder_of_its_requirements():
+    figure = SHIPPED.answer(barrier, SHIPPED.found["barrier"].example).figure()
     assert [bar.label for bar in figure.bars][:1] == ["Clearance: Impulses of the mains"]
     assert dict(figure.lines) == {"Clearance": 3.0, "Creepage": 5.0, "Solid insulation": 0.4}
 
