@@ -15,7 +15,7 @@ from flask import Blueprint, Response, request
 from service.answers.lookup import Answer, Lookup
 from service.errors import BadQuestion, NotFound, OutsideValidity, ServiceError, did_you_mean, quoted
 from service.parameters import Question
-from service.render.formats import FORMATS
+from service.render.formats import FORMATS, PLAIN
 from service.render.page import Page
 from service.web.asking import PICTURES, Asked, canonical, path_form, plain_text, reach, read_asked
 from service.web.responses import (
@@ -33,8 +33,6 @@ from service.web.responses import (
 from service.web.workshop import Workshop, workshop
 
 blueprint = Blueprint("lookups", __name__)
-
-TEXT = "text/plain; charset=utf-8"
 
 
 @blueprint.get("/v1/<name:key>", defaults={"rest": ""})
@@ -113,7 +111,7 @@ def response_to(shop: Workshop, lookup: Lookup, rest: str, environ: Mapping[str,
     question = lookup.read(asked.pairs)
     query = canonical(question)
     tag = tag_of(*shop.registry.versions.values(), public_url(shop), lookup.key, query, form, *asked.manner)
-    media_type = TEXT if asked.only is not None else FORMATS[form].media_type
+    media_type = PLAIN if asked.only is not None else FORMATS[form].media_type
     known = environ.get("HTTP_IF_NONE_MATCH", "")
     made = partial(body, shop, lookup, question, query, asked, form)
     status, headers, content = finished(tag, media_type, made, shop.cache, known)
