@@ -13,6 +13,7 @@ from functools import cached_property, reduce
 
 import numpy as np
 
+from service.errors import BadReferenceData
 from service.methods.laws import constants, exponent_law, humidity_laws, long_gap_laws
 from service.methods.method import Case, FloatArray, single
 from service.physics.atmosphere import relative_density
@@ -287,7 +288,10 @@ def sharpest(reference: Reference) -> Sharpest:
     ----------
     reference : Reference
     """
-    value = constants(reference, "sharpest-electrode")
+    value, own = constants(reference, "sharpest-electrode"), reference.table("sharpest-electrode")
+    if not value["share"] <= 1 <= value["needles-over-plane"]:
+        reason = "share must be at most 1, and needles-over-plane at least 1: they take from what is held"
+        raise BadReferenceData(f"{own.package}/{own.stated['path']}", None, reason)
     exponents, humidity = exponent_law(reference), humidity_laws(reference)
     thinnest = constants(reference, "correction-constants")["lowest-density-needle-and-rod"]
     table, laws = reference.table("needle-gap"), long_gap_laws(reference)

@@ -194,8 +194,8 @@ def _collected(packages: Iterable[Package]) -> dict[str, Table]:
     return tables
 
 
-DECADE = 10.0
-"""How many times a corrected number of a named row may differ from what it replaces: a slip of the point is one."""
+SLIP = 10.0 * (1 - ROUNDING)
+"""How many times a corrected number of a named row may not differ from what it replaces: a slip of the point is ten."""
 
 
 def _check_replacement(shipped: Table, own: Table) -> None:
@@ -277,7 +277,7 @@ def _off_by_a_decade(shipped: Table, own: Table) -> Iterator[Wrong]:
                     header,
                     f"{header} of '{own.text(name)[place]}' must be {'empty' if np.isnan(there) else 'given'}",
                 )
-            elif there and not np.isnan(there) and not 1 / DECADE <= here / there <= DECADE:
+            elif there and not np.isnan(there) and not 1 / SLIP < here / there < SLIP:
                 yield place, header, f"{header} of '{own.text(name)[place]}' must lie within a factor of ten"
 
 

@@ -105,6 +105,7 @@ class Field:
             As they stand in the file.
         """
         filled = [(place, cell) for place, cell in enumerate(cells) if cell not in self.missing]
+        yield from ((place, UNPRINTABLE) for place, cell in filled if not cell.isprintable())
         if self.required and len(filled) < len(cells):
             yield next(place for place, cell in enumerate(cells) if cell in self.missing), "is empty, but required"
         if self.quantity == "provenance":
@@ -138,6 +139,9 @@ class Field:
         except ValueError as fault:
             return str(fault)
         return None
+
+
+UNPRINTABLE = "holds a character that is not printed: a control, a line break, or one that hides or turns the text"
 
 
 def is_whole(text: str) -> bool:

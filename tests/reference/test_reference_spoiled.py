@@ -35,6 +35,9 @@ def test_a_kind_of_spoiling_is_there_for_cells_rows_columns_and_rules():
         ("doe-energy-sources", "energy_source_practice.csv", ("voltage_above_V", "50000"), 2, "maximum"),
         ("iec-60052", "iec_60052_table_2.csv", ("voltage_kV_peak", "0"), 9, "minimum"),
         ("iec-60052", "sphere_gap_practice.csv", ("value", "300"), 2, "factor of ten"),
+        ("iec-60052", "sphere_gap_practice.csv", ("value", "1"), 2, "factor of ten"),
+        ("iec-60052", "sphere_gap_practice.csv", ("note", "a\x00"), 2, "not printed"),
+        ("iec-60052", "sphere_gap_practice.csv", ("note", "turned \u202e around"), 2, "not printed"),
         ("gas-selection", "gas_methods.csv", ("gas_key", "aether"), 2, "no key of the table 'gases'"),
         ("nfpa-70e", "nfpa_70e_ac.csv", ("voltage_from_V", "500"), 3, "above voltage_to_V"),
     ],
@@ -44,6 +47,13 @@ def test_a_wrong_cell_is_refused_with_its_place(lab, package, file, spoil, row, 
     with pytest.raises(BadReferenceData, match=reason) as caught:
         load(lab.folder)
     assert (caught.value.file, caught.value.row, caught.value.column) == (f"{package}/{file}", row, spoil[0])
+
+
+def test_no_share_of_what_is_held_is_more_than_all_of_it(lab):
+    lab.copy("sharpest-electrode").edit("sharpest-electrode", "sharpest_electrode.csv", 3, "value", "1.2")
+    with pytest.raises(BadReferenceData, match="share must be at most 1") as caught:
+        examined(lab.folder)
+    assert caught.value.file == "sharpest-electrode/sharpest_electrode.csv"
 
 
 def test_rules_of_the_shipped_table_hold_where_a_lab_states_none(lab):
