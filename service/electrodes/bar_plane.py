@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import Drawing, Sizes, edged_over_plane
+from service.methods.drawing import edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -49,11 +51,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "A long bar of rectangular section along an earthed plate, its edges rounded: a busbar in its box.",
         whole("edge_radius"),
         (WIDTH, THICKNESS, EDGE),
-        drawing,
+        partial(edged_over_plane, "bar_width", "bar_thickness"),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a section across a bar over a plate."""
-    width, thickness = float(sizes["bar_width"]), float(sizes["bar_thickness"])
-    return edged_over_plane(("bar_width", width), ("bar_thickness", thickness), float(sizes["edge_radius"]), gap)

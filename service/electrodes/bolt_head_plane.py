@@ -62,12 +62,10 @@ def arrangement(reference: Reference) -> Arrangement:
 
 def head_drawing(sizes: Sizes, gap: float, flats: float, high: float) -> Drawing:
     """Return a screw head on its shank over a plate."""
-    found = edged_over_plane(
-        ("width across flats", flats), ("height of the head", high), float(sizes["edge_radius"]), gap
-    )
+    width, height = "width across flats", "height of the head"
+    found = edged_over_plane(width, height, {**sizes, width: flats, height: high}, gap)
     half, top = float(str(sizes["thread"]).removeprefix("M")) / 2e3, gap + high
     shank = Metal(box(half, top, top + 2 * high))
     thread = DimensionLine(complex(-half, top + 0.5 * high), complex(half, top + 0.5 * high), "thread")
-    width, low, _ = found.reach
-    reach = (width, low, top + high)
+    reach = (*found.reach[:2], top + high)
     return replace(found, metals=(shank, *found.metals), dimensions=(*found.dimensions, thread), reach=reach)

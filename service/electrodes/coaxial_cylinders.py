@@ -8,7 +8,7 @@ import numpy as np
 
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, one_in_another
+from service.methods.drawing import Sketch, one_in_another
 from service.methods.method import Arrangement, FloatArray
 from service.methods.shapes import Electrode, half
 from service.parameters import Parameter
@@ -55,10 +55,5 @@ def arrangement(reference: Reference) -> Arrangement:
         completes=completed,
         gap_by="outer_diameter",
         advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        sketch=Sketch(one_in_another),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a section across two cylinders, or through two spheres."""
-    return one_in_another(float(sizes["inner_diameter"]) / 2, gap)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, drawing, gap_between
+from service.electrodes.coaxial_cylinders import INNER, OUTER, completed, gap_between
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
-from service.methods.drawing import Sketch
+from service.methods.drawing import Sketch, one_in_another
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields import CONCENTRIC_SPHERES
@@ -25,5 +25,5 @@ def arrangement(reference: Reference) -> Arrangement:
         completes=completed,
         gap_by="outer_diameter",
         advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        sketch=Sketch(one_in_another),
     )

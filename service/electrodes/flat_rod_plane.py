@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from service.electrodes.rounded_rod_plane import ROD
 from service.methods.computed import Computed, computed_arrangement
-from service.methods.drawing import Drawing, Sizes, edged_over_plane
+from service.methods.drawing import edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole
 from service.parameters import Parameter
@@ -43,10 +45,5 @@ def arrangement(reference: Reference) -> Arrangement:
         "A round rod cut at a right angle, its edge rounded, facing an earthed plate much wider than the gap.",
         whole("edge_radius"),
         (ROD, EDGE),
-        drawing,
+        partial(edged_over_plane, "rod_diameter", None),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a rod cut flat over a plate."""
-    return edged_over_plane(("rod_diameter", float(sizes["rod_diameter"])), None, float(sizes["edge_radius"]), gap)

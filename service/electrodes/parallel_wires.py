@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from functools import partial
 
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, pair_of_discs
+from service.methods.drawing import Sketch, pair_of_discs
 from service.methods.laws import constants
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
@@ -31,10 +31,5 @@ def arrangement(reference: Reference) -> Arrangement:
         criterion_methods(reference, wire),
         (DIAMETER,),
         advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        sketch=Sketch(partial(pair_of_discs, "wire_diameter", earthed=False)),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a section across two wires."""
-    return replace(pair_of_discs(float(sizes["wire_diameter"]) / 2, gap, "wire_diameter"), earthed=False)

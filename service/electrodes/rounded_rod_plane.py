@@ -36,6 +36,5 @@ def arrangement(reference: Reference) -> Arrangement:
 
 def drawing(sizes: Sizes, gap: float) -> Drawing:
     """Return a rod with a round end over a plate."""
-    across = float(sizes["rod_diameter"])
-    found = edged_over_plane(("rod_diameter", across), None, across / 2, gap)
+    found = edged_over_plane("rod_diameter", None, {**sizes, "edge_radius": float(sizes["rod_diameter"]) / 2}, gap)
     return replace(found, dimensions=found.dimensions[:2])  # the edge is the whole end

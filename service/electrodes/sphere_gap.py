@@ -69,12 +69,11 @@ SHANK = 0.075
 def drawing(sizes: Sizes, gap: float) -> Drawing:
     """Return two spheres on their shanks."""
     radius = float(sizes["sphere_diameter"]) / 2
-    found = pair_of_discs(radius, gap, "sphere_diameter")
+    found = pair_of_discs("sphere_diameter", sizes, gap, earthed=sizes["earthing"] == "one-earthed")
     half, far = 2 * SHANK * radius, 3 * radius
     shanks = (box(half, gap + 2 * radius, gap + far), box(half, -far, -2 * radius))
     return replace(
         found,
         metals=(*(Metal(one, solid=False, vague=True) for one in shanks), *found.metals),
         reach=(1.1 * radius, -2.6 * radius, gap + 2.6 * radius),
-        earthed=sizes["earthing"] == "one-earthed",
     )

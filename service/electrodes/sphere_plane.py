@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from service.electrodes.sphere_gap import DIAMETER
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
+from service.methods.drawing import Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields import SPHERE_PLANE
@@ -24,10 +25,5 @@ def arrangement(reference: Reference) -> Arrangement:
         criterion_methods(reference, ball),
         (replace(DIAMETER, meaning="Diameter of the sphere or spheres."),),
         advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        sketch=Sketch(partial(disc_over_plane, "sphere_diameter")),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a ball over a plate."""
-    return disc_over_plane(float(sizes["sphere_diameter"]) / 2, gap, "sphere_diameter")

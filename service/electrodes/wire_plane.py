@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from service.electrodes.parallel_wires import DIAMETER
 from service.methods.brackets import OTHER_GAS
 from service.methods.criterion import criterion_methods
-from service.methods.drawing import Drawing, Sizes, Sketch, disc_over_plane
+from service.methods.drawing import Sketch, disc_over_plane
 from service.methods.method import Arrangement
 from service.methods.shapes import Electrode, half
 from service.physics.fields import CYLINDER_PLANE
@@ -22,10 +24,5 @@ def arrangement(reference: Reference) -> Arrangement:
         criterion_methods(reference, wire),
         (DIAMETER,),
         advice=OTHER_GAS,
-        sketch=Sketch(drawing),
+        sketch=Sketch(partial(disc_over_plane, "wire_diameter")),
     )
-
-
-def drawing(sizes: Sizes, gap: float) -> Drawing:
-    """Return a section across a wire over a plate."""
-    return disc_over_plane(float(sizes["wire_diameter"]) / 2, gap, "wire_diameter")

@@ -213,18 +213,21 @@ def across(centre: complex, radius: float, name: str) -> DimensionLine:
     return DimensionLine(centre - radius, centre + radius, name)
 
 
-def pair_of_discs(radius: float, gap: float, name: str) -> Drawing:
-    """Return two equal circles, their diameter named."""
+def pair_of_discs(name: str, sizes: Sizes, gap: float, *, earthed: bool = True) -> Drawing:
+    """Return two equal circles of a named diameter."""
+    radius = float(sizes[name]) / 2
     upper, lower = 1j * (gap + radius), -1j * radius
     return Drawing(
         (Metal(disc(upper, radius)), Metal(disc(lower, radius, 1.0))),
         (gap_line(gap), across(upper, radius, name)),
         (1.1 * radius, -2.2 * radius, gap + 2.2 * radius),
+        earthed=earthed,
     )
 
 
-def disc_over_plane(radius: float, gap: float, name: str) -> Drawing:
-    """Return a circle over a plate, its diameter named."""
+def disc_over_plane(name: str, sizes: Sizes, gap: float) -> Drawing:
+    """Return a circle of a named diameter over a plate."""
+    radius = float(sizes[name]) / 2
     upper, high = 1j * (gap + radius), gap + 2.2 * radius
     return Drawing(
         (Metal(disc(upper, radius)), plane(high)),
@@ -233,26 +236,23 @@ def disc_over_plane(radius: float, gap: float, name: str) -> Drawing:
     )
 
 
-def edged_over_plane(width: tuple[str, float], height: tuple[str, float] | None, edge: float, gap: float) -> Drawing:
-    """Return a rectangle with rounded corners over a plate; without a height it has no upper end.
+def edged_over_plane(width: str, height: str | None, sizes: Sizes, gap: float) -> Drawing:
+    """Return a rectangle over a plate, its corners rounded by ``edge_radius``; without a height it has no upper end.
 
     Parameters
     ----------
-    width, height : tuple of (str, float)
-        Name and size [m].
-    edge : float
-        Radius of the corners [m].
-    gap : float
-        In metres.
+    width, height : str
+        Names of its sizes.
     """
-    half, tall = width[1] / 2, height[1] if height else 1e3 * (gap + width[1])
-    radius = min(edge, half, tall / 2)
-    high = gap + (1.2 * height[1] if height else max(gap, width[1]))
-    level, corner = gap + min(0.7 * tall, 0.6 * width[1]), complex(half - radius, gap + radius)
-    lines = [gap_line(gap), DimensionLine(complex(-half, level), complex(half, level), width[0])]
+    wide = float(sizes[width])
+    half, tall = wide / 2, float(sizes[height]) if height else 1e3 * (gap + wide)
+    radius = min(float(sizes["edge_radius"]), half, tall / 2)
+    high = gap + (1.2 * tall if height else max(gap, wide))
+    level, corner = gap + min(0.7 * tall, 0.6 * wide), complex(half - radius, gap + radius)
+    lines = [gap_line(gap), DimensionLine(complex(-half, level), complex(half, level), width)]
     lines.append(DimensionLine(corner, corner + radius * complex(0.5**0.5, -(0.5**0.5)), "edge_radius"))
     if height:
-        lines.append(DimensionLine(complex(0.6 * half, gap), complex(0.6 * half, gap + tall), height[0]))
+        lines.append(DimensionLine(complex(0.6 * half, gap), complex(0.6 * half, gap + tall), height))
     metals = (Metal(rounded_rectangle(half, gap, gap + tall, radius)), plane(high))
     return Drawing(metals, tuple(lines), (1.4 * half, -0.12 * high, high))
 
@@ -261,8 +261,9 @@ SLANTED = complex(np.exp(-0.5j))
 """Direction of the outer diameter, so that it does not lie on the inner one."""
 
 
-def one_in_another(inner: float, gap: float) -> Drawing:
-    """Return a circle within a circle, the gap below it."""
+def one_in_another(sizes: Sizes, gap: float) -> Drawing:
+    """Return a circle of ``inner_diameter`` within a circle, the gap below it."""
+    inner = float(sizes["inner_diameter"]) / 2
     outer = inner + gap
     middle = 1j * outer
     return Drawing(
