@@ -26,6 +26,7 @@ from service.render.formats import FORMATS
 from service.web import openapi_schemas as schemas
 from service.web.arrow_body import MEDIA_TYPE as ARROW
 from service.web.asking import DIGITS, FORMAT, ONLY, PICTURES, THEME, VIEW, WIDTH
+from service.web.openapi_schemas import Node
 
 TAGS = {
     "lookups": "Questions and their answers.",
@@ -35,7 +36,7 @@ TAGS = {
 }
 
 
-def specification(registry: Registry) -> dict[str, object]:
+def specification(registry: Registry) -> Node:
     """Return the description of the whole interface.
 
     Parameters
@@ -44,7 +45,7 @@ def specification(registry: Registry) -> dict[str, object]:
         Built from the shipped data.
     """
     found = lookups.discover(registry)
-    paths: dict[str, Any] = {}
+    paths: Node = {}
     shared = Shared({lookup.key: parameter_objects(lookup) for lookup in found.values() if not lookup.post})
     for lookup in found.values():
         paths |= _body_path(lookup) if lookup.post else _lookup_path(lookup, shared)
@@ -76,7 +77,7 @@ def specification(registry: Registry) -> dict[str, object]:
     }
 
 
-def _components(found: Mapping[str, Lookup], registry: Registry, shared: Shared) -> dict[str, Any]:
+def _components(found: Mapping[str, Lookup], registry: Registry, shared: Shared) -> Node:
     every = schemas.components(found, registry)
     bodies = {f"{one.key}-body": one.body for one in found.values() if one.body is not None}
     every["schemas"] |= schemas.bodies(bodies, describe)
@@ -102,8 +103,8 @@ class Shared:
         Parameter objects by the lookup that asks with them.
     """
 
-    def __init__(self, asked: Mapping[str, Iterable[dict[str, Any]]]) -> None:
-        kinds: dict[str, list[tuple[str, dict[str, Any]]]] = {}
+    def __init__(self, asked: Mapping[str, Iterable[Node]]) -> None:
+        kinds: dict[str, list[tuple[str, Node]]] = {}
         often: Counter[str] = Counter()
         for owner, blocks in asked.items():
             for block in blocks:
@@ -112,22 +113,22 @@ class Shared:
                 if first is None:
                     known.append((owner, block))
                 often[f"{block['name']} {first or owner}"] += 1
-        self.components: dict[str, Any] = {}
+        self.components: Node = {}
         for name, known in kinds.items():
             # the meaning that most have in mind has the plain name, another that of the first lookup that has it
             most = max(known, key=lambda kind: often[f"{name} {kind[0]}"])
             self.components |= {name if kind is most else f"{name}-{kind[0]}": kind[1] for kind in known}
 
-    def reference(self, block: dict[str, Any]) -> dict[str, Any]:
+    def reference(self, block: Node) -> Node:
         """Return the reference to a parameter object."""
         name = block["name"]
         key = next(key for key, kind in self.components.items() if kind["name"] == name and kind == block)
         return {"$ref": f"#/components/parameters/{key}"}
 
 
-def parameter_object(parameter: Parameter) -> dict[str, Any]:
+def parameter_object(parameter: Parameter) -> Node:
     """Return a query parameter as a plain dictionary; one that need not be given says nothing of it, as is the rule."""
-    block: dict[str, object] = {
+    block: Node = {
         "name": parameter.name,
         "in": "query",
         **({"required": True} if parameter.required else {}),
@@ -159,15 +160,15 @@ def describe(parameter: Parameter) -> str:
     return " ".join(parts)
 
 
-def schema_of(parameter: Parameter) -> dict[str, object]:
+def schema_of(parameter: Parameter) -> Node:
     """Return the schema of a parameter's text: a pattern for quantities, a list for keys."""
     if parameter.choices:
-        one: dict[str, object] = {"type": "string", "enum": list(parameter.choices)}
+        one: Node = {"type": "string", "enum": list(parameter.choices)}
         return _listed("|".join(map(schemas.escaped, parameter.choices))) if parameter.many else one
     if parameter.dimension in units.DIMENSIONS:
         quantity = schemas.quantity_schema(parameter.dimension)["pattern"][1:-1]
         return _listed(quantity) if parameter.many else {"$ref": f"#/components/schemas/{parameter.dimension}"}
-    plain: dict[str, dict[str, object]] = {
+    plain: dict[str, Node] = {
         "count": {"type": "integer"},
         "number": {"type": "number"},
         "boolean": {"type": "boolean"},
@@ -177,19 +178,19 @@ def schema_of(parameter: Parameter) -> dict[str, object]:
     return _listed("[^,]+") if parameter.many else one
 
 
-def _listed(pattern: str) -> dict[str, object]:
+def _listed(pattern: str) -> Node:
     """Return the schema of a comma list as the text that it is: clients repeat the name of an array."""
     return {"type": "string", "pattern": f"^({pattern})(,({pattern})){{0,{MOST_LISTED - 1}}}$"}
 
 
-def parameter_objects(lookup: Lookup) -> list[dict[str, object]]:
+def parameter_objects(lookup: Lookup) -> list[Node]:
     """Return everything that a lookup is asked with, its manner included."""
     only = (ONLY, DIGITS) if lookup.single_values else ()
     looks = (THEME, VIEW, WIDTH) if set(PICTURES) & set(lookup.formats) else ()
     return [parameter_object(p) for p in (*lookup.parameters, *only, *looks, replace(FORMAT, choices=lookup.formats))]
 
 
-def _lookup_path(lookup: Lookup, shared: Shared) -> dict[str, object]:
+def _lookup_path(lookup: Lookup, shared: Shared) -> Node:
     """Return the path of a lookup."""
     operation = {
         "operationId": lookup.key,
@@ -206,7 +207,7 @@ ASKED, KEYED, POSTED = ("400", "422"), ("404",), ("413", "415")
 """Problems that a question has itself: of a query, further ones where a path names an entry, where a body is read."""
 
 
-def responses(answer: dict[str, Any], *further: str, stored: bool = True) -> dict[str, Any]:
+def responses(answer: Node, *further: str, stored: bool = True) -> Node:
     """Return the responses of an operation: the answer, 304 where it may be stored, problems of the question, others.
 
     Parameters
@@ -222,7 +223,7 @@ def responses(answer: dict[str, Any], *further: str, stored: bool = True) -> dic
     return {"200": answer} | {code: {"$ref": f"#/components/responses/{code}"} for code in (*codes, "default")}
 
 
-def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True) -> dict[str, Any]:
+def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True) -> Node:
     """Return the response that holds an answer, in every format.
 
     Parameters
@@ -234,7 +235,7 @@ def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True)
     stored : bool
         Whether a client may keep it; it is given alone too, by ``only``.
     """
-    content: dict[str, object] = {}
+    content: Node = {}
     if "json" in formats:
         content["application/json"] = {"schema": {"$ref": f"#/components/schemas/{schema}-answer"}}
     for name in (*formats, *(("txt",) if stored else ())):
@@ -243,10 +244,10 @@ def answer_object(schema: str, formats: tuple[str, ...], *, stored: bool = True)
     return {"description": "The answer.", "content": content, **({"headers": headers} if stored else {})}
 
 
-def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, object]:
+def _body_path(lookup: Lookup, suffix: str = "") -> Node:
     assert lookup.body is not None
     body = {"$ref": f"#/components/schemas/{lookup.key}-body"}
-    content: dict[str, object] = {"application/json": {"schema": body}}
+    content: Node = {"application/json": {"schema": body}}
     if lookup.from_sheet is not None:
         content["text/csv"] = {"schema": {"type": "string"}}
     answers = responses(answer_object(lookup.key, lookup.formats, stored=False), *POSTED, stored=False)
@@ -255,7 +256,7 @@ def _body_path(lookup: Lookup, suffix: str = "") -> dict[str, object]:
     }
 
 
-def _batch_path(found: Mapping[str, Lookup]) -> dict[str, object]:
+def _batch_path(found: Mapping[str, Lookup]) -> Node:
     content = {"application/json": {"schema": schemas.batch_body(found)}, ARROW: {"schema": schemas.ARROW_BODY}}
     summary = (
         "Many points of one lookup at once; an element without an answer is null with its reason in status. As an "
@@ -268,7 +269,7 @@ def _batch_path(found: Mapping[str, Lookup]) -> dict[str, object]:
     return schemas.body_operation("batch", "Many points", summary, content, answers)
 
 
-ENTRY_PARAMETERS: Mapping[str, tuple[dict[str, object], ...]] = {
+ENTRY_PARAMETERS: Mapping[str, tuple[Node, ...]] = {
     "tables": (
         {
             "name": "proof",
@@ -295,7 +296,7 @@ KEY: Mapping[str, object] = {
 }
 
 
-def _catalogue_paths(kind: str, title: str) -> dict[str, object]:
+def _catalogue_paths(kind: str, title: str) -> Node:
     listed, one = ({"$ref": f"#/components/responses/{name}"} for name in ("catalogue", "entry"))
     every = {
         "operationId": kind,
@@ -343,7 +344,7 @@ class Fixed:
     parameters: tuple[Mapping[str, object], ...] = ()
     refused: Mapping[str, str] | None = None
 
-    def operation(self) -> dict[str, object]:
+    def operation(self) -> Node:
         """Return the operation."""
         answers = {"200": self.summary, **(self.refused or {})}
         asked = {"parameters": list(self.parameters)} if self.parameters else {}
@@ -356,19 +357,17 @@ class Fixed:
         }
 
 
-def _body(words: str, media: str) -> dict[str, object]:
+def _body(words: str, media: str) -> Node:
     kind = "object" if media in (JSON, "application/csvm+json") else "string"
     return {"description": words, "content": {media: {"schema": {"type": kind}}}}
 
 
-def _problems(codes: tuple[str, ...]) -> dict[str, object]:
+def _problems(codes: tuple[str, ...]) -> Node:
     return {code: {"$ref": f"#/components/responses/{code}"} for code in codes}
 
 
-def _text(
-    name: str, words: str, *, required: bool = False, kind: str = "string", only: str | None = None
-) -> dict[str, object]:
-    schema: dict[str, object] = {"type": kind} | ({} if only is None else {"enum": [only]})
+def _text(name: str, words: str, *, required: bool = False, kind: str = "string", only: str | None = None) -> Node:
+    schema: Node = {"type": kind} | ({} if only is None else {"enum": [only]})
     return {"name": name, "in": "query", "required": required, "description": words, "schema": schema}
 
 
@@ -470,9 +469,9 @@ FORM: Mapping[str, object] = {
 """The page that takes its own form."""
 
 
-def fixed_paths() -> dict[str, object]:
+def fixed_paths() -> Node:
     """Return the path items of everything that is no question."""
-    paths: dict[str, Any] = {path: {"get": fixed.operation()} for path, fixed in PATHS.items()}
+    paths: Node = {path: {"get": fixed.operation()} for path, fixed in PATHS.items()}
     paths["/probe-check"]["post"] = dict(FORM)
     return paths
 

@@ -23,6 +23,9 @@ from service.parameters import Listed, Members, Parameter
 from service.web.arrow_body import MEDIA_TYPE as ARROW
 from service.web.problems import MEDIA_TYPE, TITLES
 
+Node = dict[str, Any]
+"""A part of the description as it is written: a schema, a parameter, a response, an operation."""
+
 DESCRIPTION = (
     "A quantity in a query is a number followed by a unit (`gap=8mm`); a bare number is refused. Every answer carries "
     "its band, method, source, provenance and validity, and the values of the other valid methods. What no method "
@@ -146,7 +149,7 @@ def escaped(text: str) -> str:
     return re.escape(text).replace("\\-", "-")
 
 
-def quantity_schema(dimension: str) -> dict[str, Any]:
+def quantity_schema(dimension: str) -> Node:
     """Return the schema of a quantity as it is asked: a number, at most one space, and a unit."""
     spellings = "|".join(map(escaped, units.accepted(dimension)))
     sign = "-?" if dimension in SIGNED else ""
@@ -158,7 +161,7 @@ def quantity_schema(dimension: str) -> dict[str, Any]:
     }
 
 
-def answer_schema(results: Mapping[str, str], types: Mapping[str, Any] | None = None) -> dict[str, Any]:
+def answer_schema(results: Mapping[str, str], types: Mapping[str, Any] | None = None) -> Node:
     """Return the schema of an answer; members that are not named are allowed.
 
     Parameters
@@ -169,20 +172,20 @@ def answer_schema(results: Mapping[str, str], types: Mapping[str, Any] | None = 
         Result field to its schema, as far as it is known.
     """
     known = types or {}
-    own: dict[str, Any] = {"method": {"$ref": "#/components/schemas/method"}}
+    own: Node = {"method": {"$ref": "#/components/schemas/method"}}
     for name, meaning in results.items():
         if name not in ANSWER["properties"]:
             own[name] = _described(known.get(name, {}), meaning)
     return {"allOf": [{"$ref": "#/components/schemas/answer"}, {"type": "object", "properties": own}]}
 
 
-def _texts(*names: str, optional: tuple[str, ...] = ()) -> dict[str, object]:
+def _texts(*names: str, optional: tuple[str, ...] = ()) -> Node:
     """Return the schema of an object of texts."""
     properties = {name: {"type": "string"} for name in (*names, *optional)}
     return {"type": "object", "required": list(names), "properties": properties}
 
 
-def _described(schema: Mapping[str, object], meaning: str) -> dict[str, object]:
+def _described(schema: Mapping[str, object], meaning: str) -> Node:
     """Return a schema with what it means; a reference takes no other member in many readers."""
     return {"description": meaning, "allOf": [dict(schema)]} if "$ref" in schema else {"description": meaning, **schema}
 
@@ -191,10 +194,10 @@ OTHERS = ("404", "405", "406", "413", "500", "503")
 """Problems that any operation may have, whatever is asked."""
 
 
-def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any]:
+def components(found: Mapping[str, Lookup], registry: Registry) -> Node:
     """Return the components: schemas of every lookup's answer, and the problem responses."""
     asked = {one.dimension for lookup in found.values() for one in lookup.parameters if not one.many}
-    schemas: dict[str, Any] = {
+    schemas: Node = {
         **{dimension: quantity_schema(dimension) for dimension in units.DIMENSIONS if dimension in asked},
         "answer": ANSWER,
         "quantity": QUANTITY,
@@ -222,7 +225,7 @@ def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any
         f"{lookup.key}-answer": answer_schema(lookup.results, seen(lookup, registry)) for lookup in found.values()
     }
     content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/problem"}}}
-    problems: dict[str, Any] = {}
+    problems: Node = {}
     for number, title, _ in TITLES.values():
         problems.setdefault(str(number), {"description": title, "content": content})
     problems["304"] = {"description": "Unchanged since the tag that was sent."}
@@ -235,7 +238,7 @@ def components(found: Mapping[str, Lookup], registry: Registry) -> dict[str, Any
     return {"schemas": schemas, "responses": problems}
 
 
-def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -> dict[str, object]:
+def bodies(found: Mapping[str, Members], describe: Callable[[Parameter], str]) -> Node:
     """Return the schemas of bodies by name; an object that stands in several places is written once.
 
     Parameters
@@ -271,27 +274,27 @@ class Bodies:
         every = {id(one): one for one in (*found.values(), *(one for _, one in inner.values()))}
         self.values = self._repeated([one for members in every.values() for one in members.parameters])
 
-    def _repeated(self, parameters: list[Parameter]) -> dict[str, object]:
+    def _repeated(self, parameters: list[Parameter]) -> Node:
         """Return the schemas of values that several objects have, by name; another meaning of a name is written out."""
         blocks = [(one.name, self._value(one)) for one in parameters]
         several = [(name, block) for place, (name, block) in enumerate(blocks) if (name, block) in blocks[:place]]
-        found: dict[str, object] = {}
+        found: Node = {}
         for name, block in several:
             found.setdefault(f"given-{name}", block)
         return found
 
-    def _value(self, parameter: Parameter) -> dict[str, object]:
+    def _value(self, parameter: Parameter) -> Node:
         """Return the schema of a value: a key, or text or a number as in a query."""
         if parameter.choices and not parameter.many:
             return {"description": self.describe(parameter), "type": "string", "enum": list(parameter.choices)}
         return {"description": self.describe(parameter), "type": ["string", "number"]}
 
-    def value(self, parameter: Parameter) -> dict[str, object]:
+    def value(self, parameter: Parameter) -> Node:
         """Return the schema of a value, or the reference to it."""
         block, name = self._value(parameter), f"given-{parameter.name}"
         return {"$ref": f"#/components/schemas/{name}"} if self.values.get(name) == block else block
 
-    def members(self, members: Members) -> dict[str, object]:
+    def members(self, members: Members) -> Node:
         """Return the schema of an object."""
         flat = {one.name: self.value(one) for one in members.parameters}
         parts = {part.name: _described(self.kind(part.kind), part.meaning) for part in members.parts}
@@ -304,7 +307,7 @@ class Bodies:
             "additionalProperties": members.open,
         }
 
-    def kind(self, kind: Parameter | Members | Listed | None) -> dict[str, object]:
+    def kind(self, kind: Parameter | Members | Listed | None) -> Node:
         """Return the schema of a part."""
         if kind is None:
             return {"type": "object"}
@@ -345,7 +348,7 @@ ARROW_ANSWER = {
 }
 
 
-def batch_body(found: Mapping[str, Lookup]) -> dict[str, object]:
+def batch_body(found: Mapping[str, Lookup]) -> Node:
     """Return the schema of a batch body."""
     column = {
         "type": "object",
@@ -373,9 +376,7 @@ def batch_body(found: Mapping[str, Lookup]) -> dict[str, object]:
     }
 
 
-def body_operation(
-    key: str, title: str, summary: str, content: Mapping[str, object], answers: object
-) -> dict[str, object]:
+def body_operation(key: str, title: str, summary: str, content: Mapping[str, object], answers: object) -> Node:
     """Return a POST operation."""
     return {
         "post": {
@@ -393,12 +394,10 @@ QUANTITY_PARTS = frozenset({"value", "low", "high", "unit", "measure"})
 MOST_KEYS = 40
 """Keys of one parameter that are tried."""
 
-Schema = dict[str, Any]
 
-
-def seen(lookup: Lookup, registry: Registry) -> Mapping[str, Schema]:
+def seen(lookup: Lookup, registry: Registry) -> Mapping[str, Node]:
     """Return the schema of every result field as it was seen; a field that was not seen is absent."""
-    found: dict[str, Schema] = {}
+    found: dict[str, Node] = {}
     for document in _documents(lookup, registry):
         for name, value in document.items():
             schema = typed(value)
@@ -431,12 +430,12 @@ def _shape(arrangement: Arrangement, known: set[str]) -> dict[str, str | None]:
     return {"electrodes": arrangement.key, **sizes, **({"gap": None} if arrangement.gap_from is not None else {})}
 
 
-def typed(value: object) -> Schema:
+def typed(value: object) -> Node:
     """Return the schema of one value."""
     if isinstance(value, Mapping):
         return _object(value)
     if isinstance(value, list | tuple):
-        items: Schema | None = None
+        items: Node | None = None
         for one in value[:50]:
             items = typed(one) if items is None else merged(items, typed(one))
         return {"type": "array", "items": items or {}}
@@ -447,7 +446,7 @@ def typed(value: object) -> Schema:
     return {"type": "string"} if isinstance(value, str) else {"type": "number"}
 
 
-def _object(value: Mapping[str, object]) -> Schema:
+def _object(value: Mapping[str, object]) -> Node:
     if "unit" in value and "value" in value:
         further = {name: typed(one) for name, one in value.items() if name not in QUANTITY_PARTS}
         quantity = {"$ref": "#/components/schemas/quantity"}
@@ -459,7 +458,7 @@ def _object(value: Mapping[str, object]) -> Schema:
     return {"type": "object", "properties": {str(name): typed(one) for name, one in value.items()}}
 
 
-def merged(first: Schema, second: Schema) -> Schema:
+def merged(first: Node, second: Node) -> Node:
     """Return a schema that both values keep to."""
     if first == second or not first:
         return first
@@ -481,14 +480,14 @@ def merged(first: Schema, second: Schema) -> Schema:
     return {"type": kinds} if plain else {}
 
 
-def _kinds(schema: Schema) -> list[str]:
+def _kinds(schema: Node) -> list[str]:
     kind = schema.get("type", [])
     return list(kind) if isinstance(kind, list) else [kind]
 
 
-def _quantities(first: Schema, second: Schema) -> Schema:
+def _quantities(first: Node, second: Node) -> Node:
     """Merge quantities of which one at least has further members."""
-    further: Schema = {"type": "object", "properties": {}}
+    further: Node = {"type": "object", "properties": {}}
     for schema in (first, second):
         if "allOf" in schema:
             further = merged(further, schema["allOf"][1])
