@@ -153,8 +153,7 @@ class Table(Resource):
         chosen = np.ones(len(self), dtype=np.bool_)
         for quantity, wanted in conditions.items():
             chosen &= self._matches(quantity, wanted)
-        cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
-        return replace(self, cells=cells, _columns={}, _texts={})
+        return self._only(chosen)
 
     def as_of(self, year: int | None = None) -> Table:
         """Return the rows of the editions in force in a year, the newest where none is asked.
@@ -170,7 +169,9 @@ class Table(Resource):
             When the table does not tell editions apart.
         """
         first, last = self["edition_from"], self["edition_to"]
-        chosen = np.isnan(last) if year is None else (first <= year) & ~(last < year)
+        return self._only(np.isnan(last) if year is None else (first <= year) & ~(last < year))
+
+    def _only(self, chosen: NDArray[np.bool_]) -> Table:
         cells = tuple(row for row, keep in zip(self.cells, chosen, strict=True) if keep)
         return replace(self, cells=cells, _columns={}, _texts={})
 
