@@ -141,8 +141,7 @@ def moments(shape: Shape, gap: Numbers, radius: Numbers) -> Moments:
 
 @dataclass(frozen=True)
 class Way:
-    """The ways of cases from the surface to the lowest field, or to `FAR` radii; what is known at `SHARES` of them is a
-    polynomial between.
+    """The ways of cases from the surface to the lowest field; what is known at `SHARES` of them is a polynomial between.
 
     Parameters
     ----------
@@ -159,11 +158,8 @@ class Way:
     @classmethod
     def of(cls, shape: Shape, gap: Floats, radius: Floats) -> Way:
         """Return the ways of cases of a similar shape, one-dimensional [m], covered by the series."""
-        whole = np.log1p((1 - moments(shape, gap, radius).beyond) * gap / radius)
-        field, reach = field_at_nodes(shape, gap, radius)[:, ORDER], np.minimum(whole, np.log1p(FAR))
-        if (reach < whole).any():
-            weights = _weights((reach / whole)[:, None] * SHARES)
-            field = np.einsum("nij,nj->ni", weights, field) / weights.sum(axis=2)
+        reach = np.log1p((1 - moments(shape, gap, radius).beyond) * gap / radius)
+        field = field_at_nodes(shape, gap, radius)[:, ORDER]
         inner, rise = field[:, 1:-1], reach[:, None]
         steps = rise * radius[:, None] * np.exp(rise * NODES) * inner
         return cls(reach, radius, np.stack([field, steps @ CUMULATIVE, (steps * inner) @ CUMULATIVE]))
@@ -175,7 +171,10 @@ class Way:
 
     def at(self, share: Floats, which: NDArray[np.intp]) -> ZoneField:
         """Return the zone that ends at a share of the way, of each of some cases."""
-        weights = _weights(share)
+        apart = share[:, None] - SHARES
+        exact = apart == 0
+        weights = BARYCENTRIC / np.where(exact, 1.0, apart)
+        weights = np.where(exact.any(axis=1, keepdims=True), exact * 1.0, weights)
         found = np.einsum("ni,kni->kn", weights, self.known[:, which]) / weights.sum(axis=1)
         return ZoneField(self.radius[which] * np.expm1(self.reach[which] * share), *found)
 
@@ -198,16 +197,6 @@ class Way:
         return at
 
 
-def _weights(share: Floats) -> Floats:
-    """Return the barycentric weights of what is known at `SHARES` for each of other shares, along a last axis."""
-    apart = share[..., None] - SHARES
-    exact = apart == 0
-    weights = BARYCENTRIC / np.where(exact, 1.0, apart)
-    return np.where(exact.any(axis=-1, keepdims=True), exact * 1.0, weights)
-
-
-FAR = 4.0
-"""Radii beyond which no zone is looked for here, since its integrals would be small differences of large ones."""
 PLACES, FACTORS = SHARES.tolist(), BARYCENTRIC.tolist()
 
 

@@ -278,8 +278,8 @@ def test_moments_of_the_field_are_what_adaptive_integration_gives(shape, ratio):
 
 @pytest.mark.parametrize("name", ["quadratic", "linear-branch", "calibrated"])
 @pytest.mark.parametrize("shape", [SPHERE_PLANE, SPHERES_ONE_EARTHED], ids=lambda one: one.title)
-@pytest.mark.parametrize("ratio", [0.05, 0.4, 0.9, 2.0, 8.0, 40.0])
-@pytest.mark.parametrize("product", [300.0, 2000.0, 40e3])
+@pytest.mark.parametrize("ratio", [0.05, 0.4, 0.9, 2.0, 8.0, 40.0, 95.0])
+@pytest.mark.parametrize("product", [20.0, 60.0, 300.0, 2000.0, 40e3])
 def test_one_case_by_moments_is_that_by_the_law_of_the_field(fits, name, shape, ratio, product):
     # by quadrature and a root finder of scipy, along the whole axis and along the zone
     radius, fit = product / STANDARD, fits[name]
@@ -302,5 +302,5 @@ def test_one_case_by_moments_is_that_by_the_law_of_the_field(fits, name, shape, 
         end = found.voltage * float(shape.axis_field(found.zone, gap, radius)) / STANDARD
         assert end == pytest.approx(float(fit.threshold), rel=1e-6)
         assert integral(found.voltage, gap) <= 1 + 1e-6
-    alone = inception(shape, gap, radius, STANDARD, fit)
-    assert found.voltage == pytest.approx(float(alone.voltage), rel=1e-7)
+    for one in (shape, replace(shape, similar=False)):
+        assert found.voltage == pytest.approx(float(inception(one, gap, radius, STANDARD, fit).voltage), rel=2e-7)

@@ -335,7 +335,7 @@ def test_the_voltage_of_a_line_is_the_root_that_scipy_finds(registry, fit, kind)
         strength = {"rising": strength[::-1], "two peaks": strength + strength[::-1], "even": steps * 0 + 1.0}.get(
             kind, strength
         )
-        length = np.full(300, random.uniform(1e-5, 1e-3))
+        length = np.full(300, 10 ** random.uniform(-8, -3))
         length[250:] = 0.0 if kind == "padded" else length[0]
         strength = strength / np.sum(strength * length)
 
