@@ -141,7 +141,7 @@ def moments(shape: Shape, gap: Numbers, radius: Numbers) -> Moments:
 
 @dataclass(frozen=True)
 class Way:
-    """The ways of cases from the surface to the lowest field; what is known at `SHARES` of them is a polynomial between.
+    """The ways of cases from the surface to the lowest field: polynomials through what is known at `SHARES` of them.
 
     Parameters
     ----------
