@@ -188,6 +188,7 @@ GUARDS = (
 )
 """Rules that guard a person, each spoiled where an earlier version's tests did not tell."""
 
+CHECKED = "a cubic that is not the curve is told in the middle of its step, and its places are sought"
 SAME: dict[str, str] = {
     "methods/shapes.py: self.corona_first * (1 + ROUNDING) -> self.corona_first / (1 + ROUNDING)": "a billionth",
     "methods/shapes.py: 1 + ROUNDING -> 1 - ROUNDING": "a billionth",
@@ -200,6 +201,14 @@ SAME: dict[str, str] = {
     "answers/crossings.py: apart[2] - apart[1] -> apart[2] + apart[1]": "a first guess, which is refined",
     "answers/crossings.py: apart[0] + apart[1] -> apart[0] - apart[1]": "a first guess, which is refined",
     "answers/inverse.py: PARTS + 1 -> PARTS - 1": "how finely a crossing is sought; it is refined",
+    "answers/crossings.py: apart[0] * first -> apart[0] / first": CHECKED,
+    "answers/crossings.py: rise[0] - apart[0] * first -> rise[0] + apart[0] * first": CHECKED,
+    "answers/crossings.py: apart[0] * apart[1] -> apart[0] / apart[1]": CHECKED,
+    "answers/crossings.py: apart[0] * apart[1] * third -> apart[0] * apart[1] / third": CHECKED,
+    "judgement/unsaid.py: base + np.concatenate(shifts) -> base - np.concatenate(shifts)": "corners have both signs",
+    "lookups/protective_gap.py: places >= valley -> places > valley": "one place of the grid, where nothing is set",
+    "electrodes/point_plane.py: ratio < axis[0] -> ratio <= axis[0]": "there both say the same",
+    "standards/solid.py: 1.0 -> 1.1": "a factor that all films have in common",
 }
 """Drawn mutants, as printed but for the number of the line, that mean the same as the code, and why."""
 

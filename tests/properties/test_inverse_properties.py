@@ -241,10 +241,11 @@ def test_curves_are_read_backwards_as_scipy_finds_their_roots_and_nowhere_beside
             assert found == pytest.approx(expected, rel=1e-10)
 
 
+@pytest.mark.parametrize("count", [3, 100])
 @pytest.mark.parametrize("divided", [False, True])
 @pytest.mark.parametrize("share", [1e-4, 0.5, 1 - 1e-4])
-@pytest.mark.parametrize("pressure", [101.3e3, 100.0])
-def test_a_crossing_on_the_first_step_or_beside_the_valley_is_found(divided, share, pressure):
+@pytest.mark.parametrize(("pressure", "branch"), [(101.3e3, "right"), (100.0, "right"), (100.0, "left")])
+def test_a_crossing_on_the_first_step_or_beside_the_valley_is_found(count, divided, share, pressure, branch):
     """A grid begins where a method does and turns at the minimum: the places just there are places as well."""
     registry = SHIPPED.registry
     question = SHIPPED.question("gap", voltage="1kV", pressure=f"{pressure}Pa")
@@ -252,13 +253,16 @@ def test_a_crossing_on_the_first_step_or_beside_the_valley_is_found(divided, sha
     holding = partial(withstand, reference=registry.reference)
     curves = Curves(registry.plates, case, None, case_at, (1e-3, 0.1), holding)
     curves = replace(curves, coarse=curves) if divided else curves
-    first = curves.lowest + (curves.lowest > 0)  # the grid's lowest place lies beside the minimum, on either side
-    grid, volts = curves.grid, curves.on_grid.value[0]
-    place = grid[first] * (grid[first + 1] / grid[first]) ** share
+    # the grid's lowest place lies beside the minimum, on either side
+    first = curves.lowest + (curves.lowest > 0) if branch == "right" else curves.lowest - 2
+    place = curves.grid[first] * (curves.grid[first + 1] / curves.grid[first]) ** share
     asked = float(curves.at(np.array([place])).value[0])
-    assert volts[first] < asked < volts[first + 1]
-    branches = curves.branches(("right",), np.full(3, asked))
-    assert branches["right"].value == pytest.approx(place, rel=1e-6)
+    low, high = sorted(curves.on_grid.value[0][[first, first + 1]])
+    assert low < asked < high
+    # others, in no order, are sought together with it
+    volts = np.linspace(1.001 * high, 0.999 * low, count)
+    volts[1] = asked
+    assert curves.branches((branch,), volts)[branch].value[1] == pytest.approx(place, rel=1e-6)
 
 
 def test_a_voltage_is_told_the_same_whether_it_is_the_first_of_its_situation_or_not():
