@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from functools import lru_cache
 from types import MappingProxyType
 
 from service import units
@@ -238,6 +239,7 @@ def between(low: float, high: float, dimension: str, *, unit: str = "", digits: 
     return last if first == last else f"{number if word == other else first} to {last}"
 
 
+@lru_cache(maxsize=256)
 def dimension_of(unit: str) -> str | None:
     """Return the dimension whose answers have a unit, or else the first that reads it."""
     own = (key for key, one in units.DIMENSIONS.items() if one.shown == unit)

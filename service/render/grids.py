@@ -312,7 +312,8 @@ def _shared_unit(values: list[Any]) -> str | None:
     """Return the unit that every value of a column has, or nothing."""
     if not values or not all(is_quantity(value) for value in values):
         return None
-    names = {visible(unit_of(value)) for value in values}
+    alike = {(value.get("unit"), value.get("measure")): value for value in values}
+    names = {visible(unit_of(value)) for value in alike.values()}
     return names.pop() if len(names) == 1 else None
 
 

@@ -200,6 +200,8 @@ def in_unit(quantity: Mapping[str, Any], unit: str = "") -> dict[str, object]:
         By default the one that gives a number from 1 to 999.
     """
     own = str(quantity.get("unit", ""))
+    if unit == own:
+        return dict(quantity)
     dimension = spoken.dimension_of(own) if own else None
     ends = {name: float(quantity[name]) for name in PARTS[:3] if quantity.get(name) is not None}
     if dimension is None or not ends:
