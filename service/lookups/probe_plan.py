@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -17,7 +17,7 @@ from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_param
 from service.answers.waveform import WAVEFORM
 from service.bench import probe_sheet
 from service.bench.sphere_practice import IMPULSES, Practice
-from service.bench.spheres import EARTHED, RANGE, Setting, Spheres, ascending
+from service.bench.spheres import EARTHED, RANGE, Setting, Spheres, ascending, settings_for
 from service.lookups.sphere_gaps import DIAMETERS, beyond, unsaid_waveform
 from service.parameters import Question
 from service.spoken import said, speak
@@ -68,32 +68,29 @@ def answer(question: Question, registry: Registry) -> Answer:
     sizes = sorted(float(size) for size in question.listed("spheres")) or practice.diameters
     spheres = [Spheres.of(registry, here.case, size) for size in sizes]
     wanted = [float(volts) for volts in np.linspace(low, high, TARGETS)]
-    plan = planned(spheres, wanted)
+    covered = covering(spheres, wanted)
+    plan = planned(covered)
     if not plan:
         raise beyond(spheres, high, question)
-    left = uncovered(spheres, wanted)
+    left = [volts for volts, found in zip(wanted, covered, strict=True) if found is None]
     return _answer(question, here, plan, left, registry)
 
 
-def planned(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[Setting]:
+def planned(covered: Sequence[tuple[Spheres, Setting] | None]) -> list[Setting]:
     """Return the settings in order: the smallest spheres first, each as far as the standard covers it.
 
     Where the spheres change, the last voltage is set again with the next ones, so that the two can be compared.
 
     Parameters
     ----------
-    spheres : sequence of Spheres
-        By rising diameter.
-    wanted : sequence of float
-        Rising peak voltages [V].
+    covered : sequence
+        Of `covering`, for rising voltages.
     """
     taken: dict[Spheres, list[Setting]] = {}
-    for volts in wanted:
-        found = next(_covering(spheres, volts), None)
-        if found is not None:
-            taken.setdefault(found[0], []).append(found[1])
+    for spheres, setting in (found for found in covered if found is not None):
+        taken.setdefault(spheres, []).append(setting)
     for first, second in pairwise(list(taken)):
-        again = next(_covering([second], taken[first][-1].value), None)
+        (again,) = covering([second], [taken[first][-1].value])
         if again is not None:
             taken[second].insert(0, again[1])
     settings = [setting for one in taken.values() for setting in one]
@@ -101,15 +98,31 @@ def planned(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[Setting
     return [unique[key] for key in sorted(unique)]
 
 
-def _covering(spheres: Sequence[Spheres], volts: float) -> Iterator[tuple[Spheres, Setting]]:
-    """Yield the spheres that a table covers at a voltage, then those that a model does, the smallest first."""
+def covering(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[tuple[Spheres, Setting] | None]:
+    """Return per peak voltage [V] the smallest spheres that a table covers, else that a model does, and their setting.
+
+    Parameters
+    ----------
+    spheres : sequence of Spheres
+        By rising diameter.
+    wanted : sequence of float
+    """
+    found: list[tuple[Spheres, Setting] | None] = [None] * len(wanted)
     for tables_only in (True, False):
-        for one in spheres:
-            exact = one.settings_for([volts], tables_only=tables_only)[0]
-            if exact is None or exact.spacing < LEAST_SHARE * exact.diameter:
-                continue
-            if exact.within_limits if tables_only else exact.usable:
-                yield one, rounded(one, exact)
+        left = [place for place, one in enumerate(found) if one is None]
+        each = settings_for(spheres, [wanted[place] for place in left], tables_only=tables_only)
+        for number, place in enumerate(left):
+            pairs = ((one, settings[number]) for one, settings in zip(spheres, each, strict=True))
+            fitting = ((one, exact) for one, exact in pairs if exact is not None and _fits(exact, tables_only))
+            one, exact = next(fitting, (None, None))
+            if one is not None and exact is not None:
+                found[place] = one, rounded(one, exact)
+    return found
+
+
+def _fits(exact: Setting, tables_only: bool) -> bool:
+    covers = exact.within_limits if tables_only else exact.usable
+    return covers and exact.spacing >= LEAST_SHARE * exact.diameter
 
 
 def rounded(spheres: Spheres, exact: Setting) -> Setting:
@@ -121,11 +134,6 @@ def rounded(spheres: Spheres, exact: Setting) -> Setting:
         if near is not None and near.usable and (near.within_limits or not exact.within_limits):
             return near
     return exact
-
-
-def uncovered(spheres: Sequence[Spheres], wanted: Sequence[float]) -> list[float]:
-    """Return the peak voltages [V] that no sphere measures, neither by a table nor by a model."""
-    return [volts for volts in wanted if next(_covering(spheres, volts), None) is None]
 
 
 def _answer(
