@@ -185,6 +185,48 @@ GUARDS = (
         ("tests/bench/test_divider.py", "tests/bench/test_probe_check.py"),
         "the power of a divider at alternating voltage is doubled",
     ),
+    Mutant(
+        "lookups/reading.py",
+        "for volts in (low, high))",
+        "for volts in (low, low))",
+        ("tests/bench/test_probe_record.py",),
+        "the gap that holds is that of the lowest voltage that a reading may mean",
+    ),
+    Mutant(
+        "lookups/profile.py",
+        "told.widened_by(alone, found.error)",
+        "told.widened_by(alone, 0.0)",
+        ("tests/bench/test_profile.py",),
+        "what a drawing may be off is left out of its inception voltage",
+    ),
+    Mutant(
+        "lookups/protective_gap.py",
+        "density.max() / density.min()",
+        "density.max() / density.max()",
+        ("tests/bench/test_protective_gap.py",),
+        "settings that only thin air lets fire are never looked at",
+    ),
+    Mutant(
+        "standards/body.py",
+        "default=0.0)",
+        "default=np.inf)",
+        ("tests/standards/test_hazard.py",),
+        "X-rays are left out where no row says from which voltage they come",
+    ),
+    Mutant(
+        "judgement/unsaid.py",
+        "one_sided = not said or",
+        "one_sided = said and",
+        ("tests/judgement/test_judgement.py",),
+        "where no waveform was said, impulses of one polarity only are reckoned with",
+    ),
+    Mutant(
+        "bench/sparkovers.py",
+        '"initial_simplex": np.eye(3, 2)',
+        '"initial_simplex": 1e-14 * np.eye(3, 2)',
+        ("tests/bench/test_fifty_percent.py",),
+        "the search for a 50 % voltage stays where it begins",
+    ),
 )
 """Rules that guard a person, each spoiled where an earlier version's tests did not tell."""
 

@@ -11,7 +11,7 @@ import pytest
 
 from service.reference import load
 from service.render.comma_separated import guarded
-from service.render.table import TABLE_FORMATS, table_grid, table_says
+from service.render.table import TABLE_FORMATS, matrix, table_grid, table_says
 
 REFERENCE = load()
 KEYS = sorted(REFERENCE.tables)
@@ -64,3 +64,14 @@ def test_the_page_of_a_table_has_heads_for_rows_and_columns(key):
     assert '<th scope="col"' in markup
     assert '<th scope="row"' in markup
     assert "<script" not in markup
+
+
+@pytest.mark.parametrize("key", ["iec-60052-table-2", "iec-60052-table-3"])
+def test_in_a_matrix_the_cells_of_another_provenance_than_most_are_marked_and_the_legend_says_which(key):
+    table = REFERENCE.table(key)
+    grid = matrix(table)
+    usual = max(table.provenance_words, key=table.provenance.count)
+    marked = sum(cell.partition(" ")[0].endswith("*") for row in grid.rows for cell in row[1:])
+    assert marked == sum(word != usual for word in table.provenance)
+    assert sum(bool(cell) for row in grid.rows for cell in row[1:]) == len(table)
+    assert f"Provenance of a cell: {usual}; " in grid.remark
