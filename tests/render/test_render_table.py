@@ -75,3 +75,5 @@ def test_in_a_matrix_the_cells_of_another_provenance_than_most_are_marked_and_th
     assert marked == sum(word != usual for word in table.provenance)
     assert sum(bool(cell) for row in grid.rows for cell in row[1:]) == len(table)
     assert f"Provenance of a cell: {usual}; " in grid.remark
+    doubted = sum("?" in cell for row in grid.rows for cell in row[1:])
+    assert doubted == sum(table.doubtful)

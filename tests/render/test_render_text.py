@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from service.render.formats import FORMATS
+from service.render.records import series_records
 
 from .hostile import TEXTS, pages
 from .samples import SAMPLES
@@ -97,3 +98,11 @@ def test_long_columns_stand_under_their_row():
     shown = text("spacing-card")
     assert "        read at sphere diameter 2 cm, spacing 0.2 cm and the next" in shown
     assert shown.count("why not No method gives a spacing of these spheres for this.") == 1
+
+
+def test_rows_of_a_curve_carry_both_ends_of_their_band():
+    volts = {"unit": "kV", "measure": "peak", "values": [4.5, 8.0], "low": [4.4, 7.8], "high": [4.6, None]}
+    first, last = series_records({"gap": {"unit": "mm", "values": [1.0, 2.0]}, "breakdown_voltage": volts})
+    assert first["breakdown_voltage"] == {"value": 4.5, "low": 4.4, "high": 4.6, "unit": "kV", "measure": "peak"}
+    assert last["breakdown_voltage"] == {"value": 8.0, "low": 7.8, "unit": "kV", "measure": "peak"}
+    assert (first["gap"]["value"], last["gap"]["value"]) == (1.0, 2.0)
