@@ -77,3 +77,6 @@ def test_in_a_matrix_the_cells_of_another_provenance_than_most_are_marked_and_th
     assert f"Provenance of a cell: {usual}; " in grid.remark
     doubted = sum("?" in cell for row in grid.rows for cell in row[1:])
     assert doubted == sum(table.doubtful)
+    printed = {field.quantity: place for place, field in enumerate(table.fields)}
+    bracketed = sum(cell.startswith("(") for row in grid.rows for cell in row[1:])
+    assert bracketed == sum(cells[printed["bracketed"]] == "1" for cells in table.cells) > 0
