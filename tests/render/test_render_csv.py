@@ -106,6 +106,9 @@ def test_a_batch_has_a_row_per_point():
     assert [row["breakdown_voltage_kV"] for row in found] == ["4.5", ""]
     assert [row["breakdown_voltage_low_kV"] for row in found] == ["4.4", ""]  # the end that keeps apart
     assert "breakdown_voltage_high_kV" not in found[0]
+    document["columns"]["breakdown_voltage"]["high"] = [4.6, None]
+    banded = csv.DictReader(io.StringIO(raw(Page(document, "Batch")), newline=""))
+    assert [row["breakdown_voltage_high_kV"] for row in banded] == ["4.6", ""]
     assert [row["status"] for row in found] == ["ok", "outside-validity"]
     assert [row["method"] for row in found] == ["uniform-air", ""]
 
