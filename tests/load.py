@@ -232,10 +232,7 @@ def run(minutes: int, seed: int, length: float = 60.0) -> Clock:
             clients = [Client(address, seed + number, clock) for number in range(CLIENTS)]
             for one in clients:
                 one.start()
-            print(
-                "minute  answers  failed  cut  busy  p50 [ms]  p99 [ms]  slowest  workers [MiB]  drawing  event",
-                flush=True,
-            )
+            print(HEADS, flush=True)
             for number in range(minutes):
                 event = {minutes // 3: "a worker is killed", 2 * minutes // 3: "all are reloaded"}.get(number, "")
                 if event and number:
