@@ -191,7 +191,7 @@ class Curves:
     def on_grid(self) -> Samples:
         """Value and band on a logarithmic grid, and on both sides of every hand-over between methods."""
         if self.coarse is not None:
-            return self._divided(self.coarse.on_grid)
+            return self._divided(self.coarse)
         base, count = grid_over(*self.ends), self.case.size
         rows = np.repeat(np.arange(count), base.size)
         found = self.at(np.tile(base, count), rows)
@@ -215,9 +215,9 @@ class Curves:
         order = np.argsort(wider[0], axis=1, kind="stable")
         return Samples(*(np.take_along_axis(one, order, axis=1) for one in wider))
 
-    def _divided(self, known: Samples) -> Samples:
+    def _divided(self, coarse: Curves) -> Samples:
         """Return the samples of the one situation with the steps divided on which a voltage may lie."""
-        curves, places = np.stack([getattr(known, name)[0] for name in NAMES]), known.places[0]
+        curves, places = coarse._stacked[:, 0], coarse.grid
         low, high = np.fmin.reduce(curves), np.fmax.reduce(curves)
         with np.errstate(invalid="ignore"):
             steps = (np.fmin(low[:-1], low[1:]) <= self.volts[1]) & (np.fmax(high[:-1], high[1:]) >= self.volts[0])

@@ -289,16 +289,18 @@ def _zone_of_one(way: Way, pressure: float, fit: IonizationFit) -> tuple[float, 
     """Return voltage and length of a zone that ends on its way; NaN where none does, or it leaves the quadratic."""
     excess = excess_of_zone(way.at_shares, pressure, fit)[0]
     after = int(np.argmax(excess >= 0))
-    places, at = PLACES[after - 1 : after + 1], excess[after - 1 : after + 1].tolist()
     if not after:
         return math.nan, math.nan
+    places, at = PLACES[after - 1 : after + 1], excess[after - 1 : after + 1].tolist()
     threshold, zone = float(fit.threshold), way.of_one
 
     def function(share: float) -> float:
         return float(excess_of_zone(zone(share), pressure, fit))
 
     share = find_root_of_one(function, (places[0], places[1]), (at[0], at[1]), 0.0, enough=ENOUGH)
-    found = zone(places[1] if share is None else share)
+    if share is None:
+        return math.nan, math.nan
+    found = zone(share)
     holds = threshold * way.known[0, 0, 0] <= fit.branch * found.field
     return (threshold * pressure / found.field, found.length) if holds else (math.nan, math.nan)
 
@@ -436,7 +438,7 @@ class _Cases:
         """Return the voltage at which the field at the end of a zone just ionizes."""
         return np.asarray(self.fit.threshold * self.p / self.shape.law(zone, self.s, self.R))
 
-    def excess_of_zone(self, zone: Floats) -> Floats:
+    def excess_by_law(self, zone: Floats) -> Floats:
         """Return by how much the integral over a zone exceeds K, as a cube root, in which it is nearly linear."""
         z, weights = nodes(zone, self.R)
         field = self.field_at(np.concatenate([zone[:, None], z], axis=1))
@@ -473,7 +475,7 @@ class _Cases:
 
     def _excess_of_reach(self, reach: Floats, which: Index) -> Floats:
         cases = self if which.size == self.s.size else self.select(which)
-        return cases.excess_of_zone(cases.R * np.expm1(reach))
+        return cases.excess_by_law(cases.R * np.expm1(reach))
 
     def voltage_across_the_gap(self, which: NDArray[np.bool_], at_lowest: Floats, ceiling: Floats) -> Floats:
         """Return the voltage at which the integral along the whole axis reaches K, or the ceiling if that is lower.
