@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -27,44 +27,87 @@ ENOUGH = 1e-11
 """Relative residual of a voltage at which its place is known, to some 1e-10: no curve is so level that it mattered."""
 
 
-def steps_of_many(
-    curve: FloatArray, valley: int, volts: FloatArray, *, rising: bool, last: bool, order: np.ndarray | None = None
-) -> np.ndarray:
-    """Return per voltage the grid step on which one curve crosses it, or -1; many voltages, sorted.
+@dataclass(frozen=True)
+class Crossings:
+    """The steps of a grid on which a curve rises from its valley, to one side.
 
     Parameters
     ----------
+    steps : ndarray of int
     curve : ndarray
-        On the grid; NaN where there is none.
-    valley : int
-        Position of the lowest voltage: what rises is looked for from there on, what falls before it.
-    volts : ndarray
-    rising : bool
-    last : bool
-        Whether the last such step is wanted, or the first.
-    order : ndarray of int, optional
-        That sorts the voltages, where it is known.
+        From the first of them to the end of the last [V].
+    lower, upper : ndarray of int
+        Where in it the lower and the upper end of each stand.
     """
-    index = np.full(volts.shape, -1)
-    ends = (curve[:-1], curve[1:]) if rising else (curve[1:], curve[:-1])
-    with np.errstate(invalid="ignore"):
-        crossing = ends[0] < ends[1]
-    step = np.arange(curve.size - 1)
-    steps = np.flatnonzero(crossing & ((step >= valley) if rising else (step < valley)))
-    if not steps.size:
+
+    steps: np.ndarray
+    curve: FloatArray
+    lower: np.ndarray
+    upper: np.ndarray
+
+    @classmethod
+    def of(cls, curve: FloatArray, valley: int, *, rising: bool) -> Crossings:
+        """Return those of a curve on the grid, NaN where there is none.
+
+        Parameters
+        ----------
+        valley : int
+            Position of the lowest voltage: what rises is looked for from there on, what falls before it.
+        """
+        below, above = (curve[:-1], curve[1:]) if rising else (curve[1:], curve[:-1])
+        with np.errstate(invalid="ignore"):
+            rises = np.flatnonzero(below < above)
+        steps = rises[rises >= valley] if rising else rises[rises < valley]
+        first, last = (steps[0], steps[-1]) if steps.size else (0, -1)
+        left, right = steps - first, steps - first + 1
+        return cls(steps, curve[first : last + 2], *((left, right) if rising else (right, left)))
+
+    @cached_property
+    def below(self) -> FloatArray:
+        """The curve at the lower end of each step [V]."""
+        return np.asarray(self.curve[self.lower])
+
+    @cached_property
+    def above(self) -> FloatArray:
+        """The curve at the upper end of each step [V]."""
+        return np.asarray(self.curve[self.upper])
+
+    def of_few(self, volts: FloatArray, *, last: bool) -> np.ndarray:
+        """Return per voltage the last or the first step on which the curve crosses it, or -1."""
+        hits = [self.steps[(self.below < one) & (self.above >= one)] for one in volts.tolist()]
+        return np.array([hit[-1 if last else 0] if hit.size else -1 for hit in hits], dtype=np.intp)
+
+    def of_many(self, volts: FloatArray, *, last: bool, order: np.ndarray | None = None) -> np.ndarray:
+        """Return the same of many voltages, which are sorted for it.
+
+        Parameters
+        ----------
+        order : ndarray of int, optional
+            That sorts the voltages; ``None`` where they are sorted.
+        """
+        index = np.full(volts.shape, -1)
+        ranked = volts if order is None else volts.take(order)
+        place = np.searchsorted(ranked, self.curve, side="right")
+        begin, end = place.take(self.lower), place.take(self.upper)
+        some = np.flatnonzero(end > begin)
+        # what is written last stays; numpy writes repeated positions in their order
+        some = some if last else some[::-1]
+        if not some.size:
+            return index
+        steps, begin, end = (one.take(some) for one in (self.steps, begin, end))
+        count = end - begin
+        places: slice | np.ndarray = slice(begin[0], end[-1])
+        if not (begin[1:] == end[:-1]).all():
+            places = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
+        if order is not None:
+            places = order[places]
+        index[places] = np.repeat(steps, count)
         return index
-    order = np.argsort(volts) if order is None else order
-    ranked = volts.take(order)
-    place = np.searchsorted(ranked, curve, side="right")
-    begin, end = (place[:-1], place[1:]) if rising else (place[1:], place[:-1])
-    begin, end = begin.take(steps), end.take(steps)
-    steps, begin, end = (one[end > begin] for one in (steps, begin, end))
-    # what is written last stays; numpy writes repeated positions in their order
-    steps, begin, end = (one if last else one[::-1] for one in (steps, begin, end))
-    count = end - begin
-    position = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
-    index[order.take(position)] = np.repeat(steps, count)
-    return index
+
+
+def sorting(values: FloatArray) -> np.ndarray | None:
+    """Return the order that sorts values, or ``None`` where they are sorted."""
+    return None if (values[1:] >= values[:-1]).all() else np.argsort(values)
 
 
 def refined(
@@ -281,7 +324,8 @@ def rising_inverses(
     """
     answers, brackets = [], []
     for number, (grid, on_grid, voltages) in enumerate(rows):
-        index = steps_of_many(on_grid, 0, voltages, rising=True, last=False)
+        crossings = Crossings.of(on_grid, 0, rising=True)
+        index = crossings.of_many(voltages, last=False, order=sorting(voltages))
         answers.append(np.full(voltages.shape, np.nan))
         which = np.flatnonzero(index >= 0)
         around = np.clip(index[which][:, None] + np.arange(-1, 3), 0, grid.size - 1)

@@ -16,6 +16,7 @@ import numpy as np
 
 from service.answers.crossings import (
     FEW,
+    Crossings,
     Cubics,
     Polynomials,
     divided,
@@ -23,7 +24,7 @@ from service.answers.crossings import (
     guessed,
     has_minimum,
     refined,
-    steps_of_many,
+    sorting,
 )
 from service.answers.evaluate import Evaluation, evaluate, preferred
 from service.methods import Arrangement, Case, FloatArray, Method
@@ -340,15 +341,15 @@ class Curves:
         self, sought: Sequence[tuple[str, str]], asked: Mapping[str, FloatArray]
     ) -> dict[tuple[str, str], FloatArray]:
         """Return the places of many voltages on the curves of one situation, by branch and name."""
-        orders: dict[int, tuple[Indices, FloatArray]] = {}
-        found, valley = {}, int(self._least[0][0])
+        orders: dict[int, tuple[Indices | None, FloatArray]] = {}
+        found = {}
         for branch, name in sought:
-            volts, rising = asked[name], branch == "right"
+            volts = asked[name]
             if id(volts) not in orders:
-                orders[id(volts)] = np.argsort(volts), np.log(volts)
+                orders[id(volts)] = sorting(volts), np.log(volts)
             order, logarithm = orders[id(volts)]
-            last = not rising or name in HELD
-            step = steps_of_many(self.on_grid_of(name)[0], valley, volts, rising=rising, last=last, order=order)
+            last = branch == "left" or name in HELD
+            step = self._crossings[name, branch].of_many(volts, last=last, order=order)
             there = np.flatnonzero(step >= 0)
             if there.size == step.size:
                 found[branch, name] = self._read(NAMES.index(name), step, volts, logarithm)
@@ -404,12 +405,11 @@ class Curves:
         """
         curves, valley, rising = self.on_grid_of(name), self._least[0], branch == "right"
         last = not rising or name in HELD
-        if curves.shape[0] == 1 and volts.size >= MANY:
-            return steps_of_many(curves[0], int(valley[0]), volts, rising=rising, last=last)
         if curves.shape[0] == 1:
-            steps, below, above = self._crossings[name, branch]
-            hits = [steps[(below < one) & (above >= one)] for one in volts.tolist()]
-            return np.array([hit[-1 if last else 0] if hit.size else -1 for hit in hits], dtype=np.intp)
+            crossings = self._crossings[name, branch]
+            if volts.size < MANY:
+                return crossings.of_few(volts, last=last)
+            return crossings.of_many(volts, last=last, order=sorting(volts))
         own, step = curves[rows], np.arange(curves.shape[1] - 1)
         with np.errstate(invalid="ignore"):
             below, above = own < volts[:, None], own >= volts[:, None]
@@ -421,17 +421,14 @@ class Curves:
         return np.where(hit.any(axis=1), place, -1)
 
     @cached_property
-    def _crossings(self) -> dict[tuple[str, str], tuple[Indices, FloatArray, FloatArray]]:
-        """Of the one situation, by curve and branch: the steps on which it rises from the valley, and both voltages."""
-        found, valley = {}, int(self._least[0][0])
-        for name in NAMES:
-            curve = self.on_grid_of(name)[0]
-            for branch, ends in (("right", (curve[:-1], curve[1:])), ("left", (curve[1:], curve[:-1]))):
-                with np.errstate(invalid="ignore"):
-                    rises = np.flatnonzero(ends[0] < ends[1])
-                steps = rises[rises >= valley] if branch == "right" else rises[rises < valley]
-                found[name, branch] = steps, ends[0][steps], ends[1][steps]
-        return found
+    def _crossings(self) -> dict[tuple[str, str], Crossings]:
+        """The steps of the one situation by curve and branch."""
+        valley = int(self._least[0][0])
+        return {
+            (name, branch): Crossings.of(self.on_grid_of(name)[0], valley, rising=branch == "right")
+            for name in NAMES
+            for branch in ("left", "right")
+        }
 
     def _refined(self, curve: Indices, rows: Indices, step: Indices, volts: FloatArray) -> FloatArray:
         """Return the places on grid steps at which curves reach voltages."""
@@ -514,6 +511,13 @@ class Curves:
         rows = np.arange(position.size)
         return np.asarray(answered[rows, position] & answered[rows, position + 2])
 
+    @cached_property
+    def _runs(self) -> FloatArray:
+        """First and last place of every run of answered places on the grid of the one situation, in turn."""
+        changes = np.diff(np.pad(self.on_grid.answered[0], 1).astype(np.int8))
+        first, last = np.flatnonzero(changes > 0), np.flatnonzero(changes < 0) - 1
+        return np.asarray(self.grid[np.stack([first, last], axis=1).ravel()])
+
     @property
     def valleys(self) -> FloatArray:
         """The place of the smallest breakdown voltage of every situation."""
@@ -523,6 +527,8 @@ class Curves:
     def nearest_answered(self, places: FloatArray, rows: Indices) -> FloatArray:
         """Return places, moved to the nearest answered one of the grid where rounding put one just outside."""
         there = np.flatnonzero(np.isfinite(places))
+        if self.case.size == 1:  # between two answered places of the grid every place is answered
+            there = there[np.searchsorted(self._runs, places[there]) % 2 == 0]
         missed = there[self._choice(rows[there], places[there]) < 0]
         moved = places.copy()
         for i in missed:

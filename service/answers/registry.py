@@ -79,21 +79,23 @@ class Registry:
     def _kept(self) -> dict[str, dict[Hashable, Any]]:
         return {}
 
-    def kept(self, kind: str, key: Hashable, make: Callable[[], Kept]) -> Kept:
-        """Return what was made for a key of a kind, by this question or by an earlier one."""
+    def kept(self, kind: str, key: Hashable, make: Callable[[], Kept], most: int = MOST_KEPT) -> Kept:
+        """Return what was made for a key of a kind, by this question or by an earlier one; of that kind so many."""
         found = self._kept.setdefault(kind, {})
         if key not in found:
-            if len(found) >= MOST_KEPT:
+            if len(found) >= most:
                 found.clear()
             found[key] = make()
         made: Kept = found[key]
         return made
 
-    def kept_curves(self, key: tuple[object, Hashable], make: Callable[[], Kept]) -> Kept:
+    def kept_curves(
+        self, key: tuple[object, Hashable], make: Callable[[], Kept], kind: str = "curves", most: int = MOST_KEPT
+    ) -> Kept:
         """Return the curves of a situation, which do not depend on the voltage that is asked for."""
         situation, only = key
         # the situation is held, so that its id stays its own
-        return self.kept("curves", (id(situation), only), lambda: (situation, make()))[1]
+        return self.kept(kind, (id(situation), only), lambda: (situation, make()), most)[1]
 
     @cached_property
     def around(self) -> frozenset[str]:

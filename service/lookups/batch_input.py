@@ -276,14 +276,17 @@ def _is_list(values: object) -> bool:
     return isinstance(values, list) or (hasattr(values, "size") and hasattr(values, "__getitem__"))
 
 
-def numbers(values: list[Any]) -> FloatArray:
-    """Return numbers as an array; true, null and strings become NaN. One pass over the types, since lists are long."""
-    kinds = set(map(type, values))
-    if kinds == {float}:
-        return np.fromiter(values, np.float64, len(values))
-    if kinds <= {int, float}:
+def numbers(values: list[Any], *, plain: bool = False) -> FloatArray:
+    """Return numbers as an array; true, null and strings become NaN.
+
+    Parameters
+    ----------
+    plain : bool
+        Whether all of them are known to be numbers: else it takes a pass over their types.
+    """
+    if plain or set(map(type, values)) <= {int, float}:
         with suppress(OverflowError):
-            return np.array(values, dtype=np.float64)
+            return np.fromiter(values, np.float64, len(values))
     return np.array([_float(v) if type(v) in (int, float) else np.nan for v in values], dtype=np.float64)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -27,6 +28,8 @@ SITUATIONS_AT_ONCE = 256
 """Situations whose curves are laid over the grid together; bounds the memory."""
 VOLTAGES_AT_ONCE = 1 << 15
 """Voltages that are sought at once on the curves of one situation."""
+MOST_DENSE = 4
+"""Dense curves that are kept for the next batch, up to 2 MiB each."""
 POINTS_AT_ONCE = 1 << 17
 """Points of several situations that are taken at once: those of one situation stand anywhere among them."""
 
@@ -82,7 +85,7 @@ class PlacesOfVoltages(AtCases):
             evaluate(arrangement, placed(arrangement, cases.case.take(some), place[some]), only=cases.only)
             for some, place in ((there, found.place), (beside, found.beside))
         )
-        code = np.where(found.nothing, STATUSES.index(NOTHING), STATUSES.index(OUTSIDE))
+        code = np.where(found.nothing, *map(np.int32, (STATUSES.index(NOTHING), STATUSES.index(OUTSIDE))))
         code[there] = STATUSES.index(FINE)
         said = [Said.of(one) for one in (at, other) if one.case.size]
         whole = Said([n for one in said for n in one.notes], [c for one in said for c in one.cautions])
@@ -110,11 +113,14 @@ class PlacesOfVoltages(AtCases):
         if self._kept is not None and _are_alike(case, self._kept.case):
             return self._kept
         # here is kept for the next question that describes it
-        key = (cases.here, ("places", self.key, cases.only))
+        asked, kept = ("places", self.key, cases.only), _are_alike(case, cases.here.case)
         make = partial(self._made, cases, case)
-        curves = self.registry.kept_curves(key, make) if _are_alike(case, cases.here.case) else make()
+        curves = self.registry.kept_curves((cases.here, asked), make) if kept else make()
         if many:
-            curves = replace(curves, coarse=curves, volts=self._range(cases))
+            volts = self._range(cases)
+            dense = partial(replace, curves, coarse=curves, volts=volts)
+            key = (cases.here, (*asked, volts))
+            curves = self.registry.kept_curves(key, dense, "dense curves", MOST_DENSE) if kept else dense()
         self._kept = curves
         return curves
 
@@ -123,16 +129,17 @@ class PlacesOfVoltages(AtCases):
         return Curves(cases.here.arrangement, case, cases.only, self.sought.placed, self.sought.ends, holding)
 
     def _range(self, cases: Cases) -> tuple[float, float]:
-        """Return the lowest and the highest peak voltage of the whole batch [V]."""
+        """Return the peak voltages [V] of the whole batch, to whole decades: batches of about the same share curves."""
         column = self.batch.columns["voltage"]
         starts = range(0, column.numbers.size, POINTS_AT_ONCE)
         pieces = (column.read(start, min(start + POINTS_AT_ONCE, column.numbers.size)) for start in starts)
         ends = np.array([(np.fmin.reduce(piece), np.fmax.reduce(piece)) for piece in pieces]) * _peak_factor(cases)
-        return float(np.fmin.reduce(ends[:, 0])), float(np.fmax.reduce(ends[:, 1]))
+        low, high = (math.log10(end) for end in (np.fmin.reduce(ends[:, 0]), np.fmax.reduce(ends[:, 1])))
+        return 10.0 ** math.floor(low), 10.0 ** math.ceil(high)
 
 
 def _kinds_of(found: Evaluation, some: np.ndarray, size: int) -> np.ndarray:
-    own = np.zeros(size, dtype=np.intp)
+    own = np.zeros(size, dtype=np.int32)
     own[some] = kinds(found, chosen(found))
     return own
 
@@ -187,7 +194,7 @@ class Places:
     @classmethod
     def _none(cls) -> Places:
         nothing, no = np.empty(0), np.empty(0, dtype=np.bool_)
-        return cls(Branch(*(nothing,) * 4), nothing, nothing, no, no, np.empty(0, dtype=np.intp))
+        return cls(Branch(*(nothing,) * 4), nothing, nothing, no, no, np.empty(0, dtype=np.int8))
 
     @classmethod
     def _at(cls, cases: Cases, curves: Curves, volts: FloatArray, rows: np.ndarray) -> Places:
@@ -205,7 +212,7 @@ class Places:
         last = answered.shape[1] - 1 - np.argmax(answered[:, ::-1], axis=1)
         # what no end reaches is explained by what is known at the last place that is answered
         open_end = np.isnan(np.atleast_2d(grid.high)[np.arange(last.size), last])
-        missing = unheld + 2 * np.isnan(rising.low) + 4 * open_end[rows]
+        missing = unheld + np.int8(2) * np.isnan(rising.low) + np.int8(4) * open_end[rows]
         return cls(replace(found, holds=holds), place, beside, nothing, curves.turning[rows], missing)
 
     @classmethod
@@ -259,13 +266,16 @@ def _peak_voltages(cases: Cases) -> FloatArray:
     return np.asarray((voltages if cases.rows.all() else voltages[cases.rows]) * _peak_factor(cases))
 
 
-POWERS = 10.0 ** np.arange(-320, 309)
+MOST_DIGITS = 300
+UP = 10.0 ** np.maximum(np.arange(-MOST_DIGITS, MOST_DIGITS + 1), 0)
+DOWN = UP[::-1].copy()
 """Powers of ten, looked up: raising ten to many numbers takes the longest of all."""
 
 
 def _cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
     """Return numbers with their digits cut to one side, as `units.cut` cuts those of one number."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        digits = np.clip(np.nan_to_num(3 - np.floor(np.log10(values))), -300, 300)
-        up, down = (POWERS.take(np.maximum(one, 0).astype(np.intp) + 320) for one in (digits, -digits))
+        digits = np.fmax(np.fmin(3 - np.floor(np.log10(values)), MOST_DIGITS), -MOST_DIGITS)
+        place = digits.astype(np.intp) + MOST_DIGITS
+        up, down = UP.take(place), DOWN.take(place)
         return np.asarray(towards(np.round(values * up / down, 9)) * down / up)

@@ -218,10 +218,9 @@ class AtCases(ABC):
 
 def _firsts(kinds: np.ndarray) -> list[tuple[int, int]]:
     """Return every kind that occurs, and where it does first."""
-    if not kinds.size or (kinds == kinds[0]).all():
-        return [(int(one), 0) for one in kinds[:1]]
-    every, first = np.unique(kinds, return_index=True)
-    return list(zip(every.tolist(), first.tolist(), strict=True))
+    changes = np.concatenate([[0], np.flatnonzero(kinds[1:] != kinds[:-1]) + 1])[: kinds.size]
+    every, first = np.unique(kinds[changes], return_index=True)
+    return list(zip(every.tolist(), changes[first].tolist(), strict=True))
 
 
 def _whole(rows: BoolArray, values: FloatArray) -> FloatArray:

@@ -12,7 +12,8 @@ import orjson
 from service.answers.columns import Column, Words
 from service.render.page import Page
 
-OPTIONS = orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY
+WHOLE = orjson.OPT_SERIALIZE_NUMPY | orjson.OPT_PASSTHROUGH_DATACLASS
+OPTIONS = WHOLE | orjson.OPT_APPEND_NEWLINE
 
 
 def render(page: Page) -> bytes:
@@ -115,10 +116,16 @@ def _value(value: object) -> Iterator[bytes]:
     elif isinstance(value, Words):
         tokens = np.array([*(orjson.dumps(word) for word in value.words), b"null"], dtype=object)
         yield from _listed(_words(tokens, piece) for piece in value.codes.pieces())
-    elif isinstance(value, Mapping):
-        yield from _object(value)
     else:
-        yield orjson.dumps(value, option=OPTIONS & ~orjson.OPT_APPEND_NEWLINE)
+        try:
+            whole = orjson.dumps(value, option=WHOLE)
+        except TypeError:  # a column stands somewhere in it
+            if not isinstance(value, Mapping):
+                raise
+        else:
+            yield whole
+            return
+        yield from _object(value)
 
 
 def _listed(inner: Iterator[bytes]) -> Iterator[bytes]:

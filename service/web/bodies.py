@@ -157,11 +157,13 @@ class Apart:
 
 NO_NUMBERS = (b'"', b"{")
 """What stands in no list of numbers, true, false and null."""
+NO_DIGITS = (b"u", b"a")
+"""Letters of which one stands in true, false and null each, and none in a number."""
 
 
 def _numbers(raw: bytes, start: int, stop: int) -> FloatArray | None:
     """Return the numbers between two places, or ``None`` where they are not JSON."""
-    found = []
+    found, plain = [], all(raw.find(letter, start, stop) < 0 for letter in NO_DIGITS)
     while start <= stop:
         end = raw.find(b",", min(start + PIECE, stop), stop)
         end = stop if end < 0 else end
@@ -171,7 +173,7 @@ def _numbers(raw: bytes, start: int, stop: int) -> FloatArray | None:
             return None
         if not values:
             return None  # a comma without a number behind it
-        found.append(numbers(values))
+        found.append(numbers(values, plain=plain))
         start = end + 1
     return np.concatenate(found) if found else None
 
