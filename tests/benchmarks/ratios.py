@@ -34,6 +34,9 @@ from service.physics.closed_criterion import inception_voltage
 from service.physics.criterion import inception
 from service.physics.fields import COAXIAL_CYLINDERS
 from service.physics.ionization import IonizationFit
+from service.render import rasterizer
+from service.render.layout import FAMILY, FILES
+from service.render.png import ZOOM
 from service.web import create_app
 
 ROUNDS, CHUNK, WARM = 15, 0.02, 8
@@ -168,6 +171,28 @@ def test_a_batch(name, client):
         orjson.dumps(block | words, option=orjson.OPT_SERIALIZE_NUMPY)
 
     judged(name, ask, floor, *limits, rounds=5)
+
+
+def test_a_picture(client):
+    """By the clock, since the drawing process is another one: PNG over the SVG of the same card and its rasterizing."""
+    card = "/v1/breakdown.{}?gap={}mm"
+
+    def timed(function, i: int) -> float:
+        began = time.perf_counter()
+        function(i)
+        return time.perf_counter() - began
+
+    def ask(i):
+        assert client.get(card.format("png", number(i, 2, 50))).status_code == 200
+
+    def floor(i):
+        markup = client.get(card.format("svg", number(i, 2, 50))).data
+        assert rasterizer.draw(bytes([ZOOM]) + markup, FAMILY, [str(path) for path in FILES.values()])
+
+    pairs = [(timed(ask, 2000 + i), timed(floor, 3000 + i)) for i in range(40)][5:]
+    found = statistics.median(own / least for own, least in pairs)
+    keep("png of a card, over its own svg and rasterizing", found, 1.3, 1.3, 1.1)
+    assert found <= 1.3
 
 
 RUN = "import time\n{}\nprint(time.process_time(), int(open('/proc/self/statm').read().split()[1]) * 4 / 1024)"
