@@ -30,5 +30,17 @@ def test_the_tests_of_a_line_are_those_that_run_it_the_quickest_first():
     known = Map(tests, {"bench/x.py": {"return LIMIT": ["a", "b", EVERY], "return 1": ["c"]}})
     text = "LIMIT = 2.0\ndef f():\n    return LIMIT\ndef g():\n    return 1\n"
     mutants = [Mutant("bench/x.py", text, "", (), "", line) for line in (3, 5, 1)]
-    assert [known.tests_of(one, 100.0) for one in mutants] == [("b", "a"), ("c",), ("b", "a")]
-    assert known.tests_of(mutants[0], 2.0) == ("b",)
+    assert [known.tests_of(one, 100.0) for one in mutants] == [("b", "c", "a"), ("c",), ("b", "c", "a")]
+    assert known.tests_of(mutants[1], 0.5) == ("c",)
+
+
+def test_what_is_made_once_is_held_by_tests_that_name_it_too():
+    known = Map(
+        {"tests/x.py::a": 9.0, HERE: 3.0, f"{HERE}[rod-gap]": 1.0}, {"electrodes/rod_gap.py": {"x = 1": [EVERY]}}
+    )
+    mutant = Mutant("electrodes/rod_gap.py", "x = 1", "", (), "", 1)
+    assert known.tests_of(mutant, 2.0) == (f"{HERE}[rod-gap]",)
+    assert known.tests_of(mutant, 4.0) == (f"{HERE}[rod-gap]", HERE)
+
+
+HERE = "tests/test_mutants.py::test_what_is_made_once_is_held_by_tests_that_name_it_too"

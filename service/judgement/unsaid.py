@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -235,11 +236,8 @@ def _held(case: Case) -> Case:
 
 def _corners(off: Mapping[str, float | FloatArray]) -> list[dict[str, Any]]:
     """Return the steps by which said values are off: none, and every corner."""
-    names = list(off)
-    if not names:
-        return [{}]
-    signs = np.indices([2] * len(names)).reshape(len(names), -1) * 2 - 1
-    return [{}, *({name: off[name] * sign for name, sign in zip(names, row, strict=True)} for row in signs.T if names)]
+    corners = product((-1, 1), repeat=len(off)) if off else ()
+    return [{}, *({name: off[name] * sign for name, sign in zip(off, signs, strict=True)} for signs in corners)]
 
 
 def _keys(case: Case, unsaid: Sequence[Unsaid], choice: np.ndarray) -> list[tuple[str, str | None]]:
@@ -344,7 +342,7 @@ def agreed(words: np.ndarray, choice: np.ndarray, unsaid: Sequence[Unsaid]) -> A
         return Agreed(among[0], among)
     grid = np.empty([len(one.values) for one in unsaid], dtype=object)
     grid[tuple(choice)] = words
-    alike = [bool((grid == np.take(grid, [0], axis=axis)).all()) for axis in range(grid.ndim)]
+    alike = [bool((grid == np.roll(grid, 1, axis=axis)).all()) for axis in range(grid.ndim)]
     return Agreed(CANNOT_TELL, among, tuple(one for one, same in zip(unsaid, alike, strict=True) if not same))
 
 
