@@ -125,8 +125,8 @@ GUARDS = (
     ),
     Mutant(
         "standards/clearance.py",
-        "min(max(voltage * factor, below_asks), above_asks)",
-        "min(voltage * factor, above_asks)",
+        "of.minimum(of.maximum(voltage * factor, below_asks), above_asks)",
+        "of.minimum(voltage * factor, above_asks)",
         ("tests/standards/test_hand_overs.py",),
         "between steps reinforced insulation gets less than the step below asks for",
     ),

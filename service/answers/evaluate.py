@@ -132,6 +132,16 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
     return Evaluation(arrangement, case, value, low, high, inception, utilization, choice, found)
 
 
+def answered(arrangement: Arrangement, case: Case) -> BoolArray:
+    """Return the elements of a case for which some method of an arrangement is valid."""
+    found = np.zeros(case.size, dtype=bool)
+    for method in arrangement.applying(case):
+        found |= _valid(method, case, ~found)
+        if found.all():
+            break
+    return found
+
+
 def preferred(arrangement: Arrangement, case: Case, only: str | None = None) -> Estimate | None:
     """Return what the most trusted valid method says of a case of one element, in plain numbers; nothing without one.
 

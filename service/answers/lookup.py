@@ -177,7 +177,9 @@ class Answer:
 
 @dataclass(frozen=True)
 class Least:
-    """The least distances of one question, without the answer around them.
+    """The least distances of one question, or of many that get the same sentences, without the answer around them.
+
+    Numbers are those of one question, or arrays.
 
     Parameters
     ----------

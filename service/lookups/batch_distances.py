@@ -1,8 +1,13 @@
-"""Distances that insulation standards ask for, at many points: every different question is worked out once, alone."""
+"""Distances that insulation standards ask for, at many points: the rules of one question, asked with arrays.
+
+Sentences are those of the single question at one point of every kind that occurs.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -10,14 +15,30 @@ from service.answers.echo import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, different, shown
-from service.lookups.batch_input import Batch, Points
+from service.lookups.batch_input import Batch, Points, asked_with
 from service.methods import FloatArray
+from service.methods.method import BoolArray
 from service.parameters import Question
+from service.physics.numbers import Numbers
+from service.standards.at_points import Rows, at_points, parts
 
-Kept = tuple[tuple[float, ...], int, int]
-"""Distances of a question [m], and the codes of its method and status."""
-LOOKED = 256
-"""Questions after which the time is looked at."""
+
+@dataclass(frozen=True)
+class ManyQuestions(Question):
+    """Questions that differ in numbers alone, asked as one.
+
+    Parameters
+    ----------
+    numbers : mapping of str to AtPoints
+        SI values of each of them, of what is not the same in all.
+    """
+
+    numbers: Mapping[str, Numbers] = field(default_factory=dict)
+
+    def number(self, name: str) -> float:
+        """Return a value that is an SI number, or those of all questions."""
+        found: float = self.numbers[name] if name in self.numbers else super().number(name)
+        return found
 
 
 class Distances:
@@ -26,14 +47,14 @@ class Distances:
     Parameters
     ----------
     least : callable
-        From a question to what is asked for; refuses as the single question does.
+        From a question, or many as one, to what is asked for; refuses as the single question does.
     names : tuple of str
         Result columns, in the order of `Least.distances`.
     further : callable, optional
-        From `Least.about` of all, one row each, to notes that are made of them at once.
+        From the numbers of `Least.about`, an array each, to notes that are made of many at once.
     """
 
-    at_once = 1 << 14
+    at_once = 1 << 17
     where_known: frozenset[str] = frozenset()
 
     def __init__(
@@ -41,67 +62,81 @@ class Distances:
         least: Callable[[Question], Least],
         names: tuple[str, ...],
         batch: Batch,
-        further: Callable[[FloatArray], Sequence[str]] | None = None,
+        further: Callable[..., Sequence[str]] | None = None,
     ) -> None:
         self.least, self.batch, self.further, self.names = least, batch, further, names
         self.columns: Mapping[str, tuple[str, tuple[str, ...]]] = dict.fromkeys(names, ("length", ("values",)))
-        self._known: dict[tuple[float, ...], Kept] = {}
+        declared = batch.question.parameters
+        several = [name for name, column in batch.columns.items() if column.numbers.size > 1]
+        self._counts = [name for name in several if declared[name].dimension == "count"]
+        self._varied = [name for name in several if name not in self._counts]
         self._keys: dict[str, int] = {}
-        self._about: list[tuple[float, ...]] = []
+        self._kinds: set[tuple[str, ...]] = set()
         self._notes: dict[str, None] = {}
+        self._further: dict[str, None] = {}
         self._cautions = dict.fromkeys(("not-a-barrier", "local-codes"))
-        self._refusal: BadQuestion | None = None
+        self._refused: Question | None = None
         self._answered: dict[str, Question] = {}
 
     def __call__(self, piece: Points, budget: Budget) -> BatchPart:
         """Return the answer at the points of a piece."""
-        points = np.flatnonzero(piece.readable)
-        first, which = different([array[points] for array in piece.columns.values()])
-        found = [self._one(piece, int(points[i]), budget, (n + 1) / first.size) for n, i in enumerate(first)]
-        metres = np.array([distances for distances, _, _ in found]).reshape(-1, len(self.names))
-        codes = np.array([codes for _, *codes in found], dtype=np.int16).reshape(-1, 2)
-        status = np.full(piece.size, STATUSES.index(UNREADABLE), dtype=np.int8)
-        method = np.full(piece.size, -1, dtype=np.int16)
-        method[points], status[points] = codes.take(which, axis=0).T
+        found = FoundDistances(len(self.names), piece.size)
+        kinds: dict[tuple[str, ...], int] = {}
+        for rows, least in self._parts(piece, budget):
+            if isinstance(least, ServiceError):
+                found.refuse(rows, least)
+                if isinstance(least, BadQuestion) and self._refused is None:
+                    self._refused = piece.question_at(int(rows[0]))
+            else:
+                found.keep(rows, least, self._keys.setdefault(least.governed_by, len(self._keys)))
+                # sentences without the numbers that vary in them: points of one kind have the same
+                kinds.setdefault((*least.cautions, least.governed_by, *least.notes), int(rows[0]))
+        fine = found.status == STATUSES.index(FINE)
+        self._say(piece, {kind: point for kind, point in kinds.items() if kind not in self._kinds})
+        self._keep(piece, fine)
+        if self.further is not None and fine.any():
+            self._further |= dict.fromkeys(self.further(*(numbers[fine] for numbers in found.about)))
         budget.spent(piece.size)
-        return BatchPart(
-            {(name, "values"): _spread(metres[:, n], which, points, piece.size) for n, name in enumerate(self.names)},
-            method,
-            status,
-        )
+        columns = {(name, "values"): shown(row, "length") for name, row in zip(self.names, found.metres, strict=True)}
+        return BatchPart(columns, found.method, found.status)
 
-    def _one(self, piece: Points, point: int, budget: Budget, share: float) -> Kept:
-        key = tuple(float(array[point]) for array in piece.columns.values())
-        if key not in self._known:
-            self._known[key] = self._alone(piece.question_at(point))
-            if len(self._known) % LOOKED == 0:
-                budget.going_on((budget.done + share * piece.size) / budget.points)
-        return self._known[key]
+    def _parts(self, piece: Points, budget: Budget) -> Iterator[tuple[Rows, Least | ServiceError]]:
+        """Yield points that go one way through the rules, and what these say; what is counted chooses among rules."""
+        points = np.flatnonzero(piece.readable)
+        _, which = different([np.zeros(points.size), *(piece.columns[name][points] for name in self._counts)])
+        done = budget.done
+        for group in range(int(which.max(initial=-1)) + 1):
+            for rows, least in parts(partial(self._at, piece), points[which == group]):
+                yield rows, least
+                done += rows.size
+                budget.going_on(done / budget.points)
 
-    def _alone(self, question: Question) -> Kept:
-        """Return distances, method and status of a question, and gather what is said of it."""
+    def _at(self, piece: Points, rows: Rows) -> Least | ServiceError:
+        """Return what is asked for at points, or why nothing is."""
+        once = {name: float(array[rows[0]]) for name, array in piece.columns.items() if name not in self._varied}
+        numbers = {name: at_points(piece.columns[name][rows]) for name in self._varied}
+        one = asked_with(piece.question, once)
         try:
-            found = self.least(question)
+            return self.least(ManyQuestions(one.lookup, one.values, one.assumed, one.parameters, one.typed, numbers))
         except ServiceError as error:
-            # what is refused as a question is told from what lies outside, as elsewhere
-            if isinstance(error, BadQuestion) and self._refusal is None:
-                self._refusal = error
-            status = OUTSIDE if isinstance(error, OutsideValidity) else UNREADABLE
-            return (np.nan,) * len(self.names), -1, STATUSES.index(status)
-        self._keep(question)
-        self._about.append(found.about)
-        self._notes |= dict.fromkeys(found.notes)
-        self._cautions |= dict.fromkeys(found.cautions)
-        return found.distances, self._keys.setdefault(found.governed_by, len(self._keys)), STATUSES.index(FINE)
+            return error
 
-    def _keep(self, question: Question) -> None:
+    def _say(self, piece: Points, kinds: Mapping[tuple[str, ...], int]) -> None:
+        """Gather the sentences of the single question at a point of every kind."""
+        for kind, point in sorted(kinds.items(), key=lambda one: one[1]):
+            self._kinds.add(kind)
+            alone = self.least(piece.question_at(point))
+            self._notes |= dict.fromkeys(alone.notes)
+            self._cautions |= dict.fromkeys(alone.cautions)
+
+    def _keep(self, piece: Points, fine: BoolArray) -> None:
         """Keep the first question that is answered, and for each column one in which it is another."""
-        if not self._answered:
-            self._answered[""] = question
-        first = self._answered[""]
-        for name in self.batch.columns:
-            if name not in self._answered and question.values[name] != first.values[name]:
-                self._answered[name] = question
+        if not self._answered and fine.any():
+            self._answered[""] = piece.question_at(int(np.argmax(fine)))
+        for name in self._varied + self._counts if self._answered else ():
+            others = fine & (piece.columns[name] != self._answered[""].number(name))
+            if name not in self._answered and others.any():
+                self._answered[name] = piece.question_at(int(np.argmax(others)))
 
     @property
     def methods(self) -> Sequence[str]:
@@ -116,10 +151,9 @@ class Distances:
         BadQuestion
             That of the first point, where none can be understood.
         """
-        if self._refusal is not None and not self._answered:
-            raise self._refusal
-        further = self.further(np.array(self._about)) if self.further is not None and self._about else ()
-        return Saying(self._asked(), list(dict.fromkeys([*self._notes, *further])), tuple(self._cautions))
+        if self._refused is not None and not self._answered:
+            self.least(self._refused)
+        return Saying(self._asked(), list(self._notes | self._further), tuple(self._cautions))
 
     def _asked(self) -> Echo:
         """Return what was asked; what follows from a column differs from point to point too."""
@@ -132,7 +166,22 @@ class Distances:
         return Echo({"lookup": self.batch.lookup.key}) | asked | columns
 
 
-def _spread(metres: FloatArray, which: np.ndarray, points: np.ndarray, size: int) -> FloatArray:
-    whole = np.full(size, np.nan)
-    whole[points] = shown(metres, "length")[which]
-    return whole
+class FoundDistances:
+    """What is found at the points of a piece: distances [m], codes of methods and status, and `Least.about`."""
+
+    def __init__(self, names: int, size: int) -> None:
+        self.metres = np.full((names, size), np.nan)
+        self.status = np.full(size, STATUSES.index(UNREADABLE), dtype=np.int8)
+        self.method = np.full(size, -1, dtype=np.int16)
+        self.about: list[FloatArray] = []
+
+    def refuse(self, rows: Rows, error: ServiceError) -> None:
+        """Keep that points are refused; what is as a question is told from what lies outside, as elsewhere."""
+        self.status[rows] = STATUSES.index(OUTSIDE if isinstance(error, OutsideValidity) else UNREADABLE)
+
+    def keep(self, rows: Rows, found: Least, method: int) -> None:
+        """Keep what is asked for at points."""
+        self.about = self.about or [np.full(self.status.size, np.nan) for _ in found.about]
+        for column, number in zip([*self.metres, *self.about], [*found.distances, *found.about], strict=True):
+            column[rows] = number
+        self.method[rows], self.status[rows] = method, STATUSES.index(FINE)

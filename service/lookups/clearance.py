@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import partial
 
+import numpy as np
+
 from service.answers.blocks import voltage
-from service.answers.evaluate import evaluate
+from service.answers.evaluate import answered, evaluate
 from service.answers.figure import Curve, Figure, Mark, PlotAxis, plotted
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import REFERENCE_HUMIDITY, one
+from service.answers.situation import REFERENCE_HUMIDITY
 from service.answers.waveform import POWER_FREQUENCY
 from service.lookups.batch_distances import Distances
 from service.methods import Case, FloatArray
+from service.methods.case import same
 from service.parameters import Question
 from service.physics import atmosphere
 from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
@@ -29,6 +32,7 @@ from service.standards.asking import (
     measures,
     require_voltage,
 )
+from service.standards.at_points import relation
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import Quantity
@@ -83,17 +87,15 @@ def least(question: Question, tables: ClearanceTables) -> Least:
     asked, found, notes = _required(question, tables)
     largest = governing(found)
     rules.overvoltages(asked, tables)  # refuses what the answer does
-    air = air_of(asked, largest.distance)
-    about = tuple(float(one[0]) for one in (air.gap, air.pressure, air.temperature, air.humidity, air.frequency))
+    about = (largest.distance, pressure_of(asked), frequency_of(asked))
     return Least((largest.distance,), largest.key, notes, CAUTIONS, about)
 
 
-def unanswered(about: FloatArray, registry: Registry) -> list[str]:
+def unanswered(gap: FloatArray, pressure: FloatArray, frequency: FloatArray, registry: Registry) -> list[str]:
     """Return the notes on what is not known of the air at many clearances."""
-    gap, pressure, temperature, humidity, frequency = about.T
-    case = Case(gap, pressure, temperature, humidity, frequency)
-    there = {one.key: evaluate(one, case).answered.all() for one in (registry.shapeless, registry.plates)}
-    return [SILENT.format(key) for key, answered in there.items() if not answered]
+    case = _air(gap, pressure, frequency)
+    there = {one.key: answered(one, case).all() for one in (registry.shapeless, registry.plates)}
+    return [SILENT.format(key) for key, known in there.items() if not known]
 
 
 def answer(question: Question, registry: Registry, tables: ClearanceTables) -> Answer:
@@ -135,7 +137,15 @@ def _lead(asked: ClearanceQuestion, largest: Requirement) -> Lead:
 
 def pressure_of(asked: ClearanceQuestion) -> float:
     """Return the pressure at the altitude asked, or the default [Pa]."""
-    return REFERENCE_PRESSURE if asked.altitude is None else float(atmosphere.standard_pressure(asked.altitude))
+    if asked.altitude is None:
+        return REFERENCE_PRESSURE
+    found: float = relation(atmosphere.standard_pressure, atmosphere.has_standard_pressure, asked.altitude)
+    return found
+
+
+def frequency_of(asked: ClearanceQuestion) -> float:
+    """Return the frequency asked, or that of the mains [Hz]."""
+    return POWER_FREQUENCY if asked.frequency is None else asked.frequency
 
 
 def surroundings(asked: ClearanceQuestion) -> dict[str, object]:
@@ -149,13 +159,12 @@ def surroundings(asked: ClearanceQuestion) -> dict[str, object]:
 
 def air_of(asked: ClearanceQuestion, gap: float) -> Case:
     """Return the air at the altitude asked, with a gap [m]."""
-    return Case(
-        gap=one(gap),
-        pressure=one(pressure_of(asked)),
-        temperature=one(REFERENCE_TEMPERATURE),
-        humidity=one(REFERENCE_HUMIDITY),
-        frequency=one(POWER_FREQUENCY if asked.frequency is None else asked.frequency),
-    )
+    return _air(*(np.array([number]) for number in (gap, pressure_of(asked), frequency_of(asked))))
+
+
+def _air(gap: FloatArray, pressure: FloatArray, frequency: FloatArray) -> Case:
+    temperature, humidity = (same(np.array([one]), gap.size) for one in (REFERENCE_TEMPERATURE, REFERENCE_HUMIDITY))
+    return Case(gap, pressure, temperature, humidity, frequency)
 
 
 def breakdown(asked: ClearanceQuestion, clearance: float, registry: Registry) -> tuple[dict[str, Quantity], list[str]]:

@@ -133,8 +133,8 @@ class Required:
         """The requirement that governs."""
         return governing(self.found)
 
-    def notes(self) -> list[str]:
-        """Return the sentences that belong to it."""
+    def notes(self, *, of_many: bool = False) -> list[str]:
+        """Return the sentences that belong to it, or to many questions."""
         silent = {
             NOT_ASKED: not self.asked.any_voltage,
             BEYOND_AIR: self.clearance is None,
@@ -143,7 +143,7 @@ class Required:
         return [
             *(sentence for sentence, holds in silent.items() if holds),
             *doubts(self.found),
-            *rules.notes_of(self.path, self.surface, self.found, self.groove),
+            *rules.notes_of(self.path, self.surface, self.found, self.groove, of_many=of_many),
         ]
 
 
@@ -151,7 +151,7 @@ def least(question: Question, registry: Registry, tables: CreepageTables, air: C
     """Return what an answer says of the distance, without the rest of it."""
     required = Required.of(question, registry, tables, air)
     largest = required.largest
-    return Least((largest.distance,), largest.key, required.notes(), cautions_of(required.path))
+    return Least((largest.distance,), largest.key, required.notes(of_many=True), cautions_of(required.path))
 
 
 def answer(question: Question, registry: Registry, tables: CreepageTables, air: ClearanceTables) -> Answer:

@@ -6,10 +6,10 @@ Temperatures are thermodynamic [K], pressures absolute [Pa], humidities mass of 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from service.errors import OutsideValidity
-from service.physics.domain import Floats, positive, positive_numbers, within
+from service.physics.domain import Floats, lies_within, positive, positive_numbers, within
 from service.physics.numbers import Numbers
 from service.physics.root import find_root
 
@@ -158,10 +158,33 @@ def station_pressure(
     return np.asarray(p * (T / (T + LAPSE * H)) ** (GRAVITY / (AIR_GAS_CONSTANT * LAPSE)))
 
 
+def has_standard_pressure(altitude: Floats) -> NDArray[np.bool_]:
+    """Return where `standard_pressure` takes altitudes.
+
+    Parameters
+    ----------
+    altitude : ndarray
+        As in `standard_pressure` [m].
+
+    Returns
+    -------
+    ndarray of bool
+    """
+    near = lies_within(altitude, *BEFORE)
+    with np.errstate(all="ignore"):
+        H = EARTH * altitude / (EARTH + altitude)
+    return near & lies_within(H, LOWEST_GEOPOTENTIAL_ALTITUDE, HIGHEST_GEOPOTENTIAL_ALTITUDE)
+
+
+EARTH = 6356766.0
+"""Nominal radius of the earth [m] (ISO 2533)."""
+BEFORE = (-6e3, 21e3)
+"""Geometric altitudes that are turned into geopotential ones at all [m]."""
+
+
 def _geopotential(altitude: Floats) -> Floats:
-    r = 6356766.0
-    within("altitude", altitude, -6e3, 21e3, "m")
-    H = r * altitude / (r + altitude)
+    within("altitude", altitude, *BEFORE, "m")
+    H = EARTH * altitude / (EARTH + altitude)
     return within("altitude", H, LOWEST_GEOPOTENTIAL_ALTITUDE, HIGHEST_GEOPOTENTIAL_ALTITUDE, "m (geopotential)")
 
 

@@ -45,13 +45,31 @@ def within(name: str, values: ArrayLike, low: float, high: float, unit: str) -> 
     array = np.asarray(values, dtype=np.float64)
     if array.size == 1 and low <= array.item() <= high and array.item() - array.item() == 0:
         return array
-    slack = ROUNDING * np.abs(array)
-    inside = np.isfinite(array) & (array >= low - slack) & (array <= high + slack)
+    inside = lies_within(array, low, high)
     if not np.all(inside):
         wrong = float(array[~inside].flat[0])
         detail = f"{name} {wrong:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}."
         raise OutsideValidity.about(name, detail)
     return array
+
+
+def lies_within(values: Floats, low: float, high: float) -> NDArray[np.bool_]:
+    """Return where `within` takes values.
+
+    Parameters
+    ----------
+    values : ndarray
+        Values in SI.
+    low, high : float
+        As in `within`.
+
+    Returns
+    -------
+    ndarray of bool
+    """
+    slack = ROUNDING * np.abs(values)
+    inside: NDArray[np.bool_] = np.isfinite(values) & (values >= low - slack) & (values <= high + slack)
+    return inside
 
 
 def within_numbers(name: str, values: Numbers, low: float, high: float, unit: str) -> Numbers:

@@ -31,6 +31,8 @@ class Functions(Protocol):
     atan: OfOne
     atanh: OfOne
     asinh: OfOne
+    ceil: OfOne
+    rint: OfOne
     maximum: OfTwo
     minimum: OfTwo
     fmin: OfTwo
@@ -62,6 +64,8 @@ PLAIN: Any = SimpleNamespace(
     atan=math.atan,
     atanh=math.atanh,
     asinh=math.asinh,
+    ceil=math.ceil,
+    rint=round,
     maximum=max,
     minimum=min,
     fmin=_fmin,
@@ -81,6 +85,8 @@ ARRAYS: Any = SimpleNamespace(
     atan=np.arctan,
     atanh=np.arctanh,
     asinh=np.arcsinh,
+    ceil=np.ceil,
+    rint=np.rint,
     maximum=np.maximum,
     minimum=np.minimum,
     fmin=np.fmin,

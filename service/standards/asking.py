@@ -10,6 +10,7 @@ from service.answers.echo import NO_MEASURES, Echo
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.spoken import said
+from service.standards.at_points import VARIES, vary
 from service.units import Quantity
 
 CATEGORIES = ("I", "II", "III", "IV")
@@ -265,19 +266,21 @@ FINE = 6
 """Digits of what a standard prints, or is reckoned from it."""
 
 
-def volts(value: float) -> str:
+def volts(value: float, unit: str = "") -> str:
     """Return a voltage [V] in words."""
-    return said(value, "voltage", unit="V" if value < 1e3 else "kV", digits=FINE)
+    if vary(value):
+        return VARIES
+    return said(value, "voltage", unit=unit or ("V" if value < 1e3 else "kV"), digits=FINE)
 
 
 def millimetres(value: float) -> str:
     """Return a length [m] in words."""
-    return said(value, "length", unit="mm", digits=FINE)
+    return VARIES if vary(value) else said(value, "length", unit="mm", digits=FINE)
 
 
-def kilohertz(value: float) -> str:
+def kilohertz(value: float, digits: int = FINE) -> str:
     """Return a frequency [Hz] in words."""
-    return said(value, "frequency", unit="kHz", digits=FINE)
+    return VARIES if vary(value) else said(value, "frequency", unit="kHz", digits=digits)
 
 
 CLEAN = 12
@@ -296,4 +299,4 @@ def distance(value: float) -> Quantity:
 
 def metres(value: float) -> str:
     """Return an altitude [m] in words."""
-    return said(value, "altitude", unit="m", digits=FINE)
+    return VARIES if vary(value) else said(value, "altitude", unit="m", digits=FINE)

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from service.errors import OutsideValidity
 from service.physics import atmosphere
 from service.reference import Reference, Table
-from service.spoken import said
 from service.standards import clearance, creepage
-from service.standards.asking import ClearanceQuestion, millimetres
+from service.standards.asking import ClearanceQuestion, millimetres, volts
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.ladder import FINEST, ReadValue, origin, round_up, together
@@ -94,7 +93,7 @@ def _slope(table: Table, column: str, row: int, voltage: float) -> ReadValue:
     slope = int(table.flag("per_volt").argmax())
     base, per_volt = float(table[column][row]), float(table[column][slope])
     above = voltage - float(table["voltage_from"][slope])
-    rule = f"{millimetres(base)} + {said(above, 'voltage', unit='V', digits=6)} x {table.text(column)[slope]} mm per V"
+    rule = f"{millimetres(base)} + {volts(above, 'V')} x {table.text(column)[slope]} mm per V"
     value = round_up(base + above * per_volt, FINEST)
     words = f"{table.text('voltage_printed')[row]} V and the value per volt above"
     return ReadValue(value, words, rule, together((origin(table, row), origin(table, slope))))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import cast
 
 import numpy as np
 
@@ -16,8 +17,9 @@ from service.answers.waveform import SINE
 from service.errors import BadQuestion
 from service.methods import FloatArray
 from service.physics.corrections import HIGHEST_FREQUENCY
-from service.spoken import said
+from service.physics.numbers import functions_for
 from service.standards.asking import ClearanceQuestion, kilohertz, millimetres, quantity, volts
+from service.standards.at_points import chosen, first_from, read
 from service.standards.clearance_tables import LOWER, PARTED, ROUNDER, ClearanceTables, covered
 from service.standards.ladder import FINEST, Ladder, ReadValue, origin, round_up, table_ends, together
 from service.standards.requirement import ReadFor, Requirement, governing, peak
@@ -66,7 +68,8 @@ def mains_impulse(asked: ClearanceQuestion, tables: ClearanceTables) -> ReadValu
     OutsideValidity
         When Table F.1 ends below the system voltage, for that kind of supply.
     """
-    system = float(asked.system_voltage or 0)
+    assert asked.system_voltage is not None
+    system = asked.system_voltage
     ladder = tables.mains[asked.supply, str(asked.category)]
     if not ladder.covers(system):
         kind = "direct supplies" if asked.direct else "alternating supplies (the rows above are for direct ones)"
@@ -129,14 +132,15 @@ def reinforced_impulse(voltage: float, preferred: FloatArray, factor: float) -> 
     >>> reinforced_impulse(6000.0, series, 1.6), reinforced_impulse(5000.0, series, 1.6)
     (8000.0, 8000.0)
     """
-    above = preferred[preferred > voltage * (1 + ROUNDING)]
-    if not above.size:
+    of, steps = functions_for(voltage), np.array([0.0, *preferred, np.inf])
+    place = first_from(preferred, voltage * (1 + ROUNDING), "right")
+    if place == preferred.size:
         return voltage * factor
-    if np.isclose(preferred, voltage, rtol=ROUNDING, atol=0.0).any():
-        return float(above[0])
-    below_asks = float(above[0]) if above.size < preferred.size else 0.0
-    above_asks = float(above[1]) if above.size > 1 else np.inf
-    return min(max(voltage * factor, below_asks), above_asks)
+    following, above_asks = read(steps, place + 1), read(steps, place + 2)
+    below_asks = chosen(place > 0, following, 0.0)
+    between = of.minimum(of.maximum(voltage * factor, below_asks), above_asks)
+    reinforced: float = chosen(read(steps, place) >= voltage * (1 - ROUNDING), following, between)
+    return reinforced
 
 
 def at_least(asked: ClearanceQuestion, tables: ClearanceTables, found: ReadValue) -> ReadValue:
@@ -236,18 +240,20 @@ def high_frequency(asked: ClearanceQuestion, tables: ClearanceTables) -> Iterato
         return
     if asked.recurring_peak_voltage is None:
         raise BadQuestion.about((PEAK,), f"A frequency above 30 kHz needs {PEAK}, the voltage that it belongs to.")
-    if float(asked.frequency or 0) > HIGHEST_FREQUENCY * (1 + ROUNDING):
+    assert asked.frequency is not None
+    if asked.frequency > HIGHEST_FREQUENCY * (1 + ROUNDING):
         detail = f"IEC 60664-4 ends at {kilohertz(HIGHEST_FREQUENCY)}."
         raise table_ends("frequency", detail, "frequency", HIGHEST_FREQUENCY)
     yield (_fast_homogeneous if asked.homogeneous else _fast_inhomogeneous)(asked, tables)
 
 
 def _fast_inhomogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Requirement:
-    wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
+    assert asked.recurring_peak_voltage is not None
+    wanted, rule, factor = graded_peak(asked, asked.recurring_peak_voltage, tables)
     ladder = covered(tables.fast, wanted, PEAK, factor, ROUNDER)
     found = ladder.interpolated(wanted)
     slow = tables.peak["A"].interpolated(wanted)
-    above = said(tables.frequency["critical-frequency-times-gap"] / slow.value, "frequency", unit="kHz", digits=2)
+    above = kilohertz(tables.frequency["critical-frequency-times-gap"] / slow.value, digits=2)
     words = (
         f"Table 1 is for frequencies above the critical one, here about {above}; it is "
         f"taken from {kilohertz(HIGH_FREQUENCY)} on, where the scope of IEC 60664-4 begins: a step up from "
@@ -259,10 +265,12 @@ def _fast_inhomogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Re
 
 
 def _fast_homogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Requirement:
-    wanted, rule, factor = graded_peak(asked, float(asked.recurring_peak_voltage or 0), tables)
+    assert asked.recurring_peak_voltage is not None
+    assert asked.frequency is not None
+    wanted, rule, factor = graded_peak(asked, asked.recurring_peak_voltage, tables)
     ladder = covered(tables.peak["B"], wanted, PEAK, factor, PARTED)
     slow = ladder.interpolated(wanted)
-    share = homogeneous_factor(slow.value, float(asked.frequency or 0), tables.frequency)
+    share = homogeneous_factor(slow.value, asked.frequency, tables.frequency)
     given = {**_fast(asked, wanted), "frequency_factor": ReadFor(round(share, 6))}
     grown = (
         f"{millimetres(slow.value)} x {share:.5g}, 100 % + 25 % (f - f_crit)/(f_min - f_crit), f_crit = 0.2 MHz mm/d"
@@ -274,7 +282,8 @@ def _fast_homogeneous(asked: ClearanceQuestion, tables: ClearanceTables) -> Requ
 
 
 def _fast(asked: ClearanceQuestion, wanted: float) -> dict[str, ReadFor]:
-    return {"peak_voltage": peak(wanted), "frequency": ReadFor(float(asked.frequency or 0), "frequency")}
+    assert asked.frequency is not None
+    return {"peak_voltage": peak(wanted), "frequency": ReadFor(asked.frequency, "frequency")}
 
 
 def homogeneous_factor(clearance: float, frequency: float, constants: Mapping[str, float]) -> float:
@@ -306,7 +315,10 @@ def homogeneous_factor(clearance: float, frequency: float, constants: Mapping[st
         if frequency <= critical * (1 + ROUNDING):
             return factor
         rise = 1.0 if minimum <= critical else (frequency - critical) / (minimum - critical)
-        factor = 1 + slope * min(rise, 1.0)
+        of, settled = functions_for(rise), factor
+        factor = cast("float", 1 + slope * of.minimum(rise, 1.0))
+        if of.all(factor == settled):
+            break
     return factor
 
 
@@ -521,7 +533,7 @@ def notes_of(asked: ClearanceQuestion, found: Sequence[Requirement]) -> list[str
         UNEARTHED_TAKEN: asked.supply == "unearthed" and mains,
         "The temporary overvoltage governs; where a product standard does not ask for it, temporary_overvoltage=none "
         "leaves it out.": governed == "temporary-overvoltage",
-        DIRECT_ROWS: mains and asked.direct and float(asked.system_voltage or 0) > 1000.0,
+        DIRECT_ROWS: asked.system_voltage is not None and asked.direct and asked.system_voltage > 1000.0,
         NO_ALTITUDE: asked.altitude is None,
     }
     return [sentence for sentence, holds in conditions.items() if holds]

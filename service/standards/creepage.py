@@ -16,6 +16,7 @@ from service.errors import BadQuestion, OutsideValidity
 from service.parameters import Question
 from service.reference import Reference, Table
 from service.standards.asking import distance, kilohertz, millimetres, volts
+from service.standards.at_points import read
 from service.standards.clearance import is_fast
 from service.standards.ladder import (
     FINEST,
@@ -185,8 +186,8 @@ def _read(path: Path, ladder: Ladder, tables: CreepageTables) -> tuple[ReadValue
     if not path.ribbed or path.surface == PRINTED or path.pollution_degree != 3:
         return found, ""
     reduced = tables.ribs[path.family]
-    row = float(ladder.arguments[ladder.place(path.working_voltage)])
-    if not np.isclose(reduced.arguments, row, rtol=ROUNDING, atol=0.0).any():
+    row = read(ladder.arguments, ladder.place(path.working_voltage))
+    if not reduced.has_row(row):
         return found, ""
     ribbed = reduced.step_up(row)
     return (ribbed, REDUCED) if ribbed.value < found.value else (found, "")
@@ -218,7 +219,8 @@ def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
     """
     if not is_fast(path.frequency) or path.peak_voltage is None:
         return
-    frequency = float(path.frequency or 0)
+    assert path.frequency is not None
+    frequency = path.frequency
     table = next(iter(tables.fast.values())).table
     highest = max(FREQUENCIES.values())
     if frequency > highest * (1 + ROUNDING):
@@ -237,15 +239,18 @@ def high_frequency(path: Path, tables: CreepageTables) -> Iterator[Requirement]:
 
 def _between_columns(peak_voltage: float, frequency: float, tables: CreepageTables) -> ReadValue:
     names, tops = list(FREQUENCIES), list(FREQUENCIES.values())
-    place = int(np.searchsorted(tops, frequency * (1 - ROUNDING)))
+    place = next(n for n, top in enumerate(tops) if frequency <= top * (1 + ROUNDING))
     exact = frequency >= tops[place] * (1 - ROUNDING)
-    used = names[place : place + 1] if exact else names[max(place - 1, 0) : place + 1]
-    reads = [_fast_column(peak_voltage, name, tables) for name in used]
+    used = names[place : place + 1] if exact or not place else names[place - 1 : place + 1]
+    found = [_fast_column(peak_voltage, name, tables) for name in used]
     ends = [FREQUENCIES[name] for name in used]
-    value = float(np.interp(frequency, ends, [read.value for read in reads]))
+    value = found[-1].value
+    if len(used) == 2:
+        slope = (found[1].value - found[0].value) / (ends[1] - ends[0])
+        value = slope * (frequency - ends[0]) + found[0].value
     columns = " and ".join(f"to {kilohertz(end)}" for end in ends)
-    row = f"Table 2: {' / '.join(dict.fromkeys(read.row for read in reads))}, column {columns}"
-    return ReadValue(value, row, reads[-1].rule, together(read.provenance for read in reads))
+    row = f"Table 2: {' / '.join(dict.fromkeys(one.row for one in found))}, column {columns}"
+    return ReadValue(value, row, found[-1].rule, together(one.provenance for one in found))
 
 
 def _fast_column(peak_voltage: float, name: str, tables: CreepageTables) -> ReadValue:
@@ -417,8 +422,10 @@ def _figure(table: Table, row: int, peak_voltage: float) -> dict[str, object]:
     return block | ({"note": note} if note else {}) | provenance_block(origin(table, row))
 
 
-def notes_of(path: Path, surface: CreepageSurface, found: Sequence[Requirement], groove: Groove) -> list[str]:
-    """Return the sentences that belong to a creepage."""
+def notes_of(
+    path: Path, surface: CreepageSurface, found: Sequence[Requirement], groove: Groove, *, of_many: bool = False
+) -> list[str]:
+    """Return the sentences that belong to a creepage, or to many: then without a number that each has of its own."""
     through_air = next((one for one in found if one.key == "clearance"), None)
     ribbed = any(REDUCED in one.row for one in found)
     conditions = {
@@ -433,12 +440,15 @@ def notes_of(path: Path, surface: CreepageSurface, found: Sequence[Requirement],
         "Table F.4 ends below this voltage; only the outdoor site class remains.": path.site_class is not None
         and not any(one.key == "tracking" for one in found),
     }
-    notes = [*surface.notes, SECTIONS, *_groove(groove.width, through_air)]
+    notes = [*surface.notes, SECTIONS, *_groove(groove.width, through_air, of_many=of_many)]
     return notes + [sentence for sentence, holds in conditions.items() if holds]
 
 
-def _groove(width: float, through_air: Requirement | None) -> Iterator[str]:
+def _groove(width: float, through_air: Requirement | None, *, of_many: bool) -> Iterator[str]:
     yield f"A groove narrower than {millimetres(width)} is measured straight across."
     if through_air is not None and through_air.distance < REDUCIBLE_BELOW and through_air.distance / 3 < width:
+        if of_many:
+            yield "Where the clearance is below 3 mm, the groove width may be reduced to a third of it."
+            return
         reduced = millimetres(round(through_air.distance / 3, 9))
         yield f"The clearance is below 3 mm: the groove width may be reduced to a third of it, {reduced}."

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
 
 import numpy as np
 
 from service.errors import OutsideValidity
 from service.methods import FloatArray
+from service.physics.numbers import functions_for
 from service.reference import Reference, Table, weakest
+from service.standards.at_points import VARIES, chosen, first_from, read, vary
 from service.units import ROUNDING, Quantity
 
 DOUBTFUL = "; doubtful"
@@ -84,19 +87,45 @@ class Ladder:
         """The last argument."""
         return float(self.arguments[-1])
 
+    @cached_property
+    def _reach(self) -> FloatArray:
+        """Up to where each row is the first at or above an argument, a rounding error apart."""
+        return self.arguments * (1 + ROUNDING)
+
+    @cached_property
+    def _slopes(self) -> FloatArray:
+        """Of the straight line that ends at each row; nought at the first."""
+        return np.concatenate([[0.0], np.diff(self.values) / np.diff(self.arguments)])
+
+    @cached_property
+    def _told_apart(self) -> tuple[int, ...]:
+        """Positions at which a row is read that its collector doubted, or one beside it: such a row is told by name."""
+        doubted = [place for place, phrase in enumerate(self.provenances) if phrase.endswith(DOUBTFUL)]
+        return tuple(sorted({beside for place in doubted for beside in (place, place + 1)}))
+
     def covers(self, at: float) -> bool:
         """Return whether an argument lies at or below the last row."""
         return at <= self.last * (1 + ROUNDING)
 
     def place(self, at: float) -> int:
         """Return the position of the first row at or above an argument that the ladder covers."""
-        return int(np.searchsorted(self.arguments, at * (1 - ROUNDING)))
+        found: int = first_from(self._reach, at)
+        return next((place for place in self._told_apart if found == place), found) if vary(found) else found
+
+    def has_row(self, at: float) -> bool:
+        """Return whether a row stands at an argument, whether or not the ladder covers it."""
+        place = first_from(self._reach[:-1], at)
+        holds: bool = self._is_row(at, place) & (at <= read(self._reach, place))
+        return holds
 
     def step_up(self, at: float) -> ReadValue:
         """Return the value of the first row at or above an argument."""
         place = self.place(at)
+        value = read(self.values, place)
+        if vary(place):
+            return ReadValue(value, VARIES, VARIES, self._undoubted)
         rule = "row of exactly this value" if self._is_row(at, place) else "next row up, no interpolation"
-        return ReadValue(float(self.values[place]), self.words(float(self.arguments[place])), rule, self._origin(place))
+        return ReadValue(value, self.words(read(self.arguments, place)), rule, self._origin(place))
 
     def interpolated(self, at: float, finest: float = FINEST) -> ReadValue:
         """Return the value at an argument on the straight line between rows, rounded up.
@@ -109,6 +138,9 @@ class Ladder:
             Step to which it is rounded up, but never above the row above.
         """
         place = self.place(at)
+        if vary(place):
+            value = chosen(self._is_row(at, place), read(self.values, place), self._between(at, place, finest))
+            return ReadValue(value, VARIES, VARIES, self._undoubted)
         if self._is_row(at, place):
             return self.step_up(at)
         if place == 0:
@@ -116,17 +148,29 @@ class Ladder:
             return ReadValue(
                 first.value, first.row, "below the first row: the value of the first row", first.provenance
             )
-        ends = self.arguments[place - 1 : place + 1]
-        between = float(np.interp(at, ends, self.values[place - 1 : place + 1]))
-        value = min(round_up(between, finest), float(self.values[place]))
-        row = f"between {self.words(float(ends[0]))} and {self.words(float(ends[1]))}"
+        below, above = (self.words(read(self.arguments, end)) for end in (place - 1, place))
+        value = self._between(at, place, finest)
+        row = f"between {below} and {above}"
         return ReadValue(value, row, "linear interpolation, rounded up", self._origin(place - 1, place))
 
+    def _between(self, at: float, place: int, finest: float) -> float:
+        """Return the value on the straight line below a row; below the first row that of the first row."""
+        of = functions_for(at)
+        start = of.maximum(place - 1, 0)
+        line = read(self._slopes, place) * (at - read(self.arguments, start)) + read(self.values, start)
+        return cast("float", of.minimum(round_up(line, finest), read(self.values, place)))
+
     def _is_row(self, at: float, place: int) -> bool:
-        return bool(self.arguments[place] <= at * (1 + ROUNDING))
+        holds: bool = read(self.arguments, place) <= at * (1 + ROUNDING)
+        return holds
 
     def _origin(self, *places: int) -> str:
         return together(self.provenances[place] for place in places)
+
+    @cached_property
+    def _undoubted(self) -> str:
+        """Provenance of rows of which none was doubted."""
+        return together(phrase for phrase in self.provenances if not phrase.endswith(DOUBTFUL))
 
 
 def origin(table: Table, row: int) -> str:
@@ -166,7 +210,9 @@ def round_up(value: float, finest: float) -> float:
     >>> round_up(0.00444, 1e-6), round_up(0.00231, 1e-4)
     (0.00444, 0.0024)
     """
-    return round(math.ceil(value / finest - 1e-6) * finest, 12)
+    of = functions_for(value)
+    steps = of.ceil(value / finest - 1e-6)
+    return cast("float", of.rint(steps * finest * 1e12) / 1e12)
 
 
 def table_ends(

@@ -37,6 +37,9 @@ ASKED = {  # lookup, given, column, unit, lowest, highest
     "criterion": (
         "breakdown", {"electrodes": "coaxial-cylinders", "inner_diameter": "10mm"}, "outer_diameter", "mm", 14, 30,
     ),
+    "clearance": (
+        "clearance", {"pollution_degree": "2", "insulation": "basic"}, "impulse_voltage", "V", 400, 12000,
+    ),
     "inverse": ("gap", {"electrodes": "uniform-field"}, "voltage", "kV", 3, 900),
 }  # fmt: skip
 FLAT = 1.5
