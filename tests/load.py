@@ -67,13 +67,14 @@ MOST_DEAR = 5
 """Questions that took longest, kept of each minute."""
 CHEAP = "/v1/breakdown"
 """How the address of a question begins that costs little."""
+PNG = ".png"
 FORMS = ("", "", "", "", ".json", ".txt", ".csv", ".md", ".html", ".svg")
 PICTURE, BATCH = 0.02, 0.02
 """Shares of PNG pictures and of batches."""
 REFUSED = frozenset({400, 422})
 """What a question that cannot be answered is refused with; the mix holds some."""
 BUSY = 503
-"""A batch that waits for its turn too long is told to come again; that is no failure."""
+"""A batch or a picture that waits for its turn too long is told to come again; that is no failure."""
 
 
 @dataclass
@@ -89,7 +90,7 @@ class Minute:
     failures : list of str
         Of each that is none.
     cut, busy : int
-        Answers cut off with their worker; batches that were told to come again.
+        Answers cut off with their worker; batches and pictures that were told to come again.
     memory : list of float
         Of each worker [MiB].
     drawing : float
@@ -123,7 +124,7 @@ def requests_of(dice: random.Random) -> Iterator[tuple[str, str, bytes]]:
             continue
         fresh = dice.random() < FRESH
         x = dice.uniform(2, 30) if fresh else dice.choice((3, 8, 12, 20))
-        form = ".png" if roll < BATCH + PICTURE else dice.choice(FORMS)
+        form = PNG if roll < BATCH + PICTURE else dice.choice(FORMS)
         n = dice.randrange(10) if fresh else 4
         yield "GET", dice.choice(QUESTIONS).format(form=form, x=f"{x:.6g}", n=n), b""
 
@@ -159,7 +160,7 @@ class Client(threading.Thread):
                 self.clock.failed(f"{type(error).__name__} {error} {method} {address}")
                 self.connection = self._connected()
                 continue
-            if status == BUSY and address == "/v1/batch":
+            if status == BUSY and (address == "/v1/batch" or PNG in address):
                 self.clock.busy()
             elif status == 200 or status in REFUSED:
                 self.clock.answered(time.perf_counter() - started, address)
@@ -181,7 +182,7 @@ class Clock:
             minute = self.minutes[-1]
             minute.times.append(seconds)
             minute.dear = sorted([*minute.dear, (seconds, address)])[-MOST_DEAR:]
-            if address.startswith(CHEAP) and ".png" not in address:
+            if address.startswith(CHEAP) and PNG not in address:
                 minute.cheap.append(seconds)
 
     def failed(self, why: str) -> None:
@@ -195,7 +196,7 @@ class Clock:
             self.minutes[-1].cut += 1
 
     def busy(self) -> None:
-        """Note a batch that was told to come again."""
+        """Note a batch or a picture that was told to come again."""
         with self.lock:
             self.minutes[-1].busy += 1
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -14,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from service.bench.profile_body import Body, place_in_words
-from service.errors import BadQuestion, Busy, OutsideValidity
+from service.errors import BadQuestion, OutsideValidity
 from service.physics.boundary import (
     CHECK_ORDER,
     MOST_UNKNOWNS,
@@ -31,6 +29,7 @@ from service.physics.critical_line import CriticalLine, LineSearch, Start, again
 from service.physics.field_lines import AWAY, COARSE, PLANE, FieldLine, joined, trace
 from service.physics.ionization import IonizationFit
 from service.spoken import between, said
+from service.turns import Turns
 from service.units import ROUNDING, Quantity
 
 REFUSED, TOLD = 0.01, 0.003
@@ -43,27 +42,7 @@ SHORTEST, LONGEST = 1e-5, 2.0
 """Gaps that are answered [m]."""
 MOST_SLENDER = 1e5
 """Largest length of the drawing over its smallest radius."""
-WAIT = 5.0
-"""Time that a question waits for its turn [s]."""
-
-_TURNS = threading.BoundedSemaphore(max(os.cpu_count() or 1, 1))
-
-
-@contextmanager
-def in_turn() -> Iterator[None]:
-    """Wait for one of as many turns as there are cores.
-
-    Raises
-    ------
-    Busy
-        After five seconds.
-    """
-    if not _TURNS.acquire(timeout=WAIT):
-        raise Busy("Other profiles are being solved; ask again in a few seconds.", retry_after=5)
-    try:
-        yield
-    finally:
-        _TURNS.release()
+PROFILES = Turns("profiles", at_work=os.cpu_count() or 1, waiting=6, patience=5.0)
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,7 @@ from service.answers.situation import Situation, one, read_atmosphere, situation
 from service.answers.waveform import readings
 from service.bench import profile_results as told
 from service.bench.profile_body import BODY, Body, read
-from service.bench.profile_field import Moved, Solved, in_turn, moved, solve
+from service.bench.profile_field import PROFILES, Moved, Solved, moved, solve
 from service.bench.profile_results import section
 from service.errors import BadQuestion, UnknownName
 from service.methods.computed import rods_note
@@ -88,7 +88,7 @@ def answer(given: Given, registry: Registry) -> Answer:
     body = read(given, registry)
     read_atmosphere(body.question, registry)
     here = situation(body.question, registry, registry.plates.key)
-    with in_turn():
+    with PROFILES.taken():
         asking = Asking(body, here, registry)
         found = asking.held() if "move" in body.question else asking.at(body)
         return _told(asking, found)

@@ -10,10 +10,11 @@ import sys
 import threading
 from dataclasses import replace
 
-from service.errors import BadQuestion
+from service.errors import BadQuestion, Busy
 from service.render import rasterizer, svg
 from service.render.layout import FAMILY, FILES
 from service.render.page import Page
+from service.turns import Turns
 
 ZOOM = 2
 """Pixels per unit of the SVG."""
@@ -21,6 +22,10 @@ HIGHEST = 8000
 """Most pixels of a picture's height: beyond, it is drawn at one pixel per unit, and beyond that not at all."""
 MOST_PIXELS = 4_000_000
 """Most pixels of a picture that is drawn at `ZOOM`: about 0.4 s of processor time."""
+DRAWINGS = Turns("pictures", at_work=1, waiting=12, patience=15.0)
+"""A page may hold a dozen of them."""
+LONGEST = 15.0
+"""Longest time that one is drawn [s]: with its turn, a picture is there or refused within half a minute."""
 
 
 def render(page: Page) -> bytes:
@@ -35,6 +40,8 @@ def pixels(markup: str) -> bytes:
     ------
     BadQuestion
         When the picture is too high for pixels.
+    Busy
+        When others come first, or the machine has no time for it.
     """
     width, height = (_length(markup, side) for side in ("width", "height"))
     if height > HIGHEST:
@@ -53,14 +60,13 @@ class _Process:
     """The drawing process of this one; started with the first picture, and anew where it has died or been forked."""
 
     def __init__(self) -> None:
-        self.lock = threading.Lock()
         self.owner = 0
         self.child: subprocess.Popen[bytes] | None = None
         atexit.register(self.end)
 
     def draw(self, drawing: bytes) -> bytes:
         """Return the picture; one at a time."""
-        with self.lock:
+        with DRAWINGS.taken():
             try:
                 found = self._asked(drawing)
             except (EOFError, BrokenPipeError):  # it has died since the last picture
@@ -77,8 +83,23 @@ class _Process:
             child = self._started()
         if child.stdin is None or child.stdout is None:
             raise EOFError("the drawing process has no pipes")
-        rasterizer.send(child.stdin, drawing)  # type: ignore[arg-type]  # a buffered pipe is what it asks for
-        return rasterizer.receive(child.stdout)  # type: ignore[arg-type]  # likewise
+        late = threading.Event()
+
+        def give_up() -> None:
+            late.set()
+            child.kill()
+
+        clock = threading.Timer(LONGEST, give_up)
+        clock.start()
+        try:
+            rasterizer.send(child.stdin, drawing)  # type: ignore[arg-type]  # a buffered pipe is what it asks for
+            return rasterizer.receive(child.stdout)  # type: ignore[arg-type]  # likewise
+        except (EOFError, BrokenPipeError) as error:
+            if late.is_set():
+                raise Busy("The machine has no time to draw this picture; ask .svg, or again later.", 30) from error
+            raise
+        finally:
+            clock.cancel()
 
     def _started(self) -> subprocess.Popen[bytes]:
         command = [sys.executable, rasterizer.__file__, FAMILY, *(str(path) for path in FILES.values())]

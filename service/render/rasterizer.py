@@ -3,15 +3,21 @@
 The library that draws holds the interpreter lock of its process: in the service's own all other requests would wait for
 a picture. Messages on standard input and output are a length of eight bytes and the bytes themselves; the first byte of
 a drawing is its zoom. It ends with its input.
+
+Where processors are short, pictures come after words: drawn at the same priority, they take a processor from the
+process that answers questions, all of whose threads then wait.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import BinaryIO
 
 LENGTH = 8
 """Bytes of a message's length."""
+COURTESY = 10
+"""By how much the priority of drawing is below that of answering."""
 
 
 def send(stream: BinaryIO, message: bytes) -> None:
@@ -26,12 +32,14 @@ def receive(stream: BinaryIO) -> bytes:
     Raises
     ------
     EOFError
-        When there is none any more.
+        When there is none any more, or it ends within.
     """
     length = stream.read(LENGTH)
-    if len(length) < LENGTH:
+    size = int.from_bytes(length, "big")
+    message = stream.read(size)
+    if len(length) < LENGTH or len(message) < size:
         raise EOFError("the other process has ended")
-    return stream.read(int.from_bytes(length, "big"))
+    return message
 
 
 def draw(drawing: bytes, family: str, fonts: list[str]) -> bytes:
@@ -54,6 +62,8 @@ def draw(drawing: bytes, family: str, fonts: list[str]) -> bytes:
 
 def main(family: str, fonts: list[str]) -> None:
     """Draw what comes until nothing comes any more."""
+    if hasattr(os, "nice"):
+        os.nice(COURTESY)
     while True:
         try:
             drawing = receive(sys.stdin.buffer)

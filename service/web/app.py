@@ -29,8 +29,8 @@ from service.web.workshop import Workshop
 
 BODY_LIMIT = 8 * 1024 * 1024
 """Largest body [bytes]; a batch of 100 000 points in several columns fits, and a sheet has less."""
-SHORT_TURN = 1e-3
-"""Time after which a thread that computes gives way to one that waits [s]: a small question beside a batch."""
+SHORT_TURN = 3e-4
+"""Time after which a thread that computes gives way to one that waits [s]: a small question asks for ten such turns."""
 
 
 def create_app(config: Mapping[str, object] | None = None) -> Flask:

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 
 from flask import Blueprint, Response, g, request
 from werkzeug.exceptions import NotAcceptable, UnsupportedMediaType
 
 from service.answers.columns import IN_MEMORY
 from service.answers.lookup import Answer, Lookup
-from service.errors import BadQuestion, Busy, NotFound, quoted
+from service.errors import BadQuestion, NotFound, quoted
 from service.lookups import batch
 from service.parameters import Members, Parameter, Part
 from service.render import arrow_stream, json_text, record_page
 from service.render.formats import FORMATS
 from service.render.page import Page
+from service.turns import Turns
 from service.web import arrow_body, bodies
 from service.web.arrow_body import LARGEST, NEEDS, library
 from service.web.arrow_body import MEDIA_TYPE as ARROW
@@ -40,13 +39,11 @@ SHEETS = ("text/csv", "text/plain", "text/markdown", "text/tab-separated-values"
 """Types of a sheet."""
 LARGEST_SHEET = 1_000_000
 """Largest sheet [bytes]."""
-LONGEST_WAIT = 30.0
-"""Time that a batch waits for its turn [s]."""
+BATCHES = Turns("batches", at_work=1, waiting=7, patience=30.0)
+"""Together they would only keep small questions waiting."""
 
 BATCH_TYPES = ("application/json", ARROW)
 """Types of an answer to a batch, the default first."""
-
-_TURN = threading.Lock()
 
 
 @blueprint.post("/v1/batch")
@@ -59,7 +56,7 @@ def ask_batch() -> Response:
         raise NotAcceptable(f"An answer as {ARROW} {NEEDS}")
     shop = workshop()
     read = batch_body()
-    with one_at_a_time():
+    with BATCHES.taken():
         given = bodies.read(BATCH, read())
         whole = {"given": {}, **given.parts, "lookup": given.question.key("lookup")}
         document = batch.answer(whole, shop.lookups).document(shop.registry)
@@ -90,23 +87,6 @@ def batch_body() -> Callable[[], Mapping[str, object]]:
     request.max_content_length = LARGEST
     body = arrow_body.kept(request.stream)
     return lambda: arrow_body.read(arrow, body)
-
-
-@contextmanager
-def one_at_a_time() -> Iterator[None]:
-    """Wait until no other batch is worked on in this process: together they would only keep small questions waiting.
-
-    Raises
-    ------
-    Busy
-        When the others take too long.
-    """
-    if not _TURN.acquire(timeout=LONGEST_WAIT):
-        raise Busy("Other batches are being worked on; ask again in a few seconds.", retry_after=5)
-    try:
-        yield
-    finally:
-        _TURN.release()
 
 
 @blueprint.post("/v1/<posted:key>")

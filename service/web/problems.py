@@ -95,7 +95,7 @@ TITLES: Mapping[str, tuple[int, str, str]] = {
     "busy": (
         503,
         "The service has its hands full",
-        "As many costly questions as there are cores are being worked on. Ask again after the time in Retry-After.",
+        "Other costly questions come first, and as many wait as may. Ask again after the time in Retry-After.",
     ),
     "http-error": (400, "The request cannot be served", "The request is not one that this service serves."),
 }

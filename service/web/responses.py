@@ -6,6 +6,7 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from typing import Any, Generic, TypeVar
@@ -216,27 +217,29 @@ class Recent(Generic[Kept]):
 class BytesCache(Recent[bytes]):
     """The most recently used bodies by tag, each computed once."""
 
-    under_way: dict[str, threading.Event] = field(default_factory=dict)
+    under_way: dict[str, Future[bytes]] = field(default_factory=dict)
 
     def once(self, tag: str, make: Callable[[], bytes]) -> bytes:
-        """Return the body of a tag, computed once however many ask for it at the same time."""
-        while True:
-            body = self.get(tag)
-            if body is not None:
-                return body
-            with self.lock:
-                other = self.under_way.get(tag)
-                if other is None:
-                    self.under_way[tag] = threading.Event()
-                    break
-            other.wait(LONGEST)
+        """Return the body of a tag, computed once however many ask for it at the same time; so is its refusal."""
+        body = self.get(tag)
+        if body is not None:
+            return body
+        with self.lock:
+            other = self.under_way.get(tag)
+            mine = self.under_way[tag] = Future() if other is None else other
+        if other is not None:
+            return other.result()
         try:
             body = make()
             self.put(tag, body, len(body))
-            return body
+            mine.set_result(body)
+        except BaseException as error:
+            mine.set_exception(error)
+            raise
         finally:
             with self.lock:
-                self.under_way.pop(tag).set()
+                del self.under_way[tag]
+        return body
 
 
 @dataclass
@@ -284,7 +287,5 @@ class Repeated:
 
 TARGET = ("SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "HTTP_ACCEPT", "HTTP_IF_NONE_MATCH")
 """What a response depends on."""
-LONGEST = 30.0
-"""Seconds that one waits for another's computation before it looks again."""
 OVERHEAD = 4096
 """Bytes counted for the headers and the target of a response."""

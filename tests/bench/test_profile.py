@@ -1,14 +1,13 @@
 """Drawn electrodes over HTTP: what the field says, traps, refusals that name the part, formats, the inverse."""
 
-import threading
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from service.bench import profile_field
 from service.bench.profile_results import margin_block, widened_by
 from service.methods import Estimate
+from service.turns import Turns
 from service.units import Quantity
 from tests.bench.random_drawings import compared
 
@@ -271,9 +270,9 @@ def test_the_smallest_distance_that_holds_a_voltage(profile):
 
 
 def test_where_every_turn_is_taken_the_question_is_to_be_asked_again(profile, client, monkeypatch):
-    monkeypatch.setattr(profile_field, "_TURNS", threading.BoundedSemaphore(1))
-    monkeypatch.setattr(profile_field, "WAIT", 0.05)
-    with profile_field.in_turn():
+    one = Turns("profiles", at_work=1, waiting=1, patience=0.05)
+    monkeypatch.setattr("service.lookups.profile.PROFILES", one)
+    with one.taken():
         response = client.post("/v1/profile", json=BOLT)
         assert response.status_code == 503
         assert int(response.headers["Retry-After"]) > 0

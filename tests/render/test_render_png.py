@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
+import os
 import re
+import signal
 import struct
 import threading
 from dataclasses import replace
@@ -10,10 +13,11 @@ from dataclasses import replace
 import pytest
 import resvg_py
 
-from service.errors import BadQuestion
-from service.render import png, svg
+from service.errors import BadQuestion, Busy
+from service.render import png, rasterizer, svg
 from service.render.formats import FORMATS
 from service.render.layout import FONTS
+from service.turns import Turns
 
 from .samples import SAMPLES
 
@@ -86,6 +90,41 @@ def test_a_drawing_process_that_has_died_is_started_again():
     before = png.pixels(markup)
     png._PROCESS.child.kill()
     assert png.pixels(markup) == before
+
+
+def test_a_picture_that_takes_too_long_is_given_up_and_the_next_is_drawn(monkeypatch):
+    markup = svg.markup(replace(SAMPLES["unknown"](), theme="light"))
+    before = png.pixels(markup)
+    os.kill(png._PROCESS.child.pid, signal.SIGSTOP)
+    monkeypatch.setattr(png, "LONGEST", 0.2)
+    with pytest.raises(Busy, match="no time to draw this picture"):
+        png.pixels(markup)
+    monkeypatch.undo()
+    assert png.pixels(markup) == before
+
+
+def test_a_picture_that_breaks_off_is_none():
+    whole = io.BytesIO()
+    rasterizer.send(whole, bytes(1000))
+    with pytest.raises(EOFError):
+        rasterizer.receive(io.BytesIO(whole.getvalue()[:-1]))
+
+
+def test_pictures_wait_for_their_turn_and_are_refused_where_others_come_first(monkeypatch, client):
+    monkeypatch.setattr(png, "DRAWINGS", Turns("pictures", at_work=1, waiting=1, patience=0.05))
+    question = "/v1/breakdown.png?gap=8.125mm"
+    with png.DRAWINGS.taken():
+        refused = client.get(question)
+        assert refused.status_code == 503
+        assert int(refused.headers["Retry-After"]) > 0
+        assert refused.headers["Cache-Control"] == "no-store"
+    assert client.get(question).status_code == 200
+
+
+def test_pictures_are_drawn_at_a_lower_priority_than_questions_are_answered():
+    png.pixels(svg.markup(replace(SAMPLES["unknown"](), theme="light")))
+    drawing = os.getpriority(os.PRIO_PROCESS, png._PROCESS.child.pid)
+    assert drawing == min(os.getpriority(os.PRIO_PROCESS, 0) + rasterizer.COURTESY, 19)
 
 
 @pytest.mark.parametrize(("height", "zoom"), [(4000, 2), (4001, 1), (8000, 1)])

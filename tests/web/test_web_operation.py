@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 import requests
 
-from service.errors import BadSetting
+from service.errors import BadSetting, Busy
+from service.turns import Turns
 from service.web import create_app
 from service.web.responses import BytesCache
 
@@ -256,6 +257,74 @@ def test_a_computation_that_fails_leaves_the_next_one_its_turn():
     with pytest.raises(ZeroDivisionError):
         cache.once("tag", lambda: bytes(1 // 0))
     assert cache.once("tag", lambda: b"17.4") == b"17.4"
+
+
+def test_all_that_wait_for_a_computation_are_told_its_refusal():
+    cache, made, told = BytesCache(), [], []
+
+    def refuse():
+        made.append(1)
+        time.sleep(0.2)
+        raise Busy("Other pictures come first.", 5)
+
+    def ask():
+        try:
+            cache.once("tag", refuse)
+        except Busy as error:
+            told.append(error.retry_after)
+
+    asking = [threading.Thread(target=ask) for _ in range(6)]
+    for one in asking:
+        one.start()
+    for one in asking:
+        one.join(timeout=WAIT)
+    assert told == [5] * 6
+    assert len(made) == 1
+    assert cache.under_way == {}
+
+
+def test_turns_come_in_the_order_in_which_they_were_asked():
+    turns, order, asking = Turns("pictures", at_work=1, waiting=5, patience=WAIT), [], []
+
+    def take(number):
+        with turns.taken():
+            order.append(number)
+
+    with turns.taken():
+        for number in range(5):
+            asking.append(threading.Thread(target=take, args=(number,)))
+            asking[-1].start()
+            while len(turns._queue) <= number:
+                time.sleep(0.001)
+    for one in asking:
+        one.join(timeout=WAIT)
+    assert order == [0, 1, 2, 3, 4]
+
+
+def test_nobody_waits_for_a_turn_where_enough_wait_or_longer_than_is_told():
+    turns = Turns("pictures", at_work=2, waiting=1, patience=0.1)
+    refused = []
+
+    def wait():
+        try:
+            with turns.taken():
+                refused.append("none")
+        except Busy:
+            refused.append("late")
+
+    with turns.taken(), turns.taken():
+        waiting = threading.Thread(target=wait)
+        waiting.start()
+        while not turns._queue:
+            time.sleep(0.001)
+        began = time.perf_counter()
+        with pytest.raises(Busy, match="Other pictures come first"), turns.taken():
+            pass
+        assert time.perf_counter() - began < 0.09
+        waiting.join(timeout=WAIT)
+    assert refused == ["late"]
+    with turns.taken(), turns.taken():  # each came back
+        pass
 
 
 @pytest.mark.parametrize(("kind", "size"), [("application/json", 9_000_000), ("text/csv", 1_100_000)])
