@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Self
 
@@ -101,6 +101,16 @@ class ServiceError(ValueError):
         names = (parameters,) if isinstance(parameters, str) else parameters
         taken = tuple(accepted)
         return cls(detail, [Fault(name, detail, taken, valid) for name in names])
+
+    def called(self, names: Mapping[str, str]) -> Self:
+        """Return this error with the parameters at fault called as another question calls them.
+
+        Parameters
+        ----------
+        names : mapping of str to str
+        """
+        self.faults = tuple(replace(one, parameter=names.get(one.parameter, one.parameter)) for one in self.faults)
+        return self
 
 
 class BadQuestion(ServiceError):

@@ -173,11 +173,13 @@ class Parameter:
             self._check_bounds(value, text)
         return value
 
+    def holds(self, value: float) -> bool:
+        """Return whether an SI value lies within the bounds."""
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
     def _check_bounds(self, value: float, text: str) -> None:
-        below = self.low is not None and value < self.low
-        above = self.high is not None and value > self.high
-        if below or above:
-            end = "low" if below else "high"
+        if not self.holds(value):
+            end = "low" if self.low is not None and value < self.low else "high"
             detail = f"{self.name} must be {LIMITS[end]} {self.bounds_in_words()[end]}; '{quoted(text)}' lies outside."
             raise BadQuestion.about(self.name, detail, self.accepted(), self.bounds())
 

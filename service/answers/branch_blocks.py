@@ -16,7 +16,7 @@ from service.answers.point import point_cautions
 from service.answers.waveform import Reading
 from service.errors import OutsideValidity
 from service.spoken import said, speak
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 
 def _nothing(curves: Curves, name: str, ends: Ends) -> Mapping[str, object]:
@@ -241,26 +241,31 @@ def _refuse_beyond(curves: Curves, reading: Reading) -> None:
     OutsideValidity
         When the voltage is higher than any method reaches, or lower and the methods end before a minimum.
     """
-    value, _, high = curves.smallest
-    smallest = float(np.nanmin([value, high]))
-    if reading.high > smallest:
+    if reading.high > curves.least:
         raise _too_high(curves)
     if not curves.has_minimum:
-        raise _too_low(curves, smallest)
+        raise _too_low(curves)
 
 
 def _too_high(curves: Curves) -> OutsideValidity:
-    top = float(np.nanmax(np.fmax(curves.on_grid.value, curves.on_grid.high)))
-    highest = f"the highest is {said(top, 'voltage', unit='kV')}"
+    grid = curves.on_grid
+    # left of the valley an upper end alone is no branch
+    no_branch = (np.arange(curves.grid.size) < curves.lowest) & np.isnan(grid.value) & np.isnan(grid.low)
+    upper = np.where(no_branch, np.nan, np.fmax(grid.value, grid.high))
+    # an end is told a little inside, so that it is answered when it is asked
+    most = float(np.nanmax(grid.low if np.isnan(upper).all() else upper))
+    top = units.cut_si(most * (1 - ROUNDING), "voltage", math.floor)
+    highest = f"the highest is {said(top, 'voltage', unit='kV')} peak"
     detail = f"No method for electrodes={curves.arrangement.key} reaches this voltage; {highest}."
     # no smaller voltage is proposed: the gap that holds it is too small for the one that was asked
     return OutsideValidity.about("voltage", detail, valid={"high": Quantity(top, "voltage")})
 
 
-def _too_low(curves: Curves, smallest: float) -> OutsideValidity:
+def _too_low(curves: Curves) -> OutsideValidity:
+    smallest = units.cut_si(curves.least * (1 + ROUNDING), "voltage", math.ceil)
     detail = (
-        f"The methods for electrodes={curves.arrangement.key} end at {said(smallest, 'voltage', unit='kV')}; this "
-        "voltage lies below, which does not mean that nothing breaks down."
+        f"The methods for electrodes={curves.arrangement.key} end at {said(smallest, 'voltage', unit='kV')} peak; "
+        "this voltage lies below, which does not mean that nothing breaks down."
     )
     # no larger voltage is proposed
     return OutsideValidity.about("voltage", detail, valid={"low": Quantity(smallest, "voltage")})

@@ -291,13 +291,19 @@ class Curves:
 
     @cached_property
     def _least(self) -> tuple[Indices, FloatArray, BoolArray]:
-        """Per row the position of the smallest breakdown voltage, it [V], and whether it is a minimum."""
+        """Per row the position of the smallest breakdown voltage, it [V], and whether it is a minimum.
+
+        Of a row that knows low ends alone it is the smallest of these.
+        """
         found = self.on_grid
+        upper = np.fmin(found.value, found.high)
         filled = np.where(np.isnan(found.value), found.high, found.value)
+        bare = np.asarray(np.isnan(filled).all(axis=1))
+        filled = np.where(bare[:, None], found.low, filled)
         position = np.argmin(np.where(np.isnan(filled), np.inf, filled), axis=1)
         at = (np.arange(position.size), position)
-        smallest = np.fmin(found.value[at], found.high[at])
-        return position, smallest, has_minimum(found.places, np.fmin(found.value, found.high))
+        smallest = np.where(bare, found.low[at], upper[at])
+        return position, smallest, has_minimum(found.places, upper)
 
     def branches(
         self,
@@ -563,6 +569,11 @@ class Curves:
     def turns(self) -> bool:
         """Whether places on both sides of the smallest breakdown voltage are answered: there are two branches."""
         return bool(self.turning[0])
+
+    @property
+    def least(self) -> float:
+        """The smallest breakdown voltage [V], or the smallest low end where no more is known."""
+        return float(self._least[1][0])
 
     @property
     def covered(self) -> tuple[float, float]:

@@ -35,17 +35,30 @@ def asked_gap(question: Question, here: Situation) -> float:
     BadQuestion
         When there is none, or two.
     """
-    arrangement = here.arrangement
-    if arrangement.gap_from is None:
+    if here.arrangement.gap_from is None:
         return question.number("gap")
+    follows = gap_that_follows(question, here)
+    if follows <= 0:
+        raise BadQuestion.about("outer_diameter", "outer_diameter must be larger than inner_diameter.")
+    return follows
+
+
+def gap_that_follows(question: Question, here: Situation) -> float:
+    """Return the gap [m] that follows from the dimensions of an arrangement whose sizes fix it.
+
+    Raises
+    ------
+    BadQuestion
+        When a dimension is missing, or a gap is given beside them.
+    """
+    arrangement = here.arrangement
+    assert arrangement.gap_from is not None
     try:
         follows = float(arrangement.gap_from(here.case.dimensions)[0])
     except KeyError as missing:
         raise question.missing(str(missing.args[0])) from missing
     if "gap" in question:
         raise BadQuestion.about("gap", f"The gap of electrodes={arrangement.key} follows from its diameters.")
-    if follows <= 0:
-        raise BadQuestion.about("outer_diameter", "outer_diameter must be larger than inner_diameter.")
     return follows
 
 

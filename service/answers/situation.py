@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from service.answers.echo import Echo
 from service.answers.registry import Registry
 from service.answers.waveform import read_waveform
-from service.errors import BadQuestion
+from service.errors import BadQuestion, OutsideValidity
 from service.methods import Arrangement, Case, FloatArray
 from service.methods.case import AIR
 from service.parameters import Parameter, Question
@@ -351,8 +352,19 @@ def _humidity(
     holds = f"Air of this temperature and pressure holds at most {said(held, 'humidity', digits=3)} of water"
     if name:
         detail = f"{holds}."
-        raise BadQuestion.about(name, detail, valid={"high": Quantity(held, "humidity")})
+        raise BadQuestion.about(name, detail, valid=_most(name, held, temperature))
     return np.nan, (f"{holds}, less than the default: no humidity correction is made.",)
+
+
+def _most(name: str, held: float, temperature: float) -> dict[str, Quantity]:
+    """Return the bound of a humidity [kg/m3] as one of the parameter that was given."""
+    if name == "relative_humidity":
+        return {"high": Quantity(float(atmosphere.relative_humidity(held, temperature)), "fraction")}
+    if name == "absolute_humidity":
+        return {"high": Quantity(held, "humidity")}
+    with suppress(OutsideValidity):  # so little that no dew point is known
+        return {"high": Quantity(float(atmosphere.dew_point(held, temperature)), "temperature")}
+    return {}
 
 
 def _absolute(question: Question, name: str, temperature: float) -> float:

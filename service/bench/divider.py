@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service.answers.blocks import ends_of, spread, voltage
+from service.errors import OutsideValidity
 from service.methods import Case, FloatArray
 from service.parameters import Members, Parameter, Question
 from service.spoken import said
@@ -29,6 +30,8 @@ STRAY_PER_METRE = (10e-12, 20e-12)
 """Stray capacitance of an upright divider to earth, over its height [F/m]; common practice, no source."""
 FAST = {"lightning-impulse", "switching-impulse", "pulse-train"}
 """Waveforms at which the capacitances divide; their ratio is taken at the frequency below where none is given."""
+NOTHING_LEFT = 1e-18
+"""Share of the input below which no ratio is told: a nanovolt of a gigavolt."""
 LEAST = 1e-4
 """Least relative difference of two ratios that is put into words as a number."""
 IMPULSE_FREQUENCY = 250e3
@@ -144,9 +147,25 @@ class Divider:
         along = self.sections * (1 / self.upper_resistance + 2j * math.pi * frequency * (self.upper_capacitance or 0.0))
         return complex(1 / (along * (1 - self.nodes(frequency)[1])))
 
+    def share(self, frequency: float) -> float:
+        """Return the magnitude of output over input voltage at a frequency [Hz]."""
+        return float(abs(self.nodes(frequency)[-1])) if frequency else 1 / self.direct_ratio
+
     def ratio(self, frequency: float) -> float:
-        """Return the magnitude of input over output voltage at a frequency [Hz]."""
-        return float(1 / abs(self.nodes(frequency)[-1])) if frequency else self.direct_ratio
+        """Return the magnitude of input over output voltage at a frequency [Hz].
+
+        Raises
+        ------
+        OutsideValidity
+            Where the strays leave nothing at the tap.
+        """
+        if not frequency:
+            return self.direct_ratio
+        share = self.share(frequency)
+        if share < NOTHING_LEFT:
+            detail = f"At {said(frequency, 'frequency')} strays so large leave nothing of the voltage at the tap."
+            raise OutsideValidity.about("stray_capacitance", detail)
+        return 1 / share
 
     def ratios(self, frequencies: Sequence[float] | FloatArray) -> FloatArray:
         """Return the magnitudes of input over output voltage at frequencies [Hz]."""

@@ -116,10 +116,11 @@ class Design:
         """
         conductance = 1 / self.below - 1 / self.meter.resistance
         if conductance <= ROUNDING / self.below:
-            raise OutsideValidity(
+            raise OutsideValidity.about(
+                "input_resistance",
                 f"The meter's input of {said(self.meter.resistance, 'resistance')} is not above the lower arm of "
                 f"{speak(self.below, 'resistance', digits=4)} that this ratio asks for: take a "
-                "smaller upper_resistance, or a meter that loads less."
+                "smaller upper_resistance, or a meter that loads less.",
             )
         return 1 / conductance
 
@@ -153,7 +154,9 @@ class Design:
 
     def errors(self, frequencies: FloatArray) -> FloatArray:
         """Return the relative error of what is indicated, at direct voltage none; shape (possible, frequencies)."""
-        return np.array([one.direct_ratio / one.ratios(frequencies) - 1 for one in self.possible])
+        shares = [[one.share(float(each)) for each in frequencies] for one in self.possible]
+        direct = np.array([[one.direct_ratio] for one in self.possible])
+        return np.asarray(direct * np.array(shares) - 1)
 
     @cached_property
     def spectrum(self) -> FloatArray:

@@ -5,7 +5,8 @@ What could not be read is marked, and spoils no other point.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
@@ -48,7 +49,9 @@ class GivenColumn:
     ----------
     scale, offset : float
         From its unit to SI.
-    lowest : float or None
+    low, high : float
+        Bounds of the parameter in this unit, so that its own value lies on them whatever a product rounds.
+    above : float
         What its numbers lie above, in SI, whatever is asked.
     """
 
@@ -56,7 +59,9 @@ class GivenColumn:
     numbers: Numbers
     scale: float = 1.0
     offset: float = 0.0
-    lowest: float | None = None
+    low: float = -math.inf
+    high: float = math.inf
+    above: float = -math.inf
 
     def read(self, start: int, stop: int) -> FloatArray:
         """Return the values of points in SI; NaN where one cannot be read or lies outside the parameter's bounds."""
@@ -65,13 +70,9 @@ class GivenColumn:
         return self._read(self.numbers[start:stop])
 
     def _read(self, numbers: FloatArray) -> FloatArray:
-        low = -np.inf if self.parameter.low is None else self.parameter.low
-        high = np.inf if self.parameter.high is None else self.parameter.high
         with np.errstate(over="ignore", invalid="ignore"):
             si = numbers if (self.scale, self.offset) == (1.0, 0.0) else numbers * self.scale + self.offset
-            within = (si >= low) & (si <= high) & np.isfinite(si)
-            if self.lowest is not None:
-                within &= si > self.lowest
+            within = (numbers >= self.low) & (numbers <= self.high) & (si > self.above) & np.isfinite(si)
             if self.parameter.dimension == "count":
                 within &= si == np.floor(si)  # half a count is no count
         return si if within.all() else np.where(within, si, np.nan)
@@ -260,7 +261,7 @@ def _column(parameter: Parameter, column: object) -> GivenColumn:
         raise BadQuestion.about(name, f"columns.{name} has {count} values; at most {MOST_POINTS} are taken.")
     read = numbers(values) if isinstance(values, list) else values
     if parameter.dimension not in units.DIMENSIONS:
-        return GivenColumn(parameter, read)
+        return GivenColumn(parameter, read, **_bounds(parameter, lambda bound: bound))
     kind = units.DIMENSIONS[parameter.dimension]
     given = column.get("unit")
     if not isinstance(given, str) or not given:
@@ -268,8 +269,17 @@ def _column(parameter: Parameter, column: object) -> GivenColumn:
         detail = f"columns.{name}.unit is needed, one of {', '.join(accepted)}."
         raise BadQuestion.about(f"columns.{name}.unit", detail, accepted)
     unit = units.find(f"columns.{name}.unit", given, kind)
-    lowest = None if kind.lowest is None else float(kind.lowest)
-    return GivenColumn(parameter, read, float(unit.scale), float(unit.offset), lowest)
+    # nought is accepted where the parameter begins there, as of a tolerance
+    above = -math.inf if kind.lowest is None or parameter.low == kind.lowest else kind.lowest
+    return GivenColumn(
+        parameter, read, float(unit.scale), float(unit.offset), **_bounds(parameter, unit.from_si), above=above
+    )
+
+
+def _bounds(parameter: Parameter, shown: Callable[[float], float]) -> dict[str, float]:
+    """Return the bounds of a parameter as far as it has them, shown in a unit."""
+    ends = {"low": parameter.low, "high": parameter.high}
+    return {end: shown(float(bound)) for end, bound in ends.items() if bound is not None}
 
 
 def _is_list(values: object) -> bool:

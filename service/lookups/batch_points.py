@@ -17,7 +17,7 @@ import numpy as np
 
 from service.answers.echo import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.point import asked_gap, asked_method, point_cautions
+from service.answers.point import asked_gap, asked_method, gap_that_follows, point_cautions
 from service.answers.registry import Registry
 from service.answers.situation import Situation, situation
 from service.errors import BadQuestion, OutsideValidity, ServiceError
@@ -77,15 +77,18 @@ class Cases:
         here = understood(question, registry)
         points = replace(points, question=question)
         if gaps and here.arrangement.gap_from is not None:
-            asked_gap(question, here)
+            gap_that_follows(question, here)
         case = _cases(points, here, air)
         if not gaps:
             return cls(points, registry, here, case, air)
         gap = _gaps(points, here, case)
         positive = gap > 0
+        if not positive.any():
+            return None
         if not positive.all():  # the outer diameter is not the larger one
             points = replace(points, readable=_within(points.readable, positive))
             case, gap = case.select(positive), gap[positive]
+            here = understood(points.question_at(points.first), registry)
         return cls(points, registry, here, replace(case, gap=gap), air)
 
     @property
@@ -342,7 +345,7 @@ def _each(function: Callable[..., object], *arrays: FloatArray) -> tuple[FloatAr
     try:
         whole[there] = function(*chosen)
     except OutsideValidity:
-        if there.size > 1 and len(chosen[0]) > 1:
+        if there.size > 1 and max(map(len, chosen)) > 1:
             for half in np.array_split(there, 2):
                 own = [np.where(np.isin(np.arange(one.size), half), one, np.nan) for one in arrays]
                 value, beyond = _each(function, *own)
@@ -358,16 +361,22 @@ def _cases(batch: Points, here: Situation, air: AirColumns) -> Case:
     some = partial(_some, rows)
     columns = {name: some(array) for name, array in batch.columns.items()}
     case = here.case.repeated(int(np.count_nonzero(rows)))
-    varied = not batch.columns.keys().isdisjoint(("pressure", "altitude", "sea_level_pressure"))
     return replace(
         case,
-        pressure=some(air.pressure) if varied else case.pressure,
+        pressure=some(air.pressure) if _pressure_varies(batch) else case.pressure,
         temperature=columns.get("temperature", case.temperature),
         humidity=some(air.humidity) if case.in_air else case.humidity,
         frequency=_frequencies(batch, case),
         fraction=None if case.fraction is None else columns.get("fraction", case.fraction),
         dimensions={name: columns.get(name, array) for name, array in case.dimensions.items()},
     )
+
+
+def _pressure_varies(batch: Points) -> bool:
+    """Return whether the pressure differs from point to point; one reduced to sea level depends on the temperature."""
+    causes = {"pressure", "altitude", "sea_level_pressure"}
+    causes |= {"temperature"} if batch.question.given("sea_level_pressure") else set()
+    return not batch.columns.keys().isdisjoint(causes)
 
 
 def _some(rows: BoolArray, array: FloatArray) -> FloatArray:
@@ -416,10 +425,10 @@ def _of_columns(batch: Points, here: Situation) -> Iterator[tuple[str, str]]:
     asked, question = here.asked.values, batch.question
     yield from ((name, "column") for name in batch.columns)
     # what follows from a column differs from point to point too
-    follows = {"pressure": ("altitude", "sea_level_pressure"), "absolute_humidity": ("relative_humidity", "dew_point")}
-    for name, causes in follows.items():
-        if name in asked and any(cause in batch.columns for cause in causes):
-            yield name, "column"
+    if "pressure" in asked and _pressure_varies(batch):
+        yield "pressure", "column"
+    if "absolute_humidity" in asked and any(cause in batch.columns for cause in ("relative_humidity", "dew_point")):
+        yield "absolute_humidity", "column"
     if "absolute_humidity" in asked and "temperature" in batch.columns and question.given("relative_humidity"):
         yield "absolute_humidity", "column"
 

@@ -36,6 +36,7 @@ WITHOUT_END = (
     "Table 6-1 prints a value per volt above 500 V without saying where it ends; nothing here shows that it holds at "
     "thousands of volts: look at the distances beside it."
 )
+NO_MORE = ", and no table beside it for more"
 CAUTIONS = ("not-a-barrier", "local-codes")
 RESULTS: Mapping[str, str] = {
     "spacing": "By IPC-2221 Table 6-1.",
@@ -132,8 +133,12 @@ def _lead(voltage: float, board: Requirement, beside: list[Requirement]) -> Lead
     volts = f"{said(voltage, 'voltage')} (direct, or the peak of any other)"
     sentence = f"Conductors with {volts} between them: IPC-2221 asks for {own}"
     if most is board:
-        return Lead(f"{sentence}, and no table beside it for more.", "Spacing, at least", own, "not-a-barrier")
+        rest = "; tables beside it end below this voltage" if any(one.ended for one in beside) else NO_MORE
+        return Lead(f"{sentence}{rest}.", "Spacing, at least", own, "not-a-barrier")
     words = f"{most.title[:1].lower()}{most.title[1:]}"
+    if most.ended:
+        sentence += f", and a table beside it for {far} where it ends ({words}): where both apply, more than that."
+        return Lead(sentence, "The tables ask for more than", far, "not-a-barrier")
     sentence += f", and a table beside it for {far} ({words}): where both apply, the larger."
     return Lead(sentence, "Largest that the tables ask for", far, "not-a-barrier")
 

@@ -133,6 +133,8 @@ def for_voltage(volts: float, pairs: Sequence[tuple[str, str]], registry: Regist
     OutsideValidity
         When the voltage lies beyond every method.
     """
+    if not VOLTAGE.holds(volts):
+        raise OutsideValidity.about(VOLTAGE.name, "No method reaches this voltage.", valid=VOLTAGE.bounds())
     own = parameters_of(lookup, registry)
     known = {parameter.name for parameter in own} - {"voltage", "measure"}
     shared = [pair for pair in pairs if pair[0] in known]

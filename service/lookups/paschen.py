@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
 import numpy as np
 
+from service import units
 from service.answers.blocks import also_block, chosen_method, voltage
 from service.answers.document import Shown
 from service.answers.echo import Echo
@@ -23,7 +25,7 @@ from service.lookups.paschen_sweep import Sweep, closed_forms, places
 from service.methods import FloatArray
 from service.parameters import Parameter, Question
 from service.spoken import between, said, span, span_of, told
-from service.units import Quantity, Series
+from service.units import ROUNDING, Quantity, Series
 
 NOTES = (
     "pd is absolute pressure times gap at 20 degC; else multiply the pressure by 293.15 K over the temperature.",
@@ -218,7 +220,10 @@ def _places(question: Question, sweeps: list[Sweep], registry: Registry) -> Floa
 
 
 def _outside(name: str, detail: str, ends: tuple[float, float]) -> OutsideValidity:
-    valid = {side: Quantity(end, "pd") for side, end in zip(("low", "high"), ends, strict=True)}
+    # told a little inside, so that a range is left that begins or ends there
+    low = units.cut_si(ends[0] * (1 + ROUNDING), "pd", math.ceil)
+    high = units.cut_si(ends[1] * (1 - ROUNDING), "pd", math.floor)
+    valid = {"low": Quantity(low, "pd"), "high": Quantity(high, "pd")}
     return OutsideValidity.about(name, detail, valid=valid)
 
 

@@ -37,7 +37,7 @@ from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference
 from service.spoken import between, said, speak
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 HOLD = Parameter(
     "hold", "voltage", "Peak voltage that the gap must hold.", required=True, high=1e8, example="12kV", low=1.0
@@ -263,10 +263,8 @@ class Window:
     @cached_property
     def _places(self) -> FloatArray:
         """Places from the smallest breakdown voltage on at which some method answers."""
-        grid = self.asked.on_grid
-        [places], [answered] = grid.places, grid.answered
-        valley = places[np.nanargmin(np.fmin(grid.value[0], grid.high[0]))]
-        return np.asarray(places[answered & (places >= valley)])
+        places, [answered] = self.asked.grid, self.asked.on_grid.answered
+        return np.asarray(places[answered & (places >= places[self.asked.lowest])])
 
     def _near(self, hold: float, below: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the places that may hold the one voltage and fire below the other [V], what they hold and fire below.
@@ -327,11 +325,16 @@ class Window:
         held, fired = self.held_and_fired(np.array([max(setting - self.off, 1e-9), setting + self.off]))
         return float(held[0]), float(fired[1])
 
-    @property
-    def highest(self) -> float:
-        """Highest peak voltage that some gap is known to hold [V]; NaN where no low end is known."""
-        held = self.held_and_fired(self._places)[0]
-        return float(np.nanmax(held)) if np.isfinite(held).any() else float("nan")
+    def is_covered(self, setting: float) -> bool:
+        """Return whether some method answers at a setting [m]."""
+        return bool(self.asked.at(np.array([setting])).answered[0])
+
+    def highest(self, off: float) -> float:
+        """Return the peak voltage [V] that every setting from some one on holds, off by so much [m]; else NaN."""
+        places = self._places[np.isfinite(self.held_and_fired(self._places)[0])]
+        if not places.size or places[-1] <= off:
+            return float("nan")
+        return float(np.nanmin(self.held_and_fired(np.array([places[-1] - off, places[-1]]))[0]))
 
 
 GENEROUSLY = 1.2
@@ -393,14 +396,15 @@ class Set:
 
 def _set(window: Window, hold: float, below: float, weather: Weather) -> Set:
     low, high = window.settings(hold, below)
-    if low is None:
+    if low is None or not window.is_covered(low):
         raise beyond(window, "hold")
     volts = said(hold, "voltage"), said(below, "voltage")
     ends = (math.inf, 0.0) if high is None else _cut_inward(low, high)
     if high is not None and ends[0] <= ends[1]:
         words = between(*ends, "length")
         why = f"Set to {words}, the gap holds {volts[0]} and fires below {volts[1]}, {weather.words}."
-        return Set(why, math.sqrt(low * high), ends)
+        between_both = math.sqrt(low * high)
+        return Set(why, between_both if window.is_covered(between_both) else low, ends)
     fired = window.at(low)[1]
     needed: dict[str, object] = {"holding": _needed(low, hold, fired)} if math.isfinite(fired) else {}
     pairs = [f"holds {volts[0]} fires below {_volts(fired, 'up')} only"] if math.isfinite(fired) else []
@@ -448,12 +452,16 @@ def beyond(window: Window, name: str) -> OutsideValidity:
     name : str
         Parameter at fault.
     """
-    key, highest = window.asked.arrangement.key, window.highest
+    key, highest = window.asked.arrangement.key, window.highest(window.off)
+    if np.isnan(highest) and np.isfinite(window.highest(0.0)):
+        detail = f"No setting of electrodes={key} that is off by {said(window.off, 'length')} is covered by a method."
+        return OutsideValidity.about("spacing_uncertainty", detail)
     if np.isnan(highest):
         detail = f"What electrodes={key} hold in this gas is not known."
         detail += " Name the electrodes." * window.asked.arrangement.shapeless
         return OutsideValidity.about("electrodes", detail)
-    limit = Quantity(highest, "voltage")
+    # told a little inside, so that it is held when it is asked
+    limit = Quantity(units.cut_si(highest * (1 - ROUNDING), "voltage", math.floor), "voltage")
     detail = f"No gap of electrodes={key} is known to hold this; the highest is {_volts(highest, 'down')}."
     # no lower voltage is proposed: a gap that holds less is a weaker one
     return OutsideValidity.about(name, detail, valid={"high": limit})

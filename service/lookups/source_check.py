@@ -12,7 +12,7 @@ from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atm
 from service.answers.waveform import MEASURE, WAVEFORM, WAVEFORMS, read_waveform
 from service.bench.power import JUDGES, Balance, OutputReading, Typed, output_readings
 from service.bench.spark import Claim, Verdict
-from service.errors import BadQuestion
+from service.errors import BadQuestion, ServiceError
 from service.judgement import CANNOT_TELL, Allowances
 from service.lookups import spark
 from service.parameters import Parameter, Question, read_question
@@ -185,7 +185,10 @@ def _spark(question: Question, registry: Registry) -> spark.Told | None:
     pairs = [(SPARK_NAMES.get(name, name), text) for name, text in question.typed.items()]
     pairs += [("waveform", "pulse-train")] * pulsed(question)
     own = [(name, text) for name, text in pairs if name in names]
-    return spark.told(read_question("spark", known, own), registry)
+    try:
+        return spark.told(read_question("spark", known, own), registry)
+    except ServiceError as error:
+        raise error.called({there: here for here, there in SPARK_NAMES.items()}) from error
 
 
 def _spark_block(told: spark.Told) -> dict[str, object]:

@@ -274,7 +274,7 @@ def evidence(question: Question, here: Situation, registry: Registry) -> Evidenc
         instead = registry.plates if f"electrodes={registry.plates.key}" in error.detail else registry.shapeless
         if here.arrangement is not instead:
             error.suggestion = {"length": f"{units.shown(length, 'length'):.6g}mm", "electrodes": instead.key}
-        raise error
+        raise error.called({"gap": LENGTH.name})
     case = replace(here.case, gap=one(length), dimensions={}, options={})
     bracket = evaluate(registry.shapeless, case)
     found = shapes(here, length, registry) if here.arrangement.shapeless else [AtLength(main)]

@@ -139,7 +139,7 @@ def _jumps(question: Question, peak: float, registry: Registry) -> float:
         return 0.0  # no gap is known to break down at so little: what is held reaches, and no spark beyond it
     held = [one.holds_above for one in found.rising if one.holds_above is not None]
     if not held:
-        raise OutsideValidity("No method says how far this voltage jumps from unknown electrodes.")
+        raise OutsideValidity.about("voltage", "No method says how far this voltage jumps from unknown electrodes.")
     return max(held)
 
 

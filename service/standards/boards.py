@@ -14,7 +14,7 @@ from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.ladder import FINEST, ReadValue, origin, round_up, together
 from service.standards.requirement import Requirement, governing
-from service.units import ROUNDING
+from service.units import ROUNDING, Quantity
 
 HIGH_ALTITUDE = 3050.0
 """Altitude above which bare outer conductors have a column of their own [m]; heading of Table 6-1."""
@@ -105,7 +105,8 @@ def other_distances(
     """Return what the clearance and creepage tables ask for the same voltage, functional insulation, in every place.
 
     Bare: at pollution degree 2. Coated or inside: at pollution degree 1, as under a coating that was tested (type 1),
-    and at pollution degree 2, as where it was not. Also why one is missing, where a table ends.
+    and at pollution degree 2, as where it was not. Also why one is missing, where a table ends: of one that ends below
+    the voltage the last row stands, since a higher voltage is asked no less.
     """
     asked = ClearanceQuestion(2, "functional", altitude=altitude, recurring_peak_voltage=voltage)
     path = Path(voltage, 2, "functional", GROUP, BARE.get(place, PRINTED if place != "lead-coated" else "general"))
@@ -120,26 +121,40 @@ def other_distances(
     silent: list[str] = []
     for name, title, read in parts:
         try:
-            found.append(replace(read(), key=name, title=title))
+            found.append(replace(read(voltage), key=name, title=title))
         except OutsideValidity as error:
             silent.append(f"No {name} beside it: {error.detail}")
+            found += _last_row(error, name, title, read)
     return found, silent
+
+
+Read = Callable[[float], Requirement]
+"""From a voltage [V] to what a table asks for."""
+
+
+def _last_row(error: OutsideValidity, name: str, title: str, read: Read) -> Iterator[Requirement]:
+    """Yield what a table asks for at its end, where a voltage above it is all that is refused."""
+    for fault in error.faults:
+        end = fault.valid.get("high")
+        if isinstance(end, Quantity) and end.dimension == "voltage" and end.value is not None:
+            words = f"{title}; this table ends at {said(end.value, 'voltage')}"
+            yield replace(read(end.value), key=name, title=words, ended=True)
 
 
 def _pair(
     suffix: str, words: str, asked: ClearanceQuestion, path: Path, tables: BoardTables
-) -> Iterator[tuple[str, str, Callable[[], Requirement]]]:
+) -> Iterator[tuple[str, str, Read]]:
     on_board = path.surface == PRINTED and tables.surface.columns[path.column].covers(path.working_voltage)
     along = path if on_board else replace(path, surface="general")
     yield (
         f"clearance{suffix}",
         f"Clearance for a voltage that stays or recurs, {words}",
-        lambda: governing(clearance.requirements(asked, tables.air)),
+        lambda volts: governing(clearance.requirements(replace(asked, recurring_peak_voltage=volts), tables.air)),
     )
     yield (
         f"creepage{suffix}",
         f"Creepage if that voltage stays as rms or direct voltage, {words}, group {GROUP}",
-        lambda: next(creepage.tracking(along, tables.surface)),
+        lambda volts: next(creepage.tracking(replace(along, working_voltage=volts), tables.surface)),
     )
 
 

@@ -33,7 +33,10 @@ def peak(value: float) -> ReadFor:
 
 @dataclass(frozen=True)
 class Requirement:
-    """A distance that is asked for [m]: where it was read, for what (``given``, and which other one: ``of``)."""
+    """A distance that is asked for [m]: where it was read, for what (``given``, and which other one: ``of``).
+
+    ``ended`` says that the table ends below what was asked: the distance is that of its last row, and no less is asked.
+    """
 
     key: str
     title: str
@@ -44,6 +47,7 @@ class Requirement:
     provenance: str
     given: Mapping[str, ReadFor] = field(default_factory=dict)
     of: str = ""
+    ended: bool = False
 
     @classmethod
     def read(

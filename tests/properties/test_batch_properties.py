@@ -12,6 +12,7 @@ from service.answers.cautions import cautions
 from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
 from service.lookups import batch
 from service.lookups.batch_input import batched as batched_lookups
+from service.lookups.batch_input import read_columns
 from service.render.json_text import pieces
 from tests.asking import SHIPPED
 
@@ -262,6 +263,51 @@ def test_one_bad_element_refuses_no_other():
     columns = {"absolute_humidity": {"unit": "g/m3", "values": [60.0, 10.0]}}
     many = batched("breakdown", {"gap": "8mm"}, columns)
     assert many["status"] == ["unreadable", "ok"]
+
+
+@pytest.mark.parametrize(
+    ("given", "name", "unit", "values"),
+    [
+        # the atmosphere has no pressure there, with one that is the same for all points
+        ({"electrodes": "uniform-field", "gap": "8mm", "sea_level_pressure": "101kPa"}, "altitude", "m", [-5e3, 900.0]),
+        # the first two diameters leave no gap
+        ({"electrodes": "concentric-spheres", "inner_diameter": "10mm"}, "outer_diameter", "mm", [4.0, 10.0, 16.0]),
+    ],
+)
+def test_what_is_refused_first_refuses_nothing_after_it(given, name, unit, values):
+    many = batched("breakdown", given, {name: {"unit": unit, "values": values}})
+    assert [status == "ok" for status in many["status"]] == [value == values[-1] for value in values]
+    alone = SHIPPED.ask("breakdown", **given, **{name: f"{values[-1]!r}{unit}"})["breakdown_voltage"]["value"]
+    assert many["columns"]["breakdown_voltage"]["values"][-1] == pytest.approx(alone, rel=1e-9)
+
+
+def test_a_pressure_reduced_to_sea_level_follows_the_temperature_of_each_point():
+    """At -20 degC the air of a column is denser: 2 % of the pressure at 1200 m, as a single question says."""
+    given = {"electrodes": "uniform-field", "gap": "37.7mm", "sea_level_pressure": "101kPa", "altitude": "1200m"}
+    warm = [20.0, 50.0, -20.0]
+    many = batched("breakdown", given, {"temperature": {"unit": "degC", "values": warm}})
+    alone = [SHIPPED.ask("breakdown", **given, temperature=f"{one}degC") for one in warm]
+    volts = [one["breakdown_voltage"]["value"] for one in alone]
+    assert many["columns"]["breakdown_voltage"]["values"] == pytest.approx(volts, rel=1e-9)
+    assert many["asked"]["pressure"] == "column"
+    assert volts[2] / volts[0] < (273.15 + 20) / (273.15 - 20)
+
+
+@pytest.mark.parametrize("key", sorted(FIXED))
+def test_a_bound_is_read_in_every_unit_as_in_a_single_question(key):
+    lookup = SHIPPED.found[key]
+    numeric = [one for one in lookup.parameters if one.dimension in units.DIMENSIONS and not one.many]
+    for parameter in numeric:
+        for unit, kind in units.DIMENSIONS[parameter.dimension].spellings.items():
+            for bound in (parameter.low, parameter.high):
+                number = kind.from_si(bound)
+                try:
+                    parameter.read(f"{number!r}{unit}")
+                except BadQuestion:
+                    continue  # the number that is nearest to the bound in this unit lies beyond it
+                columns = {parameter.name: {"unit": unit, "values": [number]}}
+                column = read_columns(columns, lookup)[parameter.name]
+                assert column.first() == pytest.approx(bound, rel=1e-12), (parameter.name, unit, number)
 
 
 def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(monkeypatch):

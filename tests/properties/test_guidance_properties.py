@@ -184,6 +184,21 @@ def test_conductor_spacing_grows_with_voltage(ask, high, share, place):
 
 
 @QUICK
+@given(
+    high=st.floats(100.0, 400e3),
+    share=SHARES,
+    place=st.sampled_from(tuple(conductor_spacing.PLACES)),
+    altitude=st.sampled_from(("0m", "3000m", "9000m")),
+)
+def test_the_largest_that_tables_ask_for_grows_with_voltage_where_they_end_too(ask, high, share, place, altitude):
+    def largest(volts):
+        found = ask(conductor_spacing, f"voltage={volts!r}V&place={place}&altitude={altitude}")
+        return max(one["spacing"]["value"] for one in (found, *found["beside"]))
+
+    assert largest(high * share) <= largest(high)
+
+
+@QUICK
 @given(volts=st.floats(0.5, 20e3), altitude=st.floats(3051.0, 9000.0))
 def test_bare_conductors_need_no_less_high_up(ask, volts, altitude):
     low = distance(ask(conductor_spacing, voltage=f"{volts!r}V", place="external-uncoated", altitude="100m"))

@@ -78,6 +78,21 @@ def test_beyond_the_clearance_tables_the_reason_is_given(ask):
     assert any("No clearance beside it" in note for note in answer["notes"])
 
 
+def test_where_a_table_beside_it_ends_its_last_row_stands_and_more_is_asked(ask):
+    # F.4 ends at 63 kV with 600 mm (pollution degree 2, group III), where IPC-2221 asks for a quarter of it
+    for voltage in ("63.1kV", "99kV", "200kV"):
+        answer = ask(conductor_spacing, f"voltage={voltage}&place=internal")
+        last = next(one for one in answer["beside"] if one["key"] == "creepage")
+        assert last["spacing"]["value"] == 600.0
+        assert "ends at 63 kV" in last["title"]
+        assert answer["headline"]["text"] == "600 mm"
+        assert "more than that" in answer["sentence"]
+        assert any("No creepage beside it" in note for note in answer["notes"])
+    beyond = ask(conductor_spacing, "voltage=400kV&place=internal")
+    assert beyond["headline"]["text"] == "999 mm"
+    assert beyond["sentence"].endswith("tables beside it end below this voltage.")
+
+
 @pytest.mark.parametrize("query", ["voltage=600V", "place=internal", "voltage=600V&place=outside"])
 def test_voltage_and_place_are_needed(ask, query):
     with pytest.raises(BadQuestion):
