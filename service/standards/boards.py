@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from service.errors import OutsideValidity
 from service.physics import atmosphere
 from service.reference import Reference, Table
+from service.spoken import said
 from service.standards import clearance, creepage
 from service.standards.asking import ClearanceQuestion, millimetres, volts
 from service.standards.clearance_tables import ClearanceTables
