@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from service.errors import OutsideValidity
 from service.physics import atmosphere
 from service.reference import Reference, Table
-from service.spoken import said
 from service.standards import clearance, creepage
 from service.standards.asking import ClearanceQuestion, millimetres, volts
 from service.standards.clearance_tables import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.ladder import FINEST, ReadValue, origin, round_up, together
 from service.standards.requirement import Requirement, governing
-from service.units import ROUNDING, Quantity
+from service.units import ROUNDING
 
 HIGH_ALTITUDE = 3050.0
 """Altitude above which bare outer conductors have a column of their own [m]; heading of Table 6-1."""
@@ -120,12 +120,15 @@ def other_distances(
         ]
     found: list[Requirement] = []
     silent: list[str] = []
-    for name, title, read in parts:
+    for name, title, end, read in parts:
         try:
             found.append(replace(read(voltage), key=name, title=title))
         except OutsideValidity as error:
             silent.append(f"No {name} beside it: {error.detail}")
-            found += _last_row(error, name, title, read)
+            if voltage > end:
+                with suppress(OutsideValidity):  # the altitude may be refused too
+                    words = f"{title}; this table ends at {volts(end)}"
+                    found.append(replace(read(end), key=name, title=words, ended=True))
     return found, silent
 
 
@@ -133,29 +136,23 @@ Read = Callable[[float], Requirement]
 """From a voltage [V] to what a table asks for."""
 
 
-def _last_row(error: OutsideValidity, name: str, title: str, read: Read) -> Iterator[Requirement]:
-    """Yield what a table asks for at its end, where a voltage above it is all that is refused."""
-    for fault in error.faults:
-        end = fault.valid.get("high")
-        if isinstance(end, Quantity) and end.dimension == "voltage" and end.value is not None:
-            words = f"{title}; this table ends at {said(end.value, 'voltage')}"
-            yield replace(read(end.value), key=name, title=words, ended=True)
-
-
 def _pair(
     suffix: str, words: str, asked: ClearanceQuestion, path: Path, tables: BoardTables
-) -> Iterator[tuple[str, str, Read]]:
+) -> Iterator[tuple[str, str, float, Read]]:
+    """Yield key and title of a clearance and a creepage, the last voltage of its table [V], and how it is read."""
     on_board = path.surface == PRINTED and tables.surface.columns[path.column].covers(path.working_voltage)
     along = path if on_board else replace(path, surface="general")
     yield (
         f"clearance{suffix}",
         f"Clearance for a voltage that stays or recurs, {words}",
-        lambda volts: governing(clearance.requirements(replace(asked, recurring_peak_voltage=volts), tables.air)),
+        tables.air.peak[asked.case].last,
+        lambda voltage: governing(clearance.requirements(replace(asked, recurring_peak_voltage=voltage), tables.air)),
     )
     yield (
         f"creepage{suffix}",
         f"Creepage if that voltage stays as rms or direct voltage, {words}, group {GROUP}",
-        lambda volts: next(creepage.tracking(replace(along, working_voltage=volts), tables.surface)),
+        tables.surface.columns[along.column].last,
+        lambda voltage: next(creepage.tracking(replace(along, working_voltage=voltage), tables.surface)),
     )
 
 
