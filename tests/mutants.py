@@ -131,6 +131,27 @@ GUARDS = (
         "between steps reinforced insulation gets less than the step below asks for",
     ),
     Mutant(
+        "standards/clearance.py",
+        'first_from(preferred, voltage * (1 + ROUNDING), "right")',
+        'first_from(preferred, voltage, "right")',
+        ("tests/standards/test_at_points.py",),
+        "a hair below a step of the series reinforced insulation gets less than the step asks for",
+    ),
+    Mutant(
+        "standards/at_points.py",
+        "if 0 < count < self.size:",
+        "if self.size < 0:",
+        ("tests/standards/test_at_points.py", "tests/standards/test_many_at_once.py"),
+        "of a batch, points that a rule decides differently on go the way of one of them",
+    ),
+    Mutant(
+        "standards/ladder.py",
+        "for beside in (place, place + 1)",
+        "for beside in (place,)",
+        ("tests/standards/test_many_at_once.py",),
+        "a batch does not tell that a row was doubted between which and the next it read",
+    ),
+    Mutant(
         "lookups/creepage.py",
         "peak = SINE * working",
         "peak = working",

@@ -8,7 +8,7 @@ import pytest
 from service.errors import OutsideValidity
 from service.standards.at_points import VARIES, Parted, at_points, parts, relation, vary
 from service.standards.boards import BoardTables
-from service.standards.clearance import altitude_factor, reinforced_impulse
+from service.standards.clearance import altitude_factor, homogeneous_factor, reinforced_impulse
 from service.units import ROUNDING
 from tests.asking import SHIPPED
 
@@ -83,4 +83,25 @@ def test_reinforced_impulses_are_the_same_for_one_and_for_many():
     ):
         many[rows] = found
     assert many.tolist() == alone
+    # a hair beside a step of the series is the step; below the first step no step asks for anything
+    beside = [
+        reinforced_impulse(float(one * hair), series, 1.6) for one in series[:-1] for hair in (1 - 5e-10, 1 + 5e-10)
+    ]
+    assert beside == [step for step in series[1:] for _ in range(2)]
+    assert reinforced_impulse(100.0, series, 1.6) == 160.0
     assert (many > volts).all()
+
+
+def test_the_factor_above_the_critical_frequency_settles_at_every_point_for_itself():
+    constants, random = BoardTables.of(SHIPPED.registry.reference).air.frequency, np.random.default_rng(6)
+    metres, hertz = random.uniform(1e-5, 5e-2, 2000), np.exp(random.uniform(np.log(1e3), np.log(1e7), 2000))
+
+    def rule(rows):
+        return homogeneous_factor(at_points(metres[rows]), at_points(hertz[rows]), constants)
+
+    many = np.full(metres.size, np.nan)
+    for rows, found in parts(rule, np.arange(metres.size)):
+        many[rows] = found
+    alone = [homogeneous_factor(float(d), float(f), constants) for d, f in zip(metres, hertz, strict=True)]
+    assert many.tolist() == alone
+    assert len(set(alone)) > 500
