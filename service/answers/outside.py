@@ -78,7 +78,7 @@ class Failed:
         said = self.limit.quantity.said
         asked = said(self.value)
         ends = [said(end) for end in dict.fromkeys((low, high)) if np.isfinite(end)]
-        shown = self.limit.quantity.between(low, high).replace("from ", "at least ").replace("to ", "at most ", 1)
+        shown = self.limit.quantity.between(low, high).replace("from ", "at least ").replace("to ", "at most ")
         if len(ends) == 2:
             shown = f"within {self.limit.quantity.between(low, high)}"
         return f"{shown}; it is {'beyond it by less than a digit' if asked in ends else asked}"

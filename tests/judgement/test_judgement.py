@@ -189,3 +189,18 @@ def test_a_frequency_that_was_said_counts(needed):
     query = ALL_SAID.replace("waveform=dc", "waveform=ac").replace("&polarity=positive", "").replace("9.00", "2.00")
     slow, fast = (needed(f"{query}&frequency={one}").range for one in ("50Hz", "3.00MHz"))
     assert fast[0][0] <= 0.8 * slow[0][0] * (1 + 1e-6)
+
+
+@pytest.mark.parametrize(
+    ("query", "waveforms"),
+    [
+        ("", {"ac", "dc", "lightning-impulse", "switching-impulse", "pulse-train"}),
+        ("&frequency=50Hz", {"ac", "pulse-train"}),
+    ],
+)
+def test_a_waveform_that_was_not_said_may_be_any_that_has_a_frequency_if_one_was_said(
+    registry, allowances, query, waveforms
+):
+    question = SHIPPED.question("spark", f"length=9mm{query}")
+    [found] = [o for o in unsaid(question, situation(question, registry), allowances) if o.name == "waveform"]
+    assert set(found.values) == waveforms

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from service.answers.evaluate import evaluate
-from service.answers.outside import refusal
+from service.answers.outside import refusal, working
 from service.methods import Case
 
 NAMED = re.compile(r"electrodes=([a-z-]+)")
@@ -166,3 +166,10 @@ def test_words_are_made_of_what_is_declared(registry):
             assert limit.quantity.noun in words
         for keys in method.validity.keys.values():
             assert all(key.replace("-", " ") in words for key in keys)
+
+
+@pytest.mark.parametrize(("pascals", "proposed"), [(5e-3, {"gas": "vacuum"}), (9.9e-3, {"gas": "vacuum"}), (5.0, {})])
+def test_a_vacuum_is_proposed_only_where_a_gas_is_as_thin_as_one(registry, pascals, proposed):
+    unknown = registry.arrangement("unknown")
+    case = replace(ordinary(unknown, unknown.methods[0]), pressure=np.array([pascals]))
+    assert working(unknown, case) == proposed

@@ -265,3 +265,31 @@ def test_the_high_end_is_the_high_end_of_the_uniform_field_in_air(near, far):
         case = Case(np.array([gap]), *[np.full(1, value) for value in (pressure, 293.15, 8.5e-3, 50.0)])
         plates = evaluate(SHIPPED.registry.arrangement("uniform-field"), case)
         assert evaluate(SHIPPED.registry.arrangement("unknown"), case).high[0] == plates.high[0]
+
+
+# --- what is said beside the numbers --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("gap", "absent"), [("11mm", False), ("20mm", True)])
+def test_where_no_low_end_is_known_that_is_said(gap, absent):
+    # IEC 60664-4 Table 1 ends at 11 mm; of points of a batch, one is enough for the sentence
+    found = SHIPPED.ask("breakdown", f"gap={gap}&frequency=40kHz")
+    assert ("low" not in found["breakdown_voltage"]) is absent
+    assert any("No low end" in note for note in found["notes"]) is absent
+    assert found["method"]["row"].startswith("low end: none") is absent
+    both = answer(np.array([10e-3, 20e-3]), 101.3e3, frequency=40e3)
+    assert any("No low end" in note for one in both.methods for note in one.estimate.notes)
+
+
+def test_in_thin_air_it_is_said_from_which_gap_on_the_bracket_holds():
+    # the Paschen minimum of air lies at 0.55 to 0.75 Torr cm in textbooks, 0.73 to 1.0 Pa m: the larger one is told
+    found = SHIPPED.ask("breakdown", "gap=2mm&pressure=5kPa")
+    [said] = [note for note in found["notes"] if "left of the Paschen minimum" in note]
+    assert 0.73 <= 5.0 * float(said.split("about ")[1].split(" mm")[0]) <= 1.0
+    assert not any("Paschen minimum" in note for note in SHIPPED.ask("breakdown", "gap=2mm&pressure=21kPa")["notes"])
+
+
+def test_beyond_the_needle_table_the_low_end_rises_by_the_gradient_of_streamers():
+    # positive streamers need 0.45 to 0.5 kV/mm: common practice, no source; the table ends at 547 mm
+    low = answer(np.array([0.6, 0.8, 1.0]), 101.3e3, humidity=np.nan).low
+    assert np.diff(low) == pytest.approx(0.45e6 * 0.2, rel=1e-3)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import parse_qsl, urlencode
+
 import pytest
 
 from service.web import create_app, problems
@@ -357,3 +359,28 @@ def test_a_body_that_the_server_cannot_read_is_the_fault_of_who_sent_it(client, 
     response = client.post(address, headers=headers, environ_overrides=environ)
     assert response.status_code in (400, 415)
     assert response.content_type == "application/problem+json"
+
+
+@pytest.mark.parametrize(
+    ("question", "tried"),
+    [
+        ("gap=8mm&electrodes=uniform-field&pressure=20bar", {"pressure": "1000kPa"}),
+        ("gap=20m", {"gap": "10000mm"}),
+        ("gap=1mm&pressure=5mPa", {"gas": "vacuum"}),
+        ("gap=8mm&pressure=9mPa", {"gas": "vacuum"}),
+        # between Paschen's left branch and vacuum nothing is known: a vacuum, which holds more, is not proposed
+        ("gap=8mm&pressure=5Pa", {}),
+        ("gap=8mm&pressure=11mPa", {}),
+        # nor is a larger gap, though 10 um would be answered
+        ("gap=9um", {}),
+    ],
+)
+def test_what_a_refusal_proposes_is_the_nearest_that_is_answered_and_no_better_insulation(client, question, tried):
+    problem = client.get(f"/v1/breakdown?{question}").get_json()
+    assert problem["status"] == 422
+    proposed = dict(parse_qsl(problem["detail"].partition("Try /v1/breakdown?")[2]))
+    asked = dict(parse_qsl(question))
+    assert {name: text for name, text in proposed.items() if name in tried} == tried
+    assert ("gas" in proposed) is ("gas" in tried)
+    assert ("Nothing near it is answered" in problem["detail"]) is (not tried)
+    assert not tried or client.get(f"/v1/breakdown?{urlencode(asked | tried)}").status_code == 200
