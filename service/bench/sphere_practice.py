@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
@@ -15,6 +16,27 @@ from service.units import ROUNDING, Quantity
 IMPULSES = ("lightning-impulse", "switching-impulse")
 FINEST = 9
 """Decimals of a distance [m] that is a multiple of another: nanometres."""
+HEIGHTS = ("min_height_over_diameter", "max_height_over_diameter")
+
+
+@dataclass(frozen=True)
+class SurroundingsRow:
+    """A row of table 1.
+
+    Parameters
+    ----------
+    smallest, largest : float
+        Sphere diameters [m] that it is for.
+    heights : sequence of float
+        Least and largest height of the sparking point above earth, over the diameter.
+    clearance : float
+        Least clearance around the spheres, over the spacing.
+    """
+
+    smallest: float
+    largest: float
+    heights: Sequence[float]
+    clearance: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +90,7 @@ class Practice:
         row = self._row(diameter)
         if row is None:
             return None
-        low, high = (float(self.surroundings[f"{end}_height_over_diameter"][row]) for end in ("min", "max"))
+        low, high = row.heights
         return Quantity(None, "length", low=round(low * diameter, FINEST), high=round(high * diameter, FINEST))
 
     def side_clearance(self, diameter: float, spacing: float) -> Quantity | None:
@@ -76,8 +98,7 @@ class Practice:
         row = self._row(diameter)
         if row is None:
             return None
-        least = float(self.surroundings["min_clearance_over_spacing"][row]) * spacing
-        return Quantity(round(least, FINEST), "length")
+        return Quantity(round(row.clearance * spacing, FINEST), "length")
 
     def series_resistor(self, waveform: str) -> Quantity:
         """Return the range of the resistor in series with the gap; for impulse only its upper end."""
@@ -113,7 +134,13 @@ class Practice:
         }
         return {name: value for name, value in fields.items() if value is not None}
 
-    def _row(self, diameter: float) -> int | None:
-        low, high = (self.surroundings[f"sphere_diameter_{end}"] for end in ("from", "to"))
-        rows = np.flatnonzero((low <= diameter * (1 + ROUNDING)) & (diameter <= high * (1 + ROUNDING)))
-        return int(rows[0]) if rows.size else None
+    def _row(self, diameter: float) -> SurroundingsRow | None:
+        largest = diameter * (1 + ROUNDING)
+        holding = (row for row in self._rows if row.smallest <= largest and diameter <= row.largest * (1 + ROUNDING))
+        return next(holding, None)
+
+    @cached_property
+    def _rows(self) -> list[SurroundingsRow]:
+        names = ("sphere_diameter_from", "sphere_diameter_to", *HEIGHTS, "min_clearance_over_spacing")
+        columns = (self.surroundings[name].tolist() for name in names)
+        return [SurroundingsRow(low, high, heights, least) for low, high, *heights, least in zip(*columns, strict=True)]

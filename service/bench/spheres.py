@@ -158,38 +158,41 @@ class Setting:
 
     Parameters
     ----------
-    arrangement : Arrangement
-    case : Case
-        Of one element.
-    practice : Practice
+    spheres : Spheres
+    spacing : float
+        Shortest distance of the spheres [m].
     value, low, high : float
         Peak voltage at which it sparks over, and its band [V].
     method : Method
         The method that answers.
     """
 
-    arrangement: Arrangement
-    case: Case
-    practice: Practice
+    spheres: Spheres
+    spacing: float
     value: float
     low: float
     high: float
     method: Method
 
     @cached_property
+    def case(self) -> Case:
+        """Of one element."""
+        return replace(self.spheres.case, gap=one(self.spacing))
+
+    @cached_property
     def evaluation(self) -> Evaluation:
         """The evaluation of this one setting."""
-        return evaluate(self.arrangement, self.case)
+        return evaluate(self.spheres.arrangement, self.case)
+
+    @property
+    def practice(self) -> Practice:
+        """What a setting asks of its surroundings."""
+        return self.spheres.practice
 
     @property
     def diameter(self) -> float:
         """Of the spheres [m]."""
-        return float(self.case.dimensions["sphere_diameter"][0])
-
-    @property
-    def spacing(self) -> float:
-        """Shortest distance of the spheres [m]."""
-        return float(self.case.gap[0])
+        return self.spheres.diameter
 
     @property
     def band(self) -> float:
@@ -223,9 +226,7 @@ class Setting:
         reasons = []
         if self.method.kind != "table":
             reasons.append(f"No published table covers this setting; the voltage is that of '{self.method.title}'.")
-        frequency = float(self.case.frequency[0])
-        reasons += why_not(self.practice, self.spacing, self.diameter, self.case.waveform, frequency)
-        return tuple(reasons)
+        return (*reasons, *self._limits())
 
     @property
     def within_limits(self) -> bool:
@@ -235,8 +236,11 @@ class Setting:
     @property
     def usable(self) -> bool:
         """Whether a check may use this setting: by a table or by a model, within the limits of the arrangement."""
-        frequency = float(self.case.frequency[0])
-        return not why_not(self.practice, self.spacing, self.diameter, self.case.waveform, frequency)
+        return not self._limits()
+
+    def _limits(self) -> list[str]:
+        here = self.spheres.case
+        return why_not(self.practice, self.spacing, self.diameter, here.waveform, float(here.frequency[0]))
 
     def reference_voltage(self) -> Quantity:
         """Return the voltage with its band."""
@@ -255,7 +259,7 @@ class Setting:
         fields |= {
             "uncertainty_percent": round(100 * self.band, 2),
             "irradiation_needed": self.irradiation_needed,
-            **self.practice.instructions(self.diameter, self.spacing, self.case.waveform),
+            **self.practice.instructions(self.diameter, self.spacing, self.spheres.case.waveform),
             "method": self.method.key,
         }
         if self.row:
@@ -294,7 +298,7 @@ class Spheres:
         kept: Spheres = registry.kept_curves((case, ("spheres", diameter, earthing)), make)
         return kept
 
-    @property
+    @cached_property
     def diameter(self) -> float:
         """[m]."""
         return float(self.case.dimensions["sphere_diameter"][0])
@@ -333,13 +337,15 @@ class Spheres:
         found = evaluate(self.arrangement, replace(self.case, gap=one(spacing)), every=every)
         if not np.isfinite(found.value[0]):
             return None
-        setting = self._setting(found.case, found, 0)
+        setting = self._setting(found, 0)
         setting.__dict__["evaluation"] = found
         return setting
 
-    def _setting(self, case: Case, found: Evaluation, place: int) -> Setting:
-        value, low, high = (float(array[place]) for array in (found.value, found.low, found.high))
-        return Setting(self.arrangement, case, self.practice, value, low, high, found.preferred(place).method)
+    def _setting(self, found: Evaluation, place: int) -> Setting:
+        spacing, value, low, high = (
+            float(array[place]) for array in (found.case.gap, found.value, found.low, found.high)
+        )
+        return Setting(self, spacing, value, low, high, found.preferred(place).method)
 
     def settings_for(self, voltages: Sequence[float], *, tables_only: bool = False) -> list[Setting | None]:
         """Return the settings that spark over at peak voltages [V], as `settings_for` does for several spheres."""
@@ -429,8 +435,7 @@ def _sparking_at(spheres: Sequence[Spheres], gaps: FloatArray, wanted: FloatArra
     same = np.abs(found.value - volts) <= SAME * np.abs(volts) + 1e-8
     for place in np.flatnonzero(same).tolist():
         row = int(rows[place])
-        here = replace(spheres[row].case, gap=one(float(case.gap[place])))
-        settings[row][columns[place]] = spheres[row]._setting(here, found, place)
+        settings[row][columns[place]] = spheres[row]._setting(found, place)
     return settings
 
 

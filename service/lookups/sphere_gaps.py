@@ -173,10 +173,12 @@ class Plan:
 
     def rows(self) -> list[dict[str, object]]:
         """Return the settings as answers show them, voltage by voltage."""
+        several = len({target.measure for target in self.wanted}) > 1
+        heads = [{"voltage": voltage(one.peak), **({"measure": one.measure} if several else {})} for one in self.wanted]
         return [
-            row(one, settings[i], target, self.wanted)
-            for i, target in enumerate(self.wanted)
-            for one, settings in self.found.items()
+            head | (_without(one) if setting is None else setting.block())
+            for i, head in enumerate(heads)
+            for one, setting in ((one, settings[i]) for one, settings in self.found.items())
         ]
 
 
@@ -235,16 +237,10 @@ def _lead(plan: Plan, taken: str) -> Lead:
     return Lead(sentence + more + taken, "Settings", f"{len(plan.given)}, for {low} to {high} peak", caution)
 
 
-def row(one: Spheres, setting: Setting | None, target: Target, wanted: Sequence[Target]) -> dict[str, object]:
-    """Return a setting as answers show it, or why there is none."""
-    head: dict[str, object] = {"voltage": voltage(target.peak)}
-    if len({each.measure for each in wanted}) > 1:
-        head["measure"] = target.measure
-    if setting is not None:
-        return head | setting.block()
-    size = Quantity(one.diameter, "length")
+def _without(one: Spheres) -> dict[str, object]:
+    """Return what answers show in place of a setting."""
     why = ["No method gives a spacing of these spheres for this voltage."]
-    return head | {"sphere_diameter": size, "within_limits": False, "why_not": why}
+    return {"sphere_diameter": Quantity(one.diameter, "length"), "within_limits": False, "why_not": why}
 
 
 OWN = ("voltage", "voltage_from", "voltage_to", "measure", "sphere_diameter")

@@ -302,7 +302,8 @@ def coordinate(value: float) -> str:
 
     Examples
     --------
-    >>> coordinate(12.0), coordinate(-0.04), coordinate(3.26)
-    ('12', '0', '3.3')
+    >>> coordinate(12.0), coordinate(-0.04), coordinate(3.26), coordinate(-10.0)
+    ('12', '0', '3.3', '-10')
     """
-    return f"{round(value, 1) + 0.0:.1f}".removesuffix(".0")
+    text = f"{value:.1f}".removesuffix(".0")
+    return "0" if text == "-0" else text

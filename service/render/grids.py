@@ -22,7 +22,7 @@ from service.render.quantities import (
     text_of,
     unit_of,
 )
-from service.render.records import OWN, Record, flat, has_series, rows_of, series_records, union
+from service.render.records import OWN, Record, different, flat, has_series, rows_of, series_records, union
 from service.spoken import ABSENT
 
 LONGEST = 24
@@ -283,7 +283,8 @@ def _head(name: str, own: str) -> str:
     return capital(", ".join(plain(part) for part in (name or own).split(".")))
 
 
-def _column(name: str, head: str, values: list[Any]) -> tuple[str, tuple[str, ...], bool]:
+def _column(name: str, head: str, cells: Sequence[Any]) -> tuple[str, tuple[str, ...], bool]:
+    values, places = different(cells)
     present = [value for value in values if value is not OWN]
     if _shared_unit(present) is not None:
         wanted = shared_unit(present)
@@ -291,9 +292,9 @@ def _column(name: str, head: str, values: list[Any]) -> tuple[str, tuple[str, ..
         present = [value for value in values if value is not OWN]
     shared = _shared_unit(present)
     zeros = shared is not None and any(_broken(value) for value in present)
-    cells = tuple(ABSENT if value is OWN else _cell(value, name, shared is not None, zeros) for value in values)
+    texts = [ABSENT if value is OWN else _cell(value, name, shared is not None, zeros) for value in values]
     numeric = all(is_number(value) or is_quantity(value) for value in present)
-    return (f"{head} ({shared})" if shared else head), cells, numeric
+    return (f"{head} ({shared})" if shared else head), tuple(texts[place] for place in places), numeric
 
 
 def _broken(value: Mapping[str, Any]) -> bool:
@@ -414,7 +415,8 @@ def pivot(key: str, elements: Sequence[Mapping[str, Any]]) -> Grid | None:
     crossing = CROSSED.get(key)
     if crossing is None or not all(is_quantity(one.get(name)) for one in elements for name in _crossed_keys(crossing)):
         return None
-    found = {tuple(quantity_text(one[name]) for name in _crossed_keys(crossing)): one for one in elements}
+    downs, acrosses = (_texts([one[name] for one in elements]) for name in _crossed_keys(crossing))
+    found = dict(zip(zip(downs, acrosses, strict=True), elements, strict=True))
     downs, acrosses = (list(dict.fromkeys(pair[place] for pair in found)) for place in (0, 1))
     if len(downs) < 2 or len(acrosses) < 2 or len(found) != len(elements):
         return None
@@ -424,6 +426,12 @@ def pivot(key: str, elements: Sequence[Mapping[str, Any]]) -> Grid | None:
     flagged = any("*" in cell for row in rows for cell in row)
     heads = (label(crossing.down), *acrosses)
     return Grid(title, heads, rows, (True,) * len(heads), f"* {crossing.meaning}." if flagged else "", crossed=True)
+
+
+def _texts(quantities: Sequence[Mapping[str, Any]]) -> list[str]:
+    values, places = different(quantities)
+    texts = [quantity_text(value) for value in values]
+    return [texts[place] for place in places]
 
 
 def _crossed_keys(crossing: Cross) -> tuple[str, str]:

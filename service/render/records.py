@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeGuard
 
+import orjson
+
 from service.render.quantities import PARTS, is_mapping, is_quantity, is_sequence, is_series
 
 Record = dict[str, Any]
@@ -113,6 +115,23 @@ def expanded(block: Mapping[str, object]) -> list[Record]:
 
 def _prefixed(name: str, record: Record) -> Record:
     return {f"{name}.{key}" if key else name: value for key, value in record.items()}
+
+
+def different(values: Sequence[Any]) -> tuple[list[Any], list[int]]:
+    """Return the different ones of some values, and which of them stands in each place: a long list repeats much.
+
+    Examples
+    --------
+    >>> different([{"value": 8.0}, None, 1, True, {"value": 8.0}])
+    ([{'value': 8.0}, None, 1, True], [0, 1, 2, 3, 0])
+    """
+    known: dict[bytes, int] = {}
+    places = [
+        known.setdefault(orjson.dumps(value, option=orjson.OPT_SERIALIZE_NUMPY, default=repr), len(known))
+        for value in values
+    ]
+    first: dict[int, Any] = dict(zip(reversed(places), reversed(values), strict=True))
+    return [first[place] for place in range(len(known))], places
 
 
 def union(records: Sequence[Record]) -> list[str]:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from service.render import grids, quantities
 from service.render.formats import FORMATS
 from service.render.page import Page
 from service.render.quantities import amount, in_unit, is_quantity
@@ -120,3 +121,13 @@ def test_a_unit_that_rows_do_not_share_stands_in_each():
 def test_a_default_without_a_value_is_still_said_to_be_assumed():
     page = Page({"asked": {"assumed": ["measure"]}, "x": 1}, "x")
     assert sheet(page).sections[0].lines[0].text == "measure"
+
+
+def test_what_a_column_repeats_is_worded_once(monkeypatch):
+    asked = []
+    monkeypatch.setattr(grids, "text_of", lambda value, name: asked.append(value) or quantities.text_of(value, name))
+    records = [{"size": {"value": float(n % 4), "unit": "mm"}, "flag": n % 2 == 0, "count": n % 2} for n in range(400)]
+    found = grids.grid("Sizes", records, "size")
+    assert len(asked) == 4
+    assert found.rows == grids.grid("Sizes", records[:4], "size").rows * 100
+    assert {row[1:] for row in found.rows} == {("yes", "0"), ("no", "1")}
