@@ -278,7 +278,14 @@ class Window:
         with np.errstate(invalid="ignore"):
             without = (grid.high[0] * apart < hold) | (held / apart > below)
         places = self._places[~np.isin(self._places, grid.places[0][without])]
+        if places.size == self._places.size:
+            return (places, *self._everywhere)
         return (places, *self.held_and_fired(places))
+
+    @cached_property
+    def _everywhere(self) -> tuple[FloatArray, FloatArray]:
+        """What the places hold, and below what they fire [V]."""
+        return self.held_and_fired(self._places)
 
     def settings(self, hold: float, below: float) -> tuple[float | None, float | None]:
         """Return the setting [m] from which on gaps hold a peak voltage, and up to which they fire below another [V].
@@ -286,39 +293,32 @@ class Window:
         Each is ``None`` where no gap does.
         """
         places, held, fired = self._near(hold, below)
-        return self._holds_from(places, held, hold), self._fires_to(places, fired, below)
+        holding, firing = self._narrowed(
+            [_rise_to_holding(places, held, hold), _rise_beyond_firing(places, fired, below)], (hold, below)
+        )
+        low = None if holding is None else holding[1] + self.off
+        high = None if firing is None or firing[0] <= self.off else firing[0] - self.off
+        return low, high
 
-    def _holds_from(self, places: FloatArray, held: FloatArray, hold: float) -> float | None:
-        with np.errstate(invalid="ignore"):
-            short = np.flatnonzero(held < hold)
-            enough = np.flatnonzero(held >= hold)
-        if not enough.size or (short.size and short[-1] > enough[-1]):
-            return None
-        if not short.size:
-            return float(places[enough[0]]) + self.off
-        after = enough[enough > short[-1]][0]
-        return self._between(0, hold, places[short[-1]], places[after])[1] + self.off
+    def _narrowed(self, rises: Sequence[Rise | None], volts: Sequence[float]) -> list[Rise | None]:
+        """Return a place before and one after each curve rises through its voltage, a ten-millionth apart.
 
-    def _fires_to(self, places: FloatArray, fired: FloatArray, below: float) -> float | None:
-        with np.errstate(invalid="ignore"):
-            early = np.flatnonzero(fired <= below)
-            late = np.flatnonzero(fired > below)
-        if not early.size or (late.size and late[0] < early[0]):
-            return None
-        last = early[early < late[0]][-1] if late.size else early[-1]
-        end = self._between(1, below, places[last], places[late[0]])[0] if late.size else float(places[last])
-        return end - self.off if end > self.off else None
-
-    def _between(self, which: int, volts: float, first: float, second: float) -> tuple[float, float]:
-        """Return a place before and one after a curve rises through a voltage, a ten-millionth apart."""
+        Both are searched at once: an evaluation of twice the places takes little longer.
+        """
+        found = list(rises)
         for _ in range(ROUNDS):
-            places = np.geomspace(first, second, PARTS)
-            with np.errstate(invalid="ignore"):
-                above = self.held_and_fired(places)[which] >= volts
-            above[0], above[-1] = False, True
-            step = int(np.argmax(above))
-            first, second = float(places[step - 1]), float(places[step])
-        return first, second
+            left = {which: ends for which, ends in enumerate(found) if ends is not None and ends[0] < ends[1]}
+            if not left:
+                break
+            places = np.array([np.geomspace(*ends, PARTS) for ends in left.values()])
+            curves = [curve.reshape(places.shape) for curve in self.held_and_fired(places.ravel())]
+            for row, which in enumerate(left):
+                with np.errstate(invalid="ignore"):
+                    above = curves[which][row] >= volts[which]
+                above[0], above[-1] = False, True
+                step = int(np.argmax(above))
+                found[which] = float(places[row, step - 1]), float(places[row, step])
+        return found
 
     def at(self, setting: float) -> tuple[float, float]:
         """Return the peak voltage [V] that a setting [m] holds, and that below which it fires."""
@@ -331,10 +331,36 @@ class Window:
 
     def highest(self, off: float) -> float:
         """Return the peak voltage [V] that every setting from some one on holds, off by so much [m]; else NaN."""
-        places = self._places[np.isfinite(self.held_and_fired(self._places)[0])]
+        places = self._places[np.isfinite(self._everywhere[0])]
         if not places.size or places[-1] <= off:
             return float("nan")
         return float(np.nanmin(self.held_and_fired(np.array([places[-1] - off, places[-1]]))[0]))
+
+
+Rise = tuple[float, float]
+"""Two places [m], before and after a curve rises through a voltage; twice the one where it does so at none."""
+
+
+def _rise_to_holding(places: FloatArray, held: FloatArray, hold: float) -> Rise | None:
+    """Return where gaps begin to hold a voltage [V] for good; ``None`` where none does."""
+    with np.errstate(invalid="ignore"):
+        short = np.flatnonzero(held < hold)
+        enough = np.flatnonzero(held >= hold)
+    if not enough.size or (short.size and short[-1] > enough[-1]):
+        return None
+    after = float(places[enough[enough > short[-1]][0] if short.size else enough[0]])
+    return (float(places[short[-1]]) if short.size else after), after
+
+
+def _rise_beyond_firing(places: FloatArray, fired: FloatArray, below: float) -> Rise | None:
+    """Return where gaps cease for the first time to fire below a voltage [V]; ``None`` where none does."""
+    with np.errstate(invalid="ignore"):
+        early = np.flatnonzero(fired <= below)
+        late = np.flatnonzero(fired > below)
+    if not early.size or (late.size and late[0] < early[0]):
+        return None
+    before = float(places[early[early < late[0]][-1] if late.size else early[-1]])
+    return before, (float(places[late[0]]) if late.size else before)
 
 
 GENEROUSLY = 1.2
