@@ -7,6 +7,7 @@ import logging
 import signal
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 
 from waitress import create_server
 
@@ -40,8 +41,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return ask(given.path) if given.command == "ask" else serve(given.host, given.port)
     except BadSetting as error:
         return _stopped(error.detail)
-    except OSError as error:
-        return _stopped(f"Cannot serve on {given.host}, port {given.port}: {error.strerror or error}.")
 
 
 def _stopped(why: str) -> int:
@@ -50,9 +49,15 @@ def _stopped(why: str) -> int:
 
 
 def _port(text: str) -> int:
-    if not text.isdecimal() or not 0 <= int(text) <= 65535:
+    if not (text.isascii() and text.isdecimal()) or not 0 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"'{text[:32]}' is no port; it is a whole number from 0 to 65535")
     return int(text)
+
+
+def _path(text: str) -> str:
+    if not text.startswith(("/", "v1/", "http://", "https://")) or not text.isprintable():
+        raise argparse.ArgumentTypeError("it begins with '/' and is one line, for example '/v1/breakdown?gap=8mm'")
+    return text
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -62,7 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--port", type=_port, default=8000, help="port to serve on; 0 takes a free one")
     commands = parser.add_subparsers(dest="command")
     one = commands.add_parser("ask", help="answer one lookup in the terminal")
-    one.add_argument("path", help="for example '/v1/breakdown?gap=8mm'")
+    one.add_argument("path", type=_path, help="for example '/v1/breakdown?gap=8mm'")
     return parser
 
 
@@ -81,8 +86,11 @@ def ask(path: str) -> int:
     """
     client = create_app().test_client()
     response = client.get(path, headers={"Accept": "text/plain, */*;q=0.5"})
-    sys.stdout.buffer.write(response.data)
-    sys.stdout.buffer.flush()
+    try:
+        sys.stdout.buffer.write(response.data)
+        sys.stdout.buffer.flush()
+    except OSError as error:
+        raise BadSetting(f"The answer cannot be written: {error.strerror or error}.") from error
     return 0 if response.status_code < 400 else 1
 
 
@@ -121,10 +129,15 @@ def serve(host: str, port: int) -> int:
         )
     except ValueError as error:  # what waitress says of a name or an address that is none
         raise BadSetting(f"Cannot serve on '{quoted(host)}': it is no address of this machine.") from error
+    except OSError as error:
+        raise BadSetting(f"Cannot serve on {quoted(host)}, port {port}: {error.strerror or error}.") from error
     bound = getattr(server, "effective_port", None) or server.effective_listen[0][1]
     shown = "127.0.0.1" if host in ("*", "0.0.0.0") else f"[{'::1' if host == '::' else host}]" if ":" in host else host
-    signal.signal(signal.SIGTERM, _terminate)
-    print(f"ready: curl 'http://{shown}:{bound}/v1/breakdown?gap=8mm'", flush=True)  # noqa: T201  # the ready line
+    for ended in (signal.SIGTERM, signal.SIGHUP):  # a terminal that is closed drops nothing that is in flight either
+        if signal.getsignal(ended) is not signal.SIG_IGN:  # nohup
+            signal.signal(ended, _terminate)
+    with suppress(OSError):  # whoever reads it may be gone already
+        print(f"ready: curl 'http://{shown}:{bound}/v1/breakdown?gap=8mm'", flush=True)  # noqa: T201  # the ready line
     try:
         # leaves its loop at SystemExit or KeyboardInterrupt and lets its threads finish what is in flight
         server.run()

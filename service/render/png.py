@@ -104,7 +104,10 @@ class _Process:
     def _started(self) -> subprocess.Popen[bytes]:
         command = [sys.executable, rasterizer.__file__, FAMILY, *(str(path) for path in FILES.values())]
         pipe = subprocess.PIPE
-        self.child = subprocess.Popen(command, stdin=pipe, stdout=pipe)
+        try:
+            self.child = subprocess.Popen(command, stdin=pipe, stdout=pipe)
+        except OSError as error:
+            raise Busy("The machine has no room for the process that draws pictures; ask .svg.", 30) from error
         self.owner = os.getpid()
         return self.child
 

@@ -7,13 +7,17 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from service.errors import BadSetting, did_you_mean, quoted
 
 TRUE = ("1", "true", "yes", "on")
 FALSE = ("", "0", "false", "no", "off")
 MOST_PROXIES = 8
+LAST_PORT = 65535
+ADDRESS = re.compile(
+    r"(?i:https?)://(?:[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9])?|\[[0-9A-Fa-f:]+\])(?::([0-9]{1,5}))?(?:/[A-Za-z0-9._~/-]*)?"
+)
+"""Scheme, host and path, on one line."""
 ORIGIN = re.compile(r"'self'|\*|https?:|(?:https?://)?(?:\*\.)?[A-Za-z0-9.-]+(?::(?:[0-9]{1,5}|\*))?")
 """A source of ``frame-ancestors``: an origin, a scheme, everyone, or the service itself."""
 
@@ -108,20 +112,15 @@ def _switch(text: str) -> str:
 
 
 def _address(text: str) -> str:
-    parts = urlsplit(text.strip())
-    sound = parts.scheme in ("http", "https") and re.fullmatch(
-        r"(?:[A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(?::[0-9]{1,5})?", parts.netloc
-    )
-    plain = not (parts.query or parts.fragment) and re.fullmatch(r"[A-Za-z0-9._~/-]*", parts.path)
-    return (
-        ""
-        if not text.strip() or (sound and plain)
-        else "must be like https://hv.example.org or https://example.org/path"
-    )
+    found = ADDRESS.fullmatch(text.strip())
+    sound = found is not None and int(found[1] or 0) <= LAST_PORT and ".." not in text
+    return "" if not text.strip() or sound else "must be like https://hv.example.org or https://example.org/path"
 
 
 def _origins(text: str) -> str:
-    wrong = [one for one in text.split() if one != "'none'" and not ORIGIN.fullmatch(one)]
+    if text.split() == ["'none'"]:
+        return ""
+    wrong = [one for one in text.split() if not ORIGIN.fullmatch(one)]
     return f"holds '{quoted(wrong[0])}', which is no origin such as https://wiki.example.org" if wrong else ""
 
 

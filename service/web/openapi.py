@@ -518,7 +518,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if chosen is None and (package / "openapi.yaml").exists():
         parser.error("an installed package is left as it is: name the file to write")
     target = chosen or package.parent / "openapi.yaml"
-    target.write_text(as_text(specification(Registry.build())), encoding="utf-8")
+    try:
+        target.write_text(as_text(specification(Registry.build())), encoding="utf-8")
+    except OSError as error:
+        parser.error(f"{target} cannot be written: {error.strerror or error}")
     return 0
 
 

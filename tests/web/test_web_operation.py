@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import logging
 import os
@@ -18,6 +19,7 @@ import pytest
 import requests
 
 from service.errors import BadSetting, Busy
+from service.render import png
 from service.turns import Turns
 from service.web import create_app
 from service.web.responses import BytesCache
@@ -43,6 +45,12 @@ def started(*arguments, **environment):
         ("SERVICE_PUBLIC_URL", "javascript:alert(1)"),
         ("SERVICE_PUBLIC_URL", "https://a b"),
         ("SERVICE_PUBLIC_URL", "https://hv.example.org/?x"),
+        ("SERVICE_PUBLIC_URL", "https://hv\n.example.org"),
+        ("SERVICE_PUBLIC_URL", "https://[::1"),
+        ("SERVICE_PUBLIC_URL", "https://hv.example.org:99999"),
+        ("SERVICE_PUBLIC_URL", "https://."),
+        ("SERVICE_PUBLIC_URL", "https://hv.example.org/a/../b"),
+        ("SERVICE_FRAME_ANCESTORS", "'none' https://wiki.example.org"),
         ("SERVICE_FRAME_ANCESTORS", "x;script-src *"),
         ("SERVICE_FRAME_ANCESTORS", "https://wiki.example.org\n; x"),
         ("SERVICE_METRICS", "perhaps"),
@@ -65,6 +73,7 @@ def test_a_setting_that_cannot_be_used_is_refused_at_start(name, text, monkeypat
         ("SERVICE_PUBLIC_URL", "http://[::1]:8000"),
         ("SERVICE_FRAME_ANCESTORS", "https://wiki.example.org  https://*.example.org:8443"),
         ("SERVICE_FRAME_ANCESTORS", "'self'"),
+        ("SERVICE_FRAME_ANCESTORS", "'none'"),
     ],
 )
 def test_a_setting_that_can_be_used_is_taken(name, text):
@@ -88,12 +97,20 @@ def test_a_port_in_use_is_one_line_and_status_two():
     assert f"port {port}" in errors
 
 
-@pytest.mark.parametrize("port", ["70000", "-1", "x", "\u00b2"])
+@pytest.mark.parametrize("port", ["70000", "-1", "x", "\u00b2", "\u0668\u0660"])
 def test_a_port_that_is_none_is_refused(port):
     with started("--port", port) as process:
         _, errors = process.communicate(timeout=WAIT)
     assert process.returncode == 2
     assert "Traceback" not in errors
+
+
+def test_a_file_that_cannot_be_written_is_told_in_one_line(tmp_path):
+    command = [sys.executable, "-m", "service.web.openapi", str(tmp_path / "nowhere" / "openapi.yaml")]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=WAIT)
+    assert done.returncode == 2
+    assert "cannot be written: No such file or directory" in done.stderr
+    assert "Traceback" not in done.stderr
 
 
 @pytest.mark.parametrize(("host", "shown"), [("*", "127.0.0.1"), ("::1", "[::1]"), ("0.0.0.0", "127.0.0.1")])
@@ -106,7 +123,8 @@ def test_every_form_of_an_address_is_served_and_shown(host, shown):
     assert process.returncode == 0, errors
 
 
-def test_sigterm_finishes_what_is_in_flight():
+@pytest.mark.parametrize("ended", [signal.SIGTERM, signal.SIGHUP])
+def test_what_is_in_flight_is_finished_at_a_signal(ended):
     body = {"lookup": "gap", "given": {"electrodes": "parallel-wires", "wire_diameter": "1mm"}}
     body["columns"] = {"voltage": {"unit": "kV", "values": [10 + i / 1000 for i in range(20000)]}}
     answers = []
@@ -117,11 +135,43 @@ def test_sigterm_finishes_what_is_in_flight():
         )
         asking.start()
         time.sleep(0.2)
-        process.send_signal(signal.SIGTERM)
+        process.send_signal(ended)
         asking.join(timeout=WAIT)
         _, errors = process.communicate(timeout=WAIT)
     assert answers == [200], errors
     assert process.returncode == 0
+
+
+def test_a_server_whose_output_nobody_reads_serves_all_the_same():
+    reader, writer = os.pipe()
+    os.close(reader)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "service", "--port", str(port)]
+    with subprocess.Popen(command, cwd=ROOT, stdout=writer, stderr=subprocess.DEVNULL) as process:
+        os.close(writer)
+        status = None
+        deadline = time.monotonic() + WAIT
+        while status is None and process.poll() is None and time.monotonic() < deadline:
+            with contextlib.suppress(requests.ConnectionError):
+                status = requests.get(f"http://127.0.0.1:{port}/health/live", timeout=WAIT).status_code
+            time.sleep(0.05)
+        process.send_signal(signal.SIGTERM)
+        process.wait(timeout=WAIT)
+    assert status == 200
+
+
+def test_a_picture_for_which_there_is_no_room_is_asked_later(monkeypatch):
+    def refused(*_arguments, **_named):
+        raise OSError(24, "Too many open files")
+
+    monkeypatch.setattr(png.subprocess, "Popen", refused)
+    monkeypatch.setattr(png, "_PROCESS", png._Process())
+    response = create_app().test_client().get("/v1/breakdown.png?gap=8.125mm")
+    assert response.status_code == 503
+    assert response.headers["Retry-After"]
+    assert ".svg" in response.json["detail"]
 
 
 def test_idle_connections_do_not_keep_others_waiting():

@@ -175,6 +175,14 @@ def test_a_refusal_in_the_terminal_ends_with_status_one():
     assert b"gap" in done.stdout
 
 
+@pytest.mark.parametrize("path", ["", "breakdown", b"/v1/breakdown?gap=\xff", "/v1/gap\n"])
+def test_what_is_no_path_is_told_in_one_line_in_the_terminal(path):
+    done = in_terminal(path)
+    assert done.returncode == 2
+    assert b"it begins with '/'" in done.stderr
+    assert b"Traceback" not in done.stderr
+
+
 def test_data_that_do_not_load_end_with_status_one_in_the_terminal(tmp_path):
     done = in_terminal("/v1/breakdown?gap=8mm", SERVICE_REFERENCE_DATA=str(tmp_path / "nowhere"))
     assert done.returncode == 1
