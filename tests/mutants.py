@@ -445,6 +445,16 @@ class Watch:
 
 
 @cache
+def _constants(text: str, line: int) -> tuple[str, ...]:
+    """Return the names of a module that a line states, which may take several lines; elsewhere none."""
+    for one in ast.parse(text).body:
+        if isinstance(one, ast.Assign | ast.AnnAssign) and one.lineno <= line <= (one.end_lineno or 0):
+            target = one.targets[0] if isinstance(one, ast.Assign) else one.target
+            return tuple(name.id for name in ast.walk(target) if isinstance(name, ast.Name))
+    return ()
+
+
+@cache
 def _naming(word: str) -> frozenset[str]:
     """Return the tests whose text has a word, such as the key of an arrangement."""
     found = []
@@ -503,9 +513,9 @@ class Map:
         """
         here, line = self._of(mutant.file), mutant.old.splitlines()[mutant.line - 1]
         found = set(here.get(line.strip(), [EVERY]))
-        constant = re.match(r"([A-Z_]+)\b", line)
-        if constant:
-            word = re.compile(rf"\b{constant[1]}\b")
+        constants = _constants(mutant.old, mutant.line)
+        if constants:
+            word = re.compile(rf"\b(?:{'|'.join(constants)})\b")
             found.update(*(tests for file in self.lines.values() for key, tests in file.items() if word.search(key)))
         groups = [(found, budget)]
         if EVERY in found:

@@ -28,8 +28,8 @@ def test_a_drawn_mutant_is_code_that_says_something_else_at_its_line():
 def test_the_tests_of_a_line_are_those_that_run_it_the_quickest_first():
     tests = {"a": 3.0, "b": 1.0, "c": 2.0, "d": 9.0}
     known = Map(tests, {"bench/x.py": {"return LIMIT": ["a", "b", EVERY], "return 1": ["c"]}})
-    text = "LIMIT = 2.0\ndef f():\n    return LIMIT\ndef g():\n    return 1\n"
-    mutants = [Mutant("bench/x.py", text, "", (), "", line) for line in (3, 5, 1)]
+    text = "LIMIT = (\n    2.0\n)\ndef f():\n    return LIMIT\ndef g():\n    return 1\n"
+    mutants = [Mutant("bench/x.py", text, "", (), "", line) for line in (5, 7, 2)]
     assert [known.tests_of(one, 100.0) for one in mutants] == [("b", "c", "a"), ("c",), ("b", "c", "a")]
     assert known.tests_of(mutants[1], 0.5) == ("c",)
 

@@ -293,3 +293,26 @@ def test_beyond_the_needle_table_the_low_end_rises_by_the_gradient_of_streamers(
     # positive streamers need 0.45 to 0.5 kV/mm: common practice, no source; the table ends at 547 mm
     low = answer(np.array([0.6, 0.8, 1.0]), 101.3e3, humidity=np.nan).low
     assert np.diff(low) == pytest.approx(0.45e6 * 0.2, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("query", "words"),
+    [
+        ("gap=1cm", ()),
+        ("gap=1cm&frequency=10kHz", ()),
+        ("gap=1cm&frequency=20kHz", ("falls steeply",)),
+        ("gap=1cm&frequency=40kHz", ()),
+        ("gap=1cm&pressure=45kPa", ("scaled by density",)),
+        ("gap=1cm&pressure=1.9bar", ()),
+        ("gap=1cm&pressure=2.2bar", ("may break down at inception",)),
+    ],
+)
+def test_what_the_low_end_does_not_know_is_said_where_it_matters(query, words):
+    notes = SHIPPED.ask("breakdown", query)["notes"]
+    every = ("falls steeply", "scaled by density", "may break down at inception")
+    assert tuple(one for one in every if any(one in note for note in notes)) == words
+
+
+def test_of_many_points_one_in_thin_air_is_enough_to_say_so():
+    found = answer(np.array([0.01, 0.01]), np.array([101.3e3, 45e3]))
+    assert any("scaled by density" in note for one in found.methods for note in one.estimate.notes)
