@@ -299,6 +299,13 @@ GUARDS = (
         "tables of power frequency answer at higher ones",
     ),
     Mutant(
+        "methods/rods.py",
+        "(case.gap <= to * (1 + ROUNDING))",
+        "(case.gap <= to * (2 + ROUNDING))",
+        ("tests/published/test_needle_and_rod_tables.py",),
+        "a table bounds gaps from above that are longer than its last one",
+    ),
+    Mutant(
         "methods/brackets.py",
         "absent = case.of.any(case.of.isnan(low))",
         "absent = case.of.any(case.of.isnan(high))",

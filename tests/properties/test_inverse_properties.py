@@ -130,8 +130,9 @@ def test_a_left_branch_that_no_method_reaches_is_said():
 
 
 def test_measured_points_have_no_gap_for_a_voltage_but_a_pressure():
-    with pytest.raises(OutsideValidity, match="single places"):
+    with pytest.raises(OutsideValidity, match="single places") as caught:
         plates("gap", gas="tetrafluoromethane", voltage="10kV")
+    assert [fault.parameter for fault in caught.value.faults] == ["gas"]
     found = plates("pressure", gas="tetrafluoromethane", voltage="10kV", gap="1mm")
     assert found["pressures"][0]["method"] == "measured-tetrafluoromethane"
 
@@ -183,6 +184,22 @@ def test_a_voltage_that_no_gap_is_known_to_hold_is_said(volts, unheld):
     [gap] = found["gaps"]
     assert ("holds_above" not in gap) is unheld
     assert any("No gap is named that holds this voltage" in note for note in found["notes"]) is unheld
+
+
+def test_of_several_readings_one_that_no_gap_is_known_to_hold_is_said():
+    found = SHIPPED.ask("gap", "voltage=1.5MV&measure=unknown")
+    held = {one["measure"]: "holds_above" in one["gaps"][0] for one in found["readings"]}
+    assert held == {"peak": True, "rms": False, "peak-to-peak": True, "peak-to-peak-symmetrical": True}
+    assert any("No gap is named that holds this voltage" in note for note in found["notes"])
+
+
+@pytest.mark.parametrize(("volts", "unknown"), [("1.3MV", False), ("1.5MV", True)])
+def test_where_no_upper_end_is_reached_no_gap_is_named_that_sparks_and_that_is_said(volts, unknown):
+    # IEC 60052: rods at direct voltage to 2.5 m, 2 + 0.534 d, 1.34 MV and 3 %
+    found = SHIPPED.ask("gap", f"voltage={volts}&electrodes=rod-gap&waveform=dc&absolute_humidity=11g/m3")
+    [gap] = found["gaps"]
+    assert ("sparks_below" not in gap) is unknown
+    assert any("even between plates" in note for note in found["notes"]) is unknown
 
 
 def test_a_reading_above_every_curve_is_refused_though_its_lower_peak_is_below_the_minimum():

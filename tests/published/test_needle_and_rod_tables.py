@@ -281,6 +281,13 @@ def test_the_table_at_power_frequency_bounds_other_slow_voltages_from_above(ask,
     assert beyond["high"] > 2 * table["breakdown_voltage"]["high"]
 
 
+@pytest.mark.parametrize("query", ["gap=60cm", "gap=60cm&waveform=dc", "gap=60cm&frequency=1kHz"])
+def test_a_table_bounds_no_gap_that_is_longer_than_its_last(ask, query):
+    # the needle table ends at 547 mm: a longer gap may hold more, up to what plates hold
+    needles, unknown = (ask("breakdown", f"electrodes={one}&{query}") for one in ("needle-gap", "unknown"))
+    assert needles["breakdown_voltage"]["high"] == unknown["breakdown_voltage"]["high"]
+
+
 @pytest.mark.parametrize("electrodes", ["rod-gap", "rod-plane", "needle-gap"])
 @pytest.mark.parametrize(("hertz", "kind"), [(44, "bracket"), (45, ""), (65, ""), (66, "bracket")])
 def test_power_frequency_is_45_to_65_hertz(ask, electrodes, hertz, kind):
@@ -326,6 +333,20 @@ def test_both_ends_of_a_law_lie_by_its_band_from_the_value(ask, query, expected,
 )
 def test_a_method_says_how_wide_its_band_is(registry, key, percent):
     assert registry.methods[key].uncertainty_percent == pytest.approx(percent)
+
+
+@pytest.mark.parametrize(
+    ("query", "title", "source"),
+    [
+        ("waveform=lightning-impulse&polarity=negative", "Rod-plane gap, negative lightning impulse", "iec-60071-2"),
+        ("waveform=dc&polarity=positive", "Rod-plane gap, positive direct voltage", "direct-voltage-long-gaps"),
+        ("waveform=ac", "Rod-plane gap, power frequency", "iec-60071-2"),
+    ],
+)
+def test_a_law_names_its_voltage_its_polarity_and_its_source(ask, query, title, source):
+    method = ask("breakdown", f"electrodes=rod-plane&gap=1m&{query}")["method"]
+    assert method["title"].startswith(title)
+    assert method["source"]["key"] == source
 
 
 @pytest.mark.parametrize("waveform", ["lightning-impulse", "switching-impulse"])
