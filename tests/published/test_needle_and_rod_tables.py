@@ -281,6 +281,25 @@ def test_the_table_at_power_frequency_bounds_other_slow_voltages_from_above(ask,
     assert beyond["high"] > 2 * table["breakdown_voltage"]["high"]
 
 
+@pytest.mark.parametrize("electrodes", ["needle-gap", "rod-gap"])
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        ("gap=3cm&pressure=45kPa", "scaled by density"),
+        ("gap=3cm&pressure=2.2bar", "may break down at inception"),
+        ("gap=3cm&frequency=20kHz", "falls steeply"),
+        ("gap=3cm&frequency=40kHz", "No low end"),
+    ],
+)
+def test_what_unknown_electrodes_are_told_is_told_of_rods_that_no_law_covers(ask, electrodes, query, said):
+    found = ask("breakdown", f"electrodes={electrodes}&{query}")
+    assert any(said in note for note in found["notes"])
+    assert any("No table or law covers these electrodes here" in note for note in found["notes"])
+    assert not any("Name the electrodes" in note for note in found["notes"])
+    assert found["method"]["row"].startswith("low end: ")
+    assert "high end" not in found["method"]["row"]
+
+
 @pytest.mark.parametrize("query", ["gap=60cm", "gap=60cm&waveform=dc", "gap=60cm&frequency=1kHz"])
 def test_a_table_bounds_no_gap_that_is_longer_than_its_last(ask, query):
     # the needle table ends at 547 mm: a longer gap may hold more, up to what plates hold
