@@ -320,6 +320,34 @@ GUARDS = (
         "that no low end is known is not said",
     ),
     Mutant(
+        "answers/inverse.py",
+        'HELD = ("low", "withstand")',
+        'HELD = ("low",)',
+        ("tests/properties/test_safe_ends.py",),
+        "a gap is said to hold above it, though beyond the end of a table larger ones are not known to",
+    ),
+    Mutant(
+        "answers/inverse.py",
+        'HELD = ("low", "withstand")',
+        'HELD = ("withstand",)',
+        ("tests/properties/test_safe_ends.py",),
+        "the low end is said to be reached where it is lost again beyond the end of a table",
+    ),
+    Mutant(
+        "methods/sharpest.py",
+        "case.of.minimum(share, 1.0))",
+        "case.of.maximum(share, 1.0))",
+        ("tests/properties/test_unknown_bracket.py",),
+        "in thin air long gaps are credited with what they hold in denser air",
+    ),
+    Mutant(
+        "methods/sharpest.py",
+        "case.of.minimum(share, 1.0))",
+        "case.of.minimum(share, 1.5))",
+        ("tests/properties/test_unknown_bracket.py",),
+        "in dense air long gaps are credited with more than the laws were measured for",
+    ),
+    Mutant(
         "answers/branch_blocks.py",
         "(scatter and ends.holds is None)",
         "(scatter and ends.high is None)",
@@ -412,6 +440,12 @@ SAME: dict[str, str] = {
     "judgement/unsaid.py: base + np.concatenate(shifts) -> base - np.concatenate(shifts)": "corners have both signs",
     "lookups/protective_gap.py: places >= valley -> places > valley": "one place of the grid, where nothing is set",
     "electrodes/point_plane.py: ratio < axis[0] -> ratio <= axis[0]": "there both say the same",
+    "judgement/unsaid.py: 1e-3 -> 0.0011": "how little may be left of a size whose uncertainty is as large as itself",
+    "lookups/batch_places.py: code * 2 + found.turning -> code * 2 - found.turning": "kinds are still told apart",
+    "lookups/batch_places.py: 8 -> 9": "kinds are still told apart",
+    "methods/rods.py: 1e-3 -> 0.0011": "a thousandth of a humidity, to tell a table's own air",
+    "methods/brackets.py: True -> False": "the same in arrays, slower",
+    "answers/outside.py: 99.0 -> 108.9": "any number larger than a logarithm of a share",
     "standards/solid.py: 1.0 -> 1.1": "a factor that all films have in common",
 }
 """Drawn mutants, as printed but for the number of the line, that mean the same as the code, and why."""

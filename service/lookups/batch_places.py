@@ -102,8 +102,8 @@ class PlacesOfVoltages(AtCases):
         ends = {"values": branch.value, "low": branch.low, "high": branch.high}
         columns = {(self.key, end): shown(places, self.sought.dimension) for end, places in ends.items()}
         if "holds_above" in self.columns:
-            columns["sparks_below", "values"] = _cut(columns[self.key, "low"], np.floor)
-            columns["holds_above", "values"] = _cut(shown(branch.holds, "length"), np.ceil)
+            columns["sparks_below", "values"] = cut(columns[self.key, "low"], np.floor)
+            columns["holds_above", "values"] = cut(shown(branch.holds, "length"), np.ceil)
         return columns
 
     def curves(self, cases: Cases, case: Case, *, many: bool) -> Curves:
@@ -272,7 +272,7 @@ DOWN = UP[::-1].copy()
 """Powers of ten, looked up: raising ten to many numbers takes the longest of all."""
 
 
-def _cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
+def cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
     """Return numbers with their digits cut to one side, as `units.cut` cuts those of one number."""
     with np.errstate(divide="ignore", invalid="ignore"):
         digits = np.fmax(np.fmin(3 - np.floor(np.log10(values)), MOST_DIGITS), -MOST_DIGITS)

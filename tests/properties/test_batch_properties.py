@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 
+import numpy as np
 import orjson
 import pytest
 
@@ -13,6 +15,7 @@ from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
 from service.lookups import batch
 from service.lookups.batch_input import batched as batched_lookups
 from service.lookups.batch_input import read_columns
+from service.lookups.batch_places import cut
 from service.render.json_text import pieces
 from tests.asking import SHIPPED
 
@@ -331,3 +334,11 @@ def test_the_cautions_of_a_batch_are_those_of_its_worst_point():
     many = batched("gap", {"electrodes": "uniform-field", "gas": "vacuum"}, volts)
     assert {"x-rays", "which-end"} <= {one["key"] for one in many["cautions"]}
     assert cautions(("x-rays",), ())[0] in many["cautions"]
+
+
+@pytest.mark.parametrize("towards", ["floor", "ceil"])
+def test_digits_of_many_distances_are_cut_as_those_of_one(towards):
+    # what people are kept off by is cut upward, what sparks downward, of nanometres as of kilometres
+    values = np.concatenate([np.geomspace(1.23456e-6, 9.87654e6, 301), [1e-3, 1.0, 13.41, 9999.0, 1e4, 12340.0]])
+    alone = [units.cut(float(one), getattr(math, towards)) for one in values]
+    np.testing.assert_allclose(cut(np.append(values, np.nan), getattr(np, towards)), [*alone, np.nan], rtol=1e-12)

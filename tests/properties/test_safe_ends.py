@@ -71,6 +71,24 @@ def test_at_the_gap_that_holds_the_withstand_estimate_is_at_least_the_voltage(re
         assert (high[known] <= np.array(fired)[known] * (1 + 1e-9)).all(), (query, fired, jumped)
 
 
+@pytest.mark.parametrize("shape", ["needle-gap", "rod-gap", "rod-plane", "point-plane&tip_radius=0.5mm"])
+@pytest.mark.parametrize("kilovolts", [60, 180, 230, 250, 900])
+def test_every_larger_gap_holds_too_and_every_smaller_one_sparks_too(registry, shape, kilovolts):
+    # where a table ends, what is known to be held falls: needles of the table hold 250 kV, those just beyond it do not
+    question = SHIPPED.question("gap", f"voltage={kilovolts}kV&electrodes={shape}")
+    here = situation(question, registry)
+    curves = GapCurves(here.arrangement, here.case, None, registry.reference)
+    found = reached(curves, Reading("peak", kilovolts * 1e3, kilovolts * 1e3))["right"]
+    ends = SafeEnds.of(curves, found)
+    low = curves.at(np.geomspace(found.high, 10.0, 300)).low
+    assert (low[np.isfinite(low)] >= kilovolts * 1e3 * (1 - 1e-9)).all()
+    larger = curves.at(np.geomspace(ends.holds_above, 10.0, 300))
+    held = withstand(larger.case, larger.low, registry.reference)
+    assert (held[larger.answered] >= kilovolts * 1e3 * (1 - 1e-9)).all()
+    smaller = curves.at(np.geomspace(1e-3, ends.sparks_below, 300))
+    assert (smaller.high[np.isfinite(smaller.high)] <= kilovolts * 1e3 * (1 + 1e-9)).all()
+
+
 def test_ten_kilovolts_rms_are_held_where_they_are_said_to_be(registry):
     """The sheet once said 13.41 mm, where the service's own estimate of what holds was 12.87 kV of 14.14."""
     query = "voltage=10kV&measure=rms"

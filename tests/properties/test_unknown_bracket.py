@@ -316,3 +316,33 @@ def test_what_the_low_end_does_not_know_is_said_where_it_matters(query, words):
 def test_of_many_points_one_in_thin_air_is_enough_to_say_so():
     found = answer(np.array([0.01, 0.01]), np.array([101.3e3, 45e3]))
     assert any("scaled by density" in note for one in found.methods for note in one.estimate.notes)
+
+
+@pytest.mark.parametrize(
+    ("waveform", "law"),
+    # a rod over a plane at 4 m: handbooks, and IEC 60071-2 (memory); the curve takes 0.9 of them
+    [("dc", 450e3 * 4), ("lightning-impulse", 530e3 * 4), ("switching-impulse", 3400e3 / (1 + 8 / 4))],
+)
+def test_in_thin_air_a_long_gap_holds_what_one_of_as_many_molecules_does(waveform, law):
+    # Paschen's similarity, below the relative density of 0.7 to which IEC 60060-1 carries the laws; and in air denser
+    # than that of the laws nothing is added
+    gaps, densities = np.array([8.0, 4.0, 4.0]), np.array([0.35, 0.7, 1.5])
+    low = answer(gaps, 101.3e3 * densities, humidity=np.nan, waveform=waveform, frequency=0.0).low
+    assert low[0] == pytest.approx(low[1], rel=1e-9)
+    assert low[1] < 0.9 * low[2]
+    assert low[2] == pytest.approx(0.9 * law, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("query", "row"),
+    [
+        ("gap=8mm&waveform=dc", "IEC 60664-1 Table A.1, case A"),
+        ("gap=8mm", "0.9 of the needle-gap table over 1.3"),
+        ("gap=20um", "0.9 of the low end of the uniform field"),
+        ("gap=3m&waveform=switching-impulse", "0.9 of the long-gap law of a rod over a plane"),
+        ("gap=8mm&frequency=20kHz", "falling in log frequency to IEC 60664-4 Table 1"),
+        ("gap=8mm&frequency=40kHz", "IEC 60664-4 Table 1"),
+    ],
+)
+def test_it_is_said_what_the_low_end_rests_on(query, row):
+    assert SHIPPED.ask("breakdown", query)["method"]["row"].split("; ")[0] == f"low end: {row}"
