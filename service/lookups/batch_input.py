@@ -71,11 +71,17 @@ class GivenColumn:
 
     def _read(self, numbers: FloatArray) -> FloatArray:
         with np.errstate(over="ignore", invalid="ignore"):
-            si = numbers if (self.scale, self.offset) == (1.0, 0.0) else numbers * self.scale + self.offset
+            si = numbers if (self.scale, self.offset) == (1.0, 0.0) else self._in_si(numbers)
             within = (numbers >= self.low) & (numbers <= self.high) & (si > self.above) & np.isfinite(si)
             if self.parameter.dimension == "count":
                 within &= si == np.floor(si)  # half a count is no count
         return si if within.all() else np.where(within, si, np.nan)
+
+    def _in_si(self, numbers: FloatArray) -> FloatArray:
+        """Return numbers in SI; what lies on a bound in its own unit is not rounded out by the product."""
+        low = -math.inf if self.parameter.low is None else self.parameter.low
+        high = math.inf if self.parameter.high is None else self.parameter.high
+        return np.asarray(np.clip(numbers * self.scale + self.offset, low, high))
 
     def first(self) -> float | None:
         """Return the first value that can be read [SI], or ``None``."""

@@ -101,6 +101,8 @@ class Required:
         What was taken without being given.
     asked : ClearanceQuestion
         The clearance part of the question.
+    altitude_factor : float
+        On clearances; an altitude that has none is refused whether or not a clearance is asked.
     clearance : Requirement or None
         That of the same barrier, where the tables reach so far.
     found : list of Requirement
@@ -113,6 +115,7 @@ class Required:
     path: Path
     further: dict[str, object]
     asked: ClearanceQuestion
+    altitude_factor: float
     clearance: Requirement | None
     found: list[Requirement]
     groove: rules.Groove
@@ -123,10 +126,11 @@ class Required:
         surface = surface_of(question, registry)
         path, further = path_of(question, surface)
         asked = _asked(question, path)
+        factor = air_rules.altitude_factor(asked.altitude, air.altitude).value
         alone = rules.requirements(path, tables)
         clearance = _clearance(asked, path, air)
         found = rules.above_the_clearance(alone, clearance) if clearance is not None else alone
-        return cls(surface, path, further, asked, clearance, found, rules.groove_of(path, registry.reference))
+        return cls(surface, path, further, asked, factor, clearance, found, rules.groove_of(path, registry.reference))
 
     @property
     def largest(self) -> Requirement:
@@ -159,7 +163,7 @@ def answer(question: Question, registry: Registry, tables: CreepageTables, air: 
     required = Required.of(question, registry, tables, air)
     path, asked, found, groove = required.path, required.asked, required.found, required.groove
     largest = required.largest
-    factor = air_rules.altitude_factor(asked.altitude, air.altitude).value
+    factor = required.altitude_factor
     results: dict[str, object] = {
         "creepage": distance(largest.distance),
         "governed_by": largest.key,

@@ -291,6 +291,15 @@ def test_what_is_refused_first_refuses_nothing_after_it(given, name, unit, value
     assert many["columns"]["breakdown_voltage"]["values"][-1] == pytest.approx(alone, rel=1e-9)
 
 
+def test_an_altitude_beyond_the_factors_of_clearances_is_refused_in_a_batch_as_alone():
+    """Above 63 kV no clearance of a working voltage is known, and the altitude is refused all the same."""
+    given = {"pollution_degree": 2, "insulation": "basic", "site_class": "d", "working_voltage": "126kV"}
+    many = batched("creepage", given, {"altitude": {"unit": "km", "values": [100.0, 1.0]}})
+    assert many["status"] == ["outside-validity", "ok"]
+    with pytest.raises(OutsideValidity, match="Table A"):
+        SHIPPED.ask("creepage", **given, altitude="100km")
+
+
 def test_a_pressure_reduced_to_sea_level_follows_the_temperature_of_each_point():
     """At -20 degC the air of a column is denser: 2 % of the pressure at 1200 m, as a single question says."""
     given = {"electrodes": "uniform-field", "gap": "37.7mm", "sea_level_pressure": "101kPa", "altitude": "1200m"}
@@ -318,6 +327,7 @@ def test_a_bound_is_read_in_every_unit_as_in_a_single_question(key):
                 columns = {parameter.name: {"unit": unit, "values": [number]}}
                 column = read_columns(columns, lookup)[parameter.name]
                 assert column.first() == pytest.approx(bound, rel=1e-12), (parameter.name, unit, number)
+                assert parameter.holds(column.first()), (parameter.name, unit, number)
 
 
 def test_what_would_hold_a_worker_too_long_is_refused_with_what_may_be_asked(monkeypatch):
