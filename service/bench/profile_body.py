@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -24,7 +24,8 @@ from service.units import Quantity
 MOST_ELECTRODES, MOST_PIECES, MOST_IN_ALL = 8, 60, 200
 ROUND = 1e-3
 """Difference of the two radii of an arc, over the radius, up to which its centre is only rounded."""
-
+STRAIGHT = 1e-6
+"""Sine of an angle from which a curve is said to turn straight back."""
 COORDINATE = Parameter("coordinate", "coordinate", "A coordinate.", low=-100.0, high=100.0, example="5mm")
 PLACE = Listed(COORDINATE, 2, 2)
 PIECE = Members(
@@ -382,12 +383,26 @@ def _piece(one: Given, kind: str, here: complex, faults: list[Fault]) -> list[Pi
         if any(a == b for a, b in pairwise(places)):
             faults.append(one.fault("curve", "curve names a place twice in a row."))
             return []
+        back = _turning_back(places)
+        if back is not None:
+            faults.append(one.fault("curve", f"curve turns straight back at {place_in_words(back)}."))
+            return []
         return biarcs(places) if len(places) > 2 else [Piece(places[0], places[1])]
     end = _complex(one.parts[kind])
     if end == here:
         faults.append(one.fault(kind, f"{kind} has no length: it ends where it begins."))
         return []
     return [Piece(here, end)] if kind == "line" else _arc(one, here, end, faults)
+
+
+def _turning_back(places: Sequence[complex]) -> complex | None:
+    """Return the first place from which the next lies straight behind: no arc leads there."""
+    ring = [*places, places[1]] if places[0] == places[-1] else places
+    for a, b, c in zip(ring, ring[1:], ring[2:], strict=False):
+        turn = (c - b) / (b - a)
+        if turn.real < 0 and abs(turn.imag) < STRAIGHT * abs(turn):
+            return b
+    return None
 
 
 def _arc(one: Given, here: complex, end: complex, faults: list[Fault]) -> list[Piece]:

@@ -240,7 +240,8 @@ def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
     found = critical_line(coarse, fine, np.array([one.solid for one in contours]), pressure, fit)
     if found is None:
         detail = (
-            "No line of force leaves a solid electrode: draw one as a closed outline, or one that ends on the axis."
+            "No line of force from a solid electrode can be followed: draw one as a closed outline, or one that ends "
+            "on the axis, and round a point on the axis."
         )
         raise OutsideValidity.about("electrodes", detail)
     solved = Solved(body, contours, solution, coarse, fine, found, pressure, fit)
@@ -454,4 +455,5 @@ def _next(tried: list[tuple[float, float]], name: str, direction: str) -> float:
 
 
 def _lost(name: str, direction: str) -> OutsideValidity:
-    return OutsideValidity(f"Moving {name} {direction} does not lead to a gap that just holds this voltage.")
+    detail = f"Moving {name} {direction} does not lead to a gap that just holds this voltage."
+    return OutsideValidity.about(("move", "direction"), detail)

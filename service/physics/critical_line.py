@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike
 
 from service.physics.boundary import Index, PotentialField
 from service.physics.domain import Floats
-from service.physics.field_lines import COARSE, FINE, FieldLine, joined, surface_samples, trace
+from service.physics.field_lines import COARSE, FINE, Accuracy, FieldLine, joined, surface_samples, trace
 from service.physics.ionization import IonizationFit
 from service.physics.root import Indices, find_root
 from service.units import ROUNDING
@@ -236,13 +236,17 @@ class LineSearch:
         new = np.array([place for place in places if place not in known])
         if not new.size:
             return
-        lines = trace(self.coarse, *self._place(new), COARSE)
+        self.starts += self._traced(self.coarse, new, COARSE)
+
+    def _traced(self, field: PotentialField, places: Floats, accuracy: Accuracy) -> list[Start]:
+        """Return the starts at places whose lines did not get lost."""
+        lines = trace(field, *self._place(places), accuracy)
         # the field is nowhere higher than at a surface: a line that says otherwise got lost in metal
         good = [k for k, line in enumerate(lines) if len(line.drop) > 3 and max(line.strength) <= self.top]
         if not good:
-            return
+            return []
         voltages = line_inception(*joined([lines[k] for k in good]), self.pressure, self.fit)
-        self.starts += [Start(float(new[k]), float(v), lines[k]) for k, v in zip(good, voltages, strict=True)]
+        return [Start(float(places[k]), float(v), lines[k]) for k, v in zip(good, voltages, strict=True)]
 
     def beside(self, best: Start) -> list[Start]:
         """Return the best start and two on either side of it, half and a quarter of the way to its neighbours."""
@@ -254,10 +258,8 @@ class LineSearch:
         return [best, *(Start(place, best.voltage, best.line) for place in kept)]
 
     def finely(self, starts: Sequence[Start]) -> list[Start]:
-        """Return starts with their lines traced again, finely and with all nodes."""
-        lines = trace(self.fine, *self._place(np.array([start.place for start in starts])), FINE)
-        voltages = line_inception(*joined(lines), self.pressure, self.fit)
-        return [Start(s.place, float(v), one) for s, v, one in zip(starts, voltages, lines, strict=True)]
+        """Return starts with their lines traced again, finely and with all nodes; none that gets lost there."""
+        return self._traced(self.fine, np.array([start.place for start in starts]), FINE)
 
     def competing(self, most: int = 4) -> list[Start]:
         """Return the lowest line of every conductor and about every local maximum, lowest first; the best leads."""
@@ -333,7 +335,10 @@ def critical_line(
     if not search.starts:
         return None
     rough = search.best
-    best = min(search.finely(search.beside(rough)), key=lambda start: start.voltage)
+    finely = search.finely(search.beside(rough))
+    if not finely:
+        return None
+    best = min(finely, key=lambda start: start.voltage)
     field_error, voltage_error = against(coarse, best, pressure, fit)
     line_error = abs(rough.voltage / best.voltage - 1)
     return CriticalLine(best, search.competing()[1:], field_error, voltage_error, line_error)

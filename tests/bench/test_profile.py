@@ -238,6 +238,11 @@ DRAWN = [
     ([line(1 + 0.5 * (i % 2) + 0.1 * i, 10 + 0.3 * i) for i in range(59)] + [line(0, 28)], (0, 10),
      {"edge_radius": "0.05mm"}, 422, "electrodes"),
     ([line(1 + 0.1 * i, 10 + i) for i in range(61)], (0, 10), {}, 400, "electrodes[0].path"),
+    # curves along which no arc leads on
+    ([{"curve": [mm(5, 9), mm(5, 11), mm(5, 9)]}, line(0, 30)], (0, 10), {}, 400, "electrodes[0].path[0].curve"),
+    ([{"curve": [mm(5, 12), mm(2, 14), mm(5, 12)]}, line(0, 30)], (0, 10), {}, 400, "electrodes[0].path[0].curve"),
+    # a sharp point on the axis, from which no line of force can be followed
+    ([line(17.7619, 30.6541), line(0, 30.6541)], (0, 11.6153), {}, 422, "electrodes"),
 ]  # fmt: skip
 
 
