@@ -16,7 +16,7 @@ from typing import BinaryIO
 
 LENGTH = 8
 """Bytes of a message's length."""
-COURTESY = 10
+COURTESY = 5
 """By how much the priority of drawing is below that of answering."""
 
 
