@@ -346,6 +346,36 @@ def test_the_cautions_of_a_batch_are_those_of_its_worst_point():
     assert cautions(("x-rays",), ())[0] in many["cautions"]
 
 
+@pytest.mark.parametrize(
+    ("given", "columns", "caution"),
+    [
+        # the first point asks for no such caution, and the second is of the same method
+        ({"pressure": "100Pa"}, {"gap": {"unit": "mm", "values": [4.1, 3.651]}}, "x-rays"),
+        ({"gap": "5mm"}, {"frequency": {"unit": "kHz", "values": [0.05, 500.0]}}, "fast-current"),
+    ],
+)
+def test_a_caution_of_one_point_of_many_of_a_method_is_told(given, columns, caution):
+    [(name, column)] = columns.items()
+    alone = [
+        {
+            one["key"]
+            for one in SHIPPED.ask("breakdown", electrodes="uniform-field", **given, **{name: text})["cautions"]
+        }
+        for text in (f"{value}{column['unit']}" for value in column["values"])
+    ]
+    assert [caution in keys for keys in alone] == [False, True]
+    many = batched("breakdown", {"electrodes": "uniform-field", **given}, columns)
+    assert len({*many["method"]}) == 1
+    assert caution in {one["key"] for one in many["cautions"]}
+
+
+def test_water_that_the_air_cannot_hold_is_refused_for_its_point_alone():
+    # saturated air at 20 degC has 17.3 g/m3 (every table of steam)
+    columns = {"absolute_humidity": {"unit": "g/m3", "values": [8.5, 17.0, 17.6, 25.0]}}
+    found = batched("breakdown", {"electrodes": "uniform-field", "gap": "5mm"}, columns)
+    assert found["status"] == ["ok", "ok", "unreadable", "unreadable"]
+
+
 @pytest.mark.parametrize("towards", ["floor", "ceil"])
 def test_digits_of_many_distances_are_cut_as_those_of_one(towards):
     # what people are kept off by is cut upward, what sparks downward, of nanometres as of kilometres

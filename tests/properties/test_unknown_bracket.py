@@ -346,3 +346,32 @@ def test_in_thin_air_a_long_gap_holds_what_one_of_as_many_molecules_does(wavefor
 )
 def test_it_is_said_what_the_low_end_rests_on(query, row):
     assert SHIPPED.ask("breakdown", query)["method"]["row"].split("; ")[0] == f"low end: {row}"
+
+
+def test_left_of_the_minimum_it_is_said_from_which_voltage_on_a_longer_path_breaks_down():
+    # Paschen minimum of air: 327 V in textbooks, never less than 300; a voltage below what is said must not surprise
+    with pytest.raises(OutsideValidity, match="a longer path breaks down first") as caught:
+        SHIPPED.ask("breakdown", "gap=1mm&pressure=100Pa")
+    assert 300 <= float(caught.value.detail.split("from about ")[1].split(" V")[0]) <= 327
+
+
+def test_beyond_ten_times_the_density_of_air_no_low_end_is_told():
+    assert SHIPPED.ask("breakdown", "gap=2m&pressure=9.9bar")["breakdown_voltage"]["low"]
+    with pytest.raises(OutsideValidity, match="relative density must be at most 10"):
+        SHIPPED.ask("breakdown", "gap=2m&pressure=11bar")
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        "coaxial-cylinders&inner_diameter=10mm&outer_diameter=60mm&method=corona-onset-coaxial-cylinders",
+        "parallel-wires&wire_diameter=2mm&gap=5cm&method=corona-onset-parallel-wires",
+        "coaxial-cylinders&inner_diameter=10mm&outer_diameter=60mm",
+        "sphere-plane&sphere_diameter=30mm&gap=6cm",
+    ],
+)
+def test_a_bracket_begins_at_nine_tenths_of_inception(query):
+    # corona comes before breakdown, and a model of it is off by as much: common practice, no source
+    found = SHIPPED.ask("breakdown", f"electrodes={query}")
+    assert found["breakdown_voltage"]["value"] is None
+    assert found["breakdown_voltage"]["low"] == pytest.approx(0.9 * found["inception_voltage"]["value"], rel=1e-6)
