@@ -272,6 +272,20 @@ GUARDS = (
     ),
     Mutant(
         "judgement/unsaid.py",
+        "if here.case.in_air and not any(",
+        "if not here.case.in_air and not any(",
+        ("tests/judgement/test_judgement.py",),
+        "a humidity that was not said is no reason for cannot-tell",
+    ),
+    Mutant(
+        "judgement/unsaid.py",
+        "np.where(np.isnan(ends[0]), np.nan, take.reduce(ends, axis=0))",
+        "take.reduce(ends, axis=0)",
+        ("tests/judgement/test_judgement.py",),
+        "a gap that has no low end gets that of a smaller one",
+    ),
+    Mutant(
+        "judgement/unsaid.py",
         "if waveform not in PERIODIC:",
         "if waveform in PERIODIC:",
         ("tests/judgement/test_judgement.py",),
@@ -367,6 +381,13 @@ GUARDS = (
         "pass",
         ("tests/properties/test_batch_properties.py",),
         "of a batch only the first point of a method is asked for its cautions",
+    ),
+    Mutant(
+        "lookups/batch_places.py",
+        "np.isnan(rising.high) | (known[rows] & np.isnan(rising.holds))",
+        "np.isnan(rising.high)",
+        ("tests/properties/test_batch_properties.py",),
+        "of a batch it is not said that no gap is known to hold one of its voltages",
     ),
     Mutant(
         "lookups/batch_points.py",

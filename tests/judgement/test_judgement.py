@@ -9,7 +9,7 @@ import pytest
 
 from service import units
 from service.answers.situation import situation
-from service.judgement import Unsaid, agreed, combinations, typed_digits, unsaid
+from service.judgement import Unsaid, agreed, combinations, needs, typed_digits, unsaid
 from tests.asking import SHIPPED
 
 ALL_SAID = (
@@ -109,9 +109,6 @@ def test_needs_of_many_gaps_are_those_of_each(registry, allowances, needed):
     """Arrays are no other answer than one at a time."""
     from dataclasses import replace
 
-    from service.answers.situation import situation
-    from service.judgement import needs, unsaid
-
     question = SHIPPED.question("spark", "length=9mm&electrodes=sphere-gap&sphere_diameter=5cm&waveform=dc")
     here = situation(question, registry)
     things = unsaid(question, here, allowances)
@@ -204,3 +201,30 @@ def test_a_waveform_that_was_not_said_may_be_any_that_has_a_frequency_if_one_was
     question = SHIPPED.question("spark", f"length=9mm{query}")
     [found] = [o for o in unsaid(question, situation(question, registry), allowances) if o.name == "waveform"]
     assert set(found.values) == waveforms
+
+
+@pytest.mark.parametrize(
+    ("query", "names"),
+    [
+        ("", {"pressure", "temperature", "humidity"}),
+        ("pressure=101kPa&temperature=20degC", {"humidity"}),
+        ("relative_humidity=50%", {"pressure", "temperature"}),
+        ("dew_point=5degC", {"pressure", "temperature"}),
+        ("gas=nitrogen&electrodes=uniform-field", {"pressure", "temperature"}),
+        ("gas=vacuum&electrodes=uniform-field", set()),
+    ],
+)
+def test_the_weather_counts_as_far_as_the_gas_has_any(registry, allowances, query, names):
+    question = SHIPPED.question("spark", f"length=9mm&{query}")
+    found = {one.name for one in unsaid(question, situation(question, registry), allowances)}
+    assert found & {"pressure", "temperature", "humidity"} == names
+
+
+def test_digits_give_no_end_to_what_was_said_where_it_has_none(registry, allowances):
+    # IEC 60664-4 Table 1 ends at 11 mm: beyond it no low end is known, though a little less has one
+    question = SHIPPED.question("spark", "length=11.02mm&frequency=40kHz&waveform=ac")
+    case = situation(question, registry).case
+    for gap, known in ((10.98e-3, True), (11.02e-3, False)):
+        off = {"gap": 5e-5}
+        found = needs(registry.arrangement("unknown"), case.with_gap(np.array([gap])), allowances=allowances, off=off)
+        assert bool(np.isfinite(found.low).all()) is known

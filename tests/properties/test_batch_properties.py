@@ -369,6 +369,17 @@ def test_a_caution_of_one_point_of_many_of_a_method_is_told(given, columns, caut
     assert caution in {one["key"] for one in many["cautions"]}
 
 
+def test_that_no_gap_is_known_to_hold_one_voltage_of_many_is_said():
+    # unknown electrodes, 50 Hz: at 10 m the low end is 2.16 MV, of which 1.96 MV are held
+    columns = {"voltage": {"unit": "kV", "values": [1900.0, 2100.0]}}
+    many = batched("gap", {"electrodes": "unknown"}, columns)
+    assert [one is None for one in many["columns"]["holds_above"]["values"]] == [False, True]
+    assert [one is None for one in many["columns"]["gap"]["high"]] == [False, False]
+    assert any("No gap is named that holds this voltage" in note for note in many["notes"])
+    held = batched("gap", {"electrodes": "unknown"}, {"voltage": {"unit": "kV", "values": [1800.0, 1900.0]}})
+    assert not any("No gap is named" in note for note in held["notes"])
+
+
 def test_water_that_the_air_cannot_hold_is_refused_for_its_point_alone():
     # saturated air at 20 degC has 17.3 g/m3 (every table of steam)
     columns = {"absolute_humidity": {"unit": "g/m3", "values": [8.5, 17.0, 17.6, 25.0]}}
