@@ -354,7 +354,7 @@ def _measured_gases(reference: Reference) -> Iterator[PointSet]:
 
 def _vacuum(reference: Reference) -> PointSet:
     table = reference.table("vacuum-points")
-    single = np.isfinite(table["voltage"]) & (table["gap_from"] == table["gap_to"])
+    single = np.isfinite(table["voltage"]) & np.isclose(table["gap_from"], table["gap_to"], rtol=ROUNDING, atol=0)
     case = _case(table["gap_from"][single], np.full(int(single.sum()), VACUUM), "dc", "vacuum")
     places = tuple(
         f"{row['electrode']}, gap {row['gap_mm']} mm" for row, keep in zip(table.rows, single, strict=True) if keep

@@ -218,6 +218,6 @@ def _coefficients(reference: Reference, row: GasRow) -> tuple[Table, int, str]:
 
 
 def _place(table: Table, printed: str) -> int:
-    columns = [f.name for f in table.fields if f.quantity.startswith("field_over_pressure_")]
-    ranges = ["-".join(f"{float(row[name]):g}" for name in columns) for row in table.rows]
+    ends = (table.text(f"field_over_pressure_{end}") for end in ("from", "to"))
+    ranges = [f"{float(first):g}-{float(last):g}" for first, last in zip(*ends, strict=True)]
     return ranges.index(printed)

@@ -227,17 +227,17 @@ class _Tracing:
             self._arrive(which[near], ahead[near])
 
     def _stages(self, which: Index, h: Floats) -> tuple[Points, Floats, Floats, Points]:
-        """Return the place after a step, its error, and potential and field there."""
+        """Return the place after a step, its error, and potential and field there; NaN where a stage met no field."""
         sign, w = self.sign[which], self.w[which]
         slopes = [sign * self.E[which] / np.abs(self.E[which]) ** 2]
         potential, E, place = np.empty(0), self.E[which], w
-        for row in A:
-            place = w + h * sum(a * k for a, k in zip(row, slopes, strict=True) if a)
-            potential, E = self.field.at(place)
-            with np.errstate(all="ignore"):
+        with np.errstate(all="ignore"):
+            for row in A:
+                place = w + h * sum(a * k for a, k in zip(row, slopes, strict=True) if a)
+                potential, E = self.field.at(place)
                 slopes.append(sign * E / np.abs(E) ** 2)
-        lower = w + h * sum(b * k for b, k in zip(B_LOW, slopes, strict=True) if b)
-        return place, np.abs(place - lower), potential, E
+            lower = w + h * sum(b * k for b, k in zip(B_LOW, slopes, strict=True) if b)
+            return place, np.abs(place - lower), potential, E
 
     def _arrive(self, which: Index, level: Floats) -> None:
         """End the lines that have come to a conductor, go nearer where it is still far, let others pass its level."""

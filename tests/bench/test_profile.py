@@ -225,6 +225,31 @@ REFUSED = [
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "1e99mm"}]}, 400, "electrodes[0].tip"),
     ({"plane": "earthed", "electrodes": [{**BALL, "tip": "10"}]}, 400, "electrodes[0].tip"),
     ({"plane": "earthed", "gas": "foo", "electrodes": [{**BALL, "tip": "10mm"}]}, 400, "gas"),
+    # lines of force from its point step into the metal, where there is no field
+    (
+        {
+            "electrodes": [
+                {
+                    "start": ["0mm", "3.63686mm"],
+                    "potential": "1e-9",
+                    "edge_radius": "0.0123146mm",
+                    "path": [
+                        {
+                            "curve": [
+                                ["0.11814mm", "4.90241mm"],
+                                ["0.276184mm", "6.04883mm"],
+                                ["0.402433mm", "7.42097mm"],
+                            ]
+                        },
+                        {"line": ["0mm", "7.42097mm"]},
+                    ],
+                },
+                {"shape": "tube", "inside_diameter": "344.793mm", "potential": 0},
+            ]
+        },
+        422,
+        "electrodes[0].edge_radius",
+    ),
 ]
 DRAWN = [
     ([line(9, 14), line(9, 10), line(5, 14), line(5, 10)], (5, 10), {}, 400, "electrodes[0].path[0]"),
