@@ -68,7 +68,8 @@ class DrawnPath:
     fill, stroke : str
         Roles of the palette; empty for none.
     thickness, opacity : float
-        Of the stroke, of the whole.
+        Of the stroke; of the fill, else of the stroke. Opacity of the whole would be drawn as a picture of its own,
+        which took half the time of a plot with bands.
     dashes : str
         Dash pattern; empty for a full line.
     """
