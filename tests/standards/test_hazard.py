@@ -459,6 +459,15 @@ def test_a_class_holds_for_all_that_was_not_said(ask, query, es1, es2):
         # 40 V may be an rms value, 56.6 V peak, above which the current counts
         ("voltage=40V&available_current=1mA", "0.5 mA ac rms", "unknown"),
         ("voltage=40V&measure=peak&available_current=1mA&everything=true", "0.5 mA ac rms", "does-not-apply"),
+        # 40 V may be a direct value or an rms one; however read, 20 V peak (from peak to peak) to 56.6 V
+        ("voltage=40V", "42.4 V ac or dc peak", "unknown"),
+        ("voltage=40V&measure=unknown", "42.4 V ac peak", "unknown"),
+        ("voltage=40V&measure=peak", "42.4 V ac or dc peak", "not-exceeded"),
+        # 250 uF at 250 to 500 V: 7.8 to 31 J
+        ("voltage=500V&measure=unknown&capacitance=250uF", "20 J", "unknown"),
+        ("voltage=500V&measure=unknown&capacitance=250uF", "50 J", "not-exceeded"),
+        # at 100 kHz itself the limits on current are those below it
+        ("voltage=100V&measure=peak&frequency=100kHz&available_current=1mA", "0.5 mA ac rms", "exceeded"),
         # IEC 62368-1: the limit on current applies above that on voltage, 42.4 V peak
         ("voltage=35V&measure=peak&frequency=50Hz&available_current=1mA&everything=true", "ES1, 0.5 mA rms",
          "does-not-apply"),
@@ -506,6 +515,12 @@ def test_a_threshold_of_a_range_of_frequency_is_left_out_beyond_it(ask):
     )
     assert "5 mA" in titles(inside)
     assert "5 mA" not in titles(beyond)
+
+
+def test_of_a_charge_at_a_voltage_that_was_not_said_the_largest_capacitor_and_the_highest_voltage_are_waited_for(ask):
+    # 1 mC at 250 to 500 V: at most 4 uF, discharged from at most 500 V
+    answer = ask(hazard, "voltage=500V&measure=unknown&charge=1mC&bleed_resistance=100kohm")
+    assert answer["discharge_time"]["value"] == pytest.approx(0.4 * math.log(500 / 60))
 
 
 def test_one_condition_that_fails_is_enough_whatever_else_is_unknown():
