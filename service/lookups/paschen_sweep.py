@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import isclose
 
 import numpy as np
 
@@ -19,6 +20,8 @@ ENDS = (1e-2, 1e7)
 """Range of pd that is searched [Pa m]; methods end well within it."""
 PARTS, ROUNDS = 65, 4
 """Places at which a minimum is looked for at a time, and how often: to a ten-millionth."""
+SAME = 1e-6
+"""Relative difference up to which the last place that is answered is the limit that a method states."""
 PRESSURE_PER_ROOT = 800.0
 """Pressure over the root of pd at which a curve is computed [sqrt(Pa/m)].
 
@@ -108,11 +111,13 @@ class Sweep:
 
     @cached_property
     def covered(self) -> tuple[float, float]:
-        """First and last pd at which some method answers [Pa m], as its limits state them."""
+        """First and last pd at which some method answers [Pa m]: the limit that a method states, where that ends it."""
         limits = [limit for m in self.curves.arrangement.methods for limit in m.validity.limits]
         stated = [bound for limit in limits if limit.quantity is PRODUCT for bound in limit.bounds(self.curves.case)]
-        ends = np.array([float(bound[0]) for bound in stated])
-        first, last = (float(ends[np.argmin(np.abs(ends - found))]) for found in self.curves.covered)
+        ends = [float(bound[0]) for bound in stated]
+        first, last = (
+            next((end for end in ends if isclose(end, found, rel_tol=SAME)), found) for found in self.curves.covered
+        )
         return first, last
 
     @cached_property
