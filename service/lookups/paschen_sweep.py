@@ -37,8 +37,10 @@ def case_over(arrangement: Arrangement, case: Case, pds: FloatArray) -> Case:
     arrangement : Arrangement
         Of similarity methods, so that pressure and gap may be chosen.
     """
-    del arrangement  # the same for all of its methods
-    pressure = PRESSURE_PER_ROOT * np.sqrt(pds)
+    limits = [limit for method in arrangement.methods for limit in method.validity.limits]
+    tops = [float(limit.bounds(case)[1][0]) for limit in limits if limit.quantity.key == "pressure"]
+    # a vapour condenses above its own pressure: there the gap is widened in its place
+    pressure = np.minimum(PRESSURE_PER_ROOT * np.sqrt(pds), min(tops, default=np.inf))
     return replace(case.repeated(pds.size), pressure=pressure, gap=pds / pressure)
 
 
