@@ -148,9 +148,14 @@ def _last(reference: Reference, key: str, year: int | None) -> float | None:
     return float(table["voltage_to"].max()) if len(table) else None
 
 
-def _check_range(voltage: float, supply: str, reference: Reference, year: int | None) -> None:
+def last_named(supply: str, reference: Reference, year: int | None = None) -> float:
+    """Return the nominal voltage at which the last table of a supply ends [V]."""
     keys = [BOUNDARY_TABLES[supply], *((WORKING_TABLE,) if supply == "ac" else ())]
-    last = max((end for key in keys if (end := _last(reference, key, year)) is not None), default=math.inf)
+    return max((end for key in keys if (end := _last(reference, key, year)) is not None), default=math.inf)
+
+
+def _check_range(voltage: float, supply: str, reference: Reference, year: int | None) -> None:
+    last = last_named(supply, reference, year)
     if voltage > last * (1 + ROUNDING):
         measure = "rms" if supply == "ac" else "direct"
         raise table_ends("nominal_voltage", f"The tables end at {volts(last)}.", "voltage", last, measure)

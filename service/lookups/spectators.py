@@ -18,7 +18,7 @@ from service.parameters import Parameter, Question
 from service.spoken import said
 from service.standards.approach_rules import UNQUALIFIED, WHOM
 from service.standards.asking import distance
-from service.units import Quantity
+from service.units import ROUNDING, Quantity
 
 PARAMETERS = (
     Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV"),
@@ -95,8 +95,10 @@ def answer(question: Question, registry: Registry) -> Answer:
     own = Distance(_up(reach + jumps), REACH, "anybody")
     notes = [*air.notes, *wave.notes, PERMISSION]
     rules = list(_rules(peak, wave.waveform, registry))
-    if not rules:
-        notes.append("The published approach distances end below this voltage.")
+    if any(one.ended for one in rules):
+        notes.append(
+            "The published approach distances end below this voltage: more than their last rows is asked here."
+        )
     distances = sorted([own, *rules], key=lambda one: -one.distance)
     largest = distances[0].distance
     results: dict[str, object] = {"keep_back": distances[0].shown, "distances": distances}
@@ -150,6 +152,7 @@ class Distance:
     distance: float
     basis: str
     for_whom: str
+    ended: bool = False
 
     @property
     def shown(self) -> Quantity:
@@ -162,15 +165,17 @@ class Distance:
 
 
 def _rules(peak: float, waveform: str, registry: Registry) -> Iterator[Distance]:
-    """Yield the approach distances of published rules for people without training."""
+    """Yield the approach distances of published rules for people without training.
+
+    Where the tables end below the voltage, their last rows stand: no less is asked above them.
+    """
     nominal, supply = (peak / SINE, "ac") if waveform == "ac" else (peak, "dc")
-    try:
-        entries = approach.named(nominal, supply, UNQUALIFIED, registry.reference)
-    except OutsideValidity:
-        return
-    for one in entries:
+    last = approach.last_named(supply, registry.reference)
+    ended = f" (its table ends at {said(last, 'voltage')})" if nominal > last * (1 + ROUNDING) else ""
+    for one in approach.named(min(nominal, last), supply, UNQUALIFIED, registry.reference):
         if one.distance is not None:
-            yield Distance(one.distance, f"{one.regulation}, {one.boundary}".rstrip(", "), WHOM[one.person])
+            basis = f"{one.regulation}, {one.boundary}".rstrip(", ") + ended
+            yield Distance(one.distance, basis, WHOM[one.person], bool(ended))
 
 
 def _left(question: Question, reach: float, peak: float, registry: Registry) -> dict[str, object]:

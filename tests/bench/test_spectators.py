@@ -62,3 +62,13 @@ def test_nothing_is_called_permitted(client, query, suffix):
 def test_a_larger_voltage_never_brings_people_nearer(asked):
     found = [asked(f"voltage={volts}kV&waveform=dc")["keep_back"]["value"] for volts in (5, 10, 30, 60, 120, 300)]
     assert found == sorted(found)
+
+
+@pytest.mark.parametrize("waveform", ["dc", "ac", "lightning-impulse"])
+def test_nobody_is_let_nearer_where_the_tables_of_the_rules_end(waveform):
+    volts = [1e3 * 1.2**step for step in range(44)]
+    answers = [SHIPPED.ask("spectators", voltage=f"{one:.6g}V", waveform=waveform) for one in volts]
+    distances = [one["keep_back"]["value"] for one in answers]
+    assert distances == sorted(distances)
+    assert any("its table ends at" in one["basis"] for one in answers[-1]["distances"])
+    assert any("more than their last rows" in note for note in answers[-1]["notes"])
