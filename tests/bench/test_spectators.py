@@ -4,6 +4,8 @@ import math
 
 import pytest
 
+from tests.asking import SHIPPED
+
 QUERY = "voltage=30kV&waveform=dc&capacitance=10nF"
 
 
