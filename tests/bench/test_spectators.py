@@ -68,7 +68,7 @@ def test_a_larger_voltage_never_brings_people_nearer(asked):
 
 @pytest.mark.parametrize("waveform", ["dc", "ac", "lightning-impulse"])
 def test_nobody_is_let_nearer_where_the_tables_of_the_rules_end(waveform):
-    volts = [1e3 * 1.2**step for step in range(44)]
+    volts = [1e3 * 1.2**step for step in range(42)]
     answers = [SHIPPED.ask("spectators", voltage=f"{one:.6g}V", waveform=waveform) for one in volts]
     distances = [one["keep_back"]["value"] for one in answers]
     assert distances == sorted(distances)
