@@ -46,6 +46,20 @@ BATCH_TYPES = ("application/json", ARROW)
 """Types of an answer to a batch, the default first."""
 
 
+@blueprint.before_request
+def as_it_is() -> None:
+    """Refuse a body that was compressed.
+
+    Raises
+    ------
+    UnsupportedMediaType
+        When a coding of its content is named.
+    """
+    coding = request.headers.get("Content-Encoding", "identity").strip().lower()
+    if coding not in ("", "identity"):
+        raise UnsupportedMediaType(f"The body is read as it is; it is declared to be {quoted(coding)}.")
+
+
 @blueprint.post("/v1/batch")
 def ask_batch() -> Response:
     """Answer many points of one lookup, asked and answered as JSON or as an Arrow stream."""

@@ -253,6 +253,13 @@ def test_a_body_of_the_wrong_type_is_415(client):
     checked(client.post("/v1/probe-check", data="<a/>", content_type="text/xml"), 415)
 
 
+@pytest.mark.parametrize("coding", ["gzip", "br", "none"])
+def test_a_body_in_a_coding_is_415_and_as_it_is_it_is_read(coding, client):
+    body = {"lookup": "breakdown", "given": {}, "columns": {"gap": {"unit": "mm", "values": [8]}}}
+    checked(client.post("/v1/batch", json=body, headers={"Content-Encoding": coding}), 415)
+    assert client.post("/v1/batch", json=body, headers={"Content-Encoding": "identity"}).status_code == 200
+
+
 def test_a_body_that_is_too_large_is_413():
     small = create_app({"MAX_CONTENT_LENGTH": 1000}).test_client()
     checked(small.post("/v1/batch", data=b"[" * 2000, content_type="application/json"), 413)
