@@ -90,14 +90,15 @@ class Crossings:
         place = np.searchsorted(ranked, self.curve, side="right")
         begin, end = place.take(self.lower), place.take(self.upper)
         some = np.flatnonzero(end > begin)
-        # what is written last stays; numpy writes repeated positions in their order
-        some = some if last else some[::-1]
         if not some.size:
             return index
         steps, begin, end = (one.take(some) for one in (self.steps, begin, end))
-        count = end - begin
         places: slice | np.ndarray = slice(begin[0], end[-1])
-        if not (begin[1:] == end[:-1]).all():
+        apart = not (begin[1:] == end[:-1]).all()
+        if apart and not last:  # what is written last stays; numpy writes repeated positions in their order
+            steps, begin, end = steps[::-1], begin[::-1], end[::-1]
+        count = end - begin
+        if apart:
             places = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
         if order is not None:
             places = order[places]
