@@ -1,8 +1,8 @@
 """The divider as a network: two arms, and the stray capacitance of the upper one to earth as a ladder.
 
 The upper arm is a chain of equal elements, each a resistance with a capacitance across it; its stray capacitance to
-earth is shared alike by the nodes between the elements. The lower arm closes the chain. The ladder is solved node by
-node (a banded system); without strays it is the plain ratio of two impedances.
+earth is shared alike by the nodes between the elements. The lower arm closes the chain. Its sections are alike, so that
+the voltages of all nodes are in closed form; without strays it is the plain ratio of two impedances.
 """
 
 from __future__ import annotations
@@ -127,49 +127,67 @@ class Divider:
         frequency : float
             [Hz].
         """
-        from scipy.linalg import solve_banded  # loaded where it is needed
+        return np.asarray(self._voltages(np.array([frequency]), np.arange(self.sections + 1))[0])
 
-        turn = 2j * math.pi * frequency
+    def _voltages(self, frequencies: FloatArray, places: np.ndarray) -> np.ndarray:
+        """Return the complex voltages of nodes over that of the input; shape (frequencies, places).
+
+        All sections of the ladder are alike, so that along it ``V[k - 1] - (2 + y) V[k] + V[k + 1] = 0`` with the
+        admittance y of a node to earth over that of a section. From the tap up that is solved by
+        ``l sinh(g j) / sinh(g) + cosh(g (j - 1/2)) / cosh(g / 2)`` with ``2 cosh(g) = 2 + y`` and the admittance l of
+        the lower arm over that of a section. Both are written as multiples of ``exp(g j)``, which else overflows.
+
+        Parameters
+        ----------
+        frequencies : ndarray
+            [Hz].
+        places : ndarray of int
+            Of the nodes, the input being nought.
+        """
         n = self.sections
+        turn = 2j * math.pi * frequencies[:, None]
         along = n * (1 / self.upper_resistance + turn * (self.upper_capacitance or 0.0))
-        aside = turn * self.stray_capacitance / (n - 1) if n > 1 else 0.0
-        lower = 1 / self.lower_resistance + turn * (self.lower_capacitance or 0.0)
-        bands = np.zeros((3, n), dtype=complex)
-        bands[0, 1:] = bands[2, :-1] = -along
-        bands[1] = 2 * along + aside
-        bands[1, -1] = along + lower
-        right = np.zeros(n, dtype=complex)
-        right[0] = along
-        return np.concatenate([[1.0], solve_banded((1, 1), bands, right)])
+        aside = turn * (self.stray_capacitance / (n - 1) if n > 1 else 0.0) / along
+        lower = (1 / self.lower_resistance + turn * (self.lower_capacitance or 0.0)) / along
+        growth = 2 * np.arcsinh(np.sqrt(aside) / 2)
+
+        def over_growth(sections: np.ndarray) -> np.ndarray:
+            level = (growth != 0) & (sections > 0)
+            reached = np.broadcast_to(sections + 0j, level.shape).copy()  # what it is without strays
+            np.divide(-np.expm1(-2 * growth * sections), 2 * np.sinh(growth), out=reached, where=level)
+            even = 1 / (1 + np.exp(growth)) + np.exp(-2 * growth * sections) / (1 + np.exp(-growth))
+            return np.asarray(lower * reached + even)
+
+        return np.asarray(np.exp(-growth * places) * over_growth(n - places) / over_growth(np.array([n])))
 
     def impedance(self, frequency: float) -> complex:
         """Return the impedance between input and earth [ohm] at a frequency [Hz]."""
         along = self.sections * (1 / self.upper_resistance + 2j * math.pi * frequency * (self.upper_capacitance or 0.0))
         return complex(1 / (along * (1 - self.nodes(frequency)[1])))
 
-    def share(self, frequency: float) -> float:
-        """Return the magnitude of output over input voltage at a frequency [Hz]."""
-        return float(abs(self.nodes(frequency)[-1])) if frequency else 1 / self.direct_ratio
+    def shares(self, frequencies: FloatArray) -> FloatArray:
+        """Return the magnitudes of output over input voltage at frequencies [Hz]."""
+        at_the_tap = np.abs(self._voltages(frequencies, np.array([self.sections]))[:, 0])
+        return np.where(frequencies == 0, 1 / self.direct_ratio, at_the_tap)
 
     def ratio(self, frequency: float) -> float:
-        """Return the magnitude of input over output voltage at a frequency [Hz].
+        """Return the magnitude of input over output voltage at a frequency [Hz], as `ratios` does."""
+        return float(self.ratios(np.array([frequency]))[0])
+
+    def ratios(self, frequencies: FloatArray) -> FloatArray:
+        """Return the magnitudes of input over output voltage at frequencies [Hz].
 
         Raises
         ------
         OutsideValidity
             Where the strays leave nothing at the tap.
         """
-        if not frequency:
-            return self.direct_ratio
-        share = self.share(frequency)
-        if share < NOTHING_LEFT:
-            detail = f"At {said(frequency, 'frequency')} strays so large leave nothing of the voltage at the tap."
+        shares = self.shares(frequencies)
+        nothing = frequencies[shares < NOTHING_LEFT]
+        if nothing.size:
+            detail = f"At {said(nothing[0], 'frequency')} strays so large leave nothing of the voltage at the tap."
             raise OutsideValidity.about("stray_capacitance", detail)
-        return 1 / share
-
-    def ratios(self, frequencies: Sequence[float] | FloatArray) -> FloatArray:
-        """Return the magnitudes of input over output voltage at frequencies [Hz]."""
-        return np.array([self.ratio(float(one)) for one in frequencies])
+        return 1 / shares
 
     def difference(self, frequency: float, base: float) -> float:
         """Return how much the ratio at a frequency [Hz] differs from that at another, relatively."""
@@ -304,7 +322,7 @@ def carried(plain: Divider, possible: Sequence[Divider], wanted: float | None, b
 
 def _largest(divider: Divider, wanted: float | None, base: float) -> float:
     """Return the difference of the ratio at the wanted frequency, or the largest one up to the highest."""
-    asked = np.geomspace(10.0, HIGHEST, 61) if wanted is None else [wanted]
+    asked = np.geomspace(10.0, HIGHEST, 61) if wanted is None else np.array([wanted])
     differences = divider.ratios(asked) / divider.ratio(base) - 1
     return float(differences[np.argmax(np.abs(differences))])
 

@@ -154,7 +154,7 @@ class Design:
 
     def errors(self, frequencies: FloatArray) -> FloatArray:
         """Return the relative error of what is indicated, at direct voltage none; shape (possible, frequencies)."""
-        shares = [[one.share(float(each)) for each in frequencies] for one in self.possible]
+        shares = [one.shares(frequencies) for one in self.possible]
         direct = np.array([[one.direct_ratio] for one in self.possible])
         return np.asarray(direct * np.array(shares) - 1)
 
