@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from service.bench.profile_shapes import SHAPES
-from service.methods.computed import NODES
+from service.methods.criterion import NODES
 from service.methods.laws import ionization_fits
 from service.physics.boundary import CHECK_ORDER, ORDER, Boundary, divided
 from service.physics.conductors import Conductors, Outline

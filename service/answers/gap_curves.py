@@ -11,13 +11,13 @@ import numpy as np
 
 from service import units
 from service.answers import inverse
-from service.answers.branch_blocks import Manner
 from service.answers.outside import refusal
 from service.answers.registry import Registry
+from service.answers.results import Manner
 from service.answers.situation import Situation
 from service.errors import BadQuestion
 from service.methods import Arrangement, Case
-from service.methods.withstand import withstand
+from service.methods.bands import withstand
 from service.parameters import Parameter, Question
 from service.physics.numbers import Numbers
 from service.reference import Reference

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import ends_of, spread, voltage
+from service.answers.lookup import ends_of, spread, voltage
 from service.errors import OutsideValidity
 from service.methods import Case, FloatArray
 from service.parameters import Members, Parameter, Question

@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from service.answers.waveform import SINE
+from service.answers.situation import SINE
 from service.bench.divider import ALIKE, Divider
 from service.errors import OutsideValidity
 from service.methods import FloatArray

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.answers.waveform import SINE
+from service.answers.situation import SINE
 from service.bench.spark import Claim
 from service.judgement import CANNOT_TELL, Agreed, Unsaid, agreed, combinations
 from service.spoken import said

@@ -12,12 +12,11 @@ from typing import Any
 import numpy as np
 
 from service import units
-from service.answers.blocks import ends_of, spread
 from service.answers.document import Shown
 from service.answers.figure import Bar, Curve, Figure, PlotAxis, plotted
-from service.bench.comparison import COVERAGE, Comparison
-from service.bench.probe import Check
-from service.bench.probe_verdict import Overall
+from service.answers.lookup import ends_of, spread
+from service.bench.probe import Check, Overall
+from service.bench.settings import COVERAGE, Comparison
 from service.parameters import Given, Values
 from service.spoken import said
 from service.units import ROUNDING, Quantity

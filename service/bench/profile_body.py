@@ -10,8 +10,7 @@ from typing import Any
 import numpy as np
 
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION
-from service.answers.waveform import MEASURE, WAVEFORM
+from service.answers.situation import ATMOSPHERE, FRACTION, MEASURE, WAVEFORM
 from service.bench.profile_shapes import DEFAULT_EDGE, PLACES, SHAPES, SIZES, Ready, Unfit
 from service.errors import BadQuestion, Fault, quoted
 from service.methods.case import AIR

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from service.answers.figure import Section
-from service.answers.point import Point
+from service.answers.results import Point
 from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
 from service.methods import Arrangement, Case, Estimate, Method
 from service.methods.case import AIR

@@ -10,12 +10,11 @@ from typing import Protocol
 import numpy as np
 
 from service import units
-from service.answers.blocks import voltage
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Bar, Figure, PlotAxis
+from service.answers.lookup import voltage
 from service.answers.registry import Registry
-from service.answers.situation import Situation, one
-from service.answers.waveform import Reading, readings
+from service.answers.situation import Reading, Situation, one, readings
 from service.judgement import CANNOT_TELL, Needs, Unsaid, agreed, listed
 from service.methods import Arrangement, Case, FloatArray
 from service.physics.atmosphere import relative_density

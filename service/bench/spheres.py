@@ -9,15 +9,14 @@ from functools import cached_property
 import numpy as np
 
 from service import units
-from service.answers.blocks import voltage
 from service.answers.cautions import SENTENCES
 from service.answers.crossings import rising_inverses
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis, plotted
+from service.answers.lookup import voltage
 from service.answers.registry import Registry
-from service.answers.situation import one
-from service.answers.waveform import readings
+from service.answers.situation import one, readings
 from service.bench.sphere_practice import Practice
 from service.errors import BadQuestion
 from service.methods import Arrangement, Case, Estimate, FloatArray, Method

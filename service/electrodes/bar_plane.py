@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from service.electrodes.flat_rod_plane import EDGE
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, box, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole

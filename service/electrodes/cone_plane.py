@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from service.electrodes.point_plane import TIP
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, disc, gap_line, plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole

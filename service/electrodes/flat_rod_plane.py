@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from service.electrodes.rounded_rod_plane import ROD
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import whole

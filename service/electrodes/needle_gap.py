@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.methods.brackets import OTHER_GAS
+from service.methods.brackets import NEEDLE_AIR, OTHER_GAS
 from service.methods.drawing import Drawing, Metal, Sizes, Sketch, gap_line
 from service.methods.method import Arrangement
 from service.methods.rods import RodLaw, rod_methods
-from service.methods.sharpest import NEEDLE_AIR
 from service.reference import Reference, Tabulated
 
 UNCERTAINTY = 0.10

@@ -9,8 +9,7 @@ import numpy as np
 from service.electrodes import rounded_rod_plane
 from service.methods.brackets import OTHER_GAS, bounds
 from service.methods.case import AIR
-from service.methods.computed import Computed
-from service.methods.criterion import WEAK_BAND, criterion_methods
+from service.methods.criterion import WEAK_BAND, Computed, criterion_methods
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, Sketch, disc, gap_line, plane
 from service.methods.laws import ionization_fits
 from service.methods.method import Arrangement, Case, Estimate, FloatArray, Method, single

@@ -8,7 +8,7 @@ import numpy as np
 
 from service.electrodes.coaxial_cylinders import OUTER
 from service.electrodes.parallel_wires import DIAMETER
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, across, disc, gap_line
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half

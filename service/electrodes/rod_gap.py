@@ -10,7 +10,7 @@ from service.methods.drawing import Drawing, Metal, Sizes, Sketch, across, box, 
 from service.methods.laws import LongGapLaw, constants, long_gap_laws
 from service.methods.method import Arrangement, FloatArray
 from service.methods.rods import AMERICAN, STANDARD, RodLaw, rod_methods
-from service.physics.long_gaps import straight_line
+from service.physics.formulas import straight_line
 from service.reference import Reference, Tabulated
 
 ACCURACY = 0.08

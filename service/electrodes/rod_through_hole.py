@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from service.electrodes.flat_rod_plane import EDGE
 from service.electrodes.rounded_rod_plane import ROD
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import DimensionLine, Drawing, Metal, Sizes, box, gap_line, rounded_rectangle
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from service.methods.computed import Computed, computed_arrangement
+from service.methods.criterion import Computed, computed_arrangement
 from service.methods.drawing import Drawing, Sizes, edged_over_plane
 from service.methods.method import Arrangement, Case, FloatArray
 from service.methods.shapes import half

@@ -9,12 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from service.answers.document import Shown
-from service.answers.echo import Echo
+from service.answers.document import Echo, Shown
 from service.answers.evaluate import evaluate
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
-from service.answers.waveform import POWER_FREQUENCY, SINE
+from service.answers.situation import POWER_FREQUENCY, SINE
 from service.methods import Case, FloatArray, Method
 from service.methods.case import AIR
 from service.methods.method import NOTHING, BoolArray

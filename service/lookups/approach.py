@@ -20,8 +20,8 @@ from service.standards.approach_rules import (
     WORKING_TABLE,
     Entry,
 )
-from service.standards.asking import echo, edition_parameter, volts, year_of
 from service.standards.ladder import table_ends
+from service.standards.requirement import echo, edition_parameter, volts, year_of
 from service.units import ROUNDING
 
 NOT_FOR = [

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from service import units
-from service.answers.blocks import spread
 from service.answers.figure import Bar, Figure, PlotAxis
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, spread
 from service.answers.registry import Registry
 from service.errors import BadQuestion, Fault, OutsideValidity
 from service.lookups.clearance import air_of, breakdown, surroundings
@@ -17,21 +16,25 @@ from service.lookups.creepage import PEAK_ASSUMED, SURFACE, WAVEFORMS, cautions_
 from service.lookups.insulation_stress import DIRECT, THICK, VOIDS
 from service.parameters import Parameter, Question
 from service.standards import clearance, creepage, materials, solid, withstand
-from service.standards.asking import (
+from service.standards.clearance import ClearanceTables
+from service.standards.creepage import CreepageTables, Path
+from service.standards.materials import GROUPS, CreepageSurface, Material, as_asked, parameters, surface_of
+from service.standards.requirement import (
     NEEDED,
     PLACE,
     VOLTAGES,
     ClearanceQuestion,
+    Requirement,
     as_understood,
     asked_of,
     distance,
+    doubts,
     echo,
+    governing,
+    in_words,
+    largest,
     measures,
 )
-from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage import CreepageTables, Path
-from service.standards.materials import GROUPS, CreepageSurface, Material, as_asked, parameters, surface_of
-from service.standards.requirement import Requirement, doubts, governing, in_words, largest
 from service.standards.solid import Layer, SolidTables
 from service.standards.withstand import WithstandTables
 from service.units import ROUNDING, Quantity

@@ -12,7 +12,7 @@ import numpy as np
 
 from service import units
 from service.answers.columns import Column, Store, Words
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.lookup import Answer, Lookup
 from service.errors import TooCostly
 from service.lookups.batch_input import Points, read_batch

@@ -11,7 +11,7 @@ from functools import partial
 
 import numpy as np
 
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, different, shown
@@ -20,7 +20,7 @@ from service.methods import FloatArray
 from service.methods.method import BoolArray
 from service.parameters import Question
 from service.physics.numbers import Numbers
-from service.standards.at_points import Rows, at_points, parts
+from service.standards.ladder import Rows, at_points, parts
 
 
 @dataclass(frozen=True)

@@ -15,10 +15,10 @@ from types import MappingProxyType
 
 import numpy as np
 
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.point import asked_gap, asked_method, gap_that_follows, point_cautions
 from service.answers.registry import Registry
+from service.answers.results import asked_gap, asked_method, gap_that_follows, point_cautions
 from service.answers.situation import Situation, situation
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, shown

@@ -8,25 +8,24 @@ from functools import partial
 
 import numpy as np
 
-from service.answers.blocks import finite_or_none, voltage
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Curve, Figure, Mark, PlotAxis, case_figure
 from service.answers.gap_curves import GapCurves, check_sizes
-from service.answers.lookup import Answer, Lead, Lookup, parameters_of
+from service.answers.lookup import Answer, Lead, Lookup, finite_or_none, parameters_of, voltage
 from service.answers.outside import refusal, working
-from service.answers.point import answer_of, asked_gap, asked_method, method_parameter, point_cautions, sized
 from service.answers.registry import Registry
+from service.answers.results import answer_of, asked_gap, asked_method, method_parameter, point_cautions, sized
 from service.answers.situation import (
     ATMOSPHERE,
     MIXED,
+    WAVEFORM,
     Situation,
     electrode_parameters,
     gas_parameter,
     refuse_foreign,
     situation,
 )
-from service.answers.waveform import WAVEFORM
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups.batch_points import Voltages
 from service.methods import FloatArray

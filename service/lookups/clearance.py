@@ -7,13 +7,11 @@ from functools import partial
 
 import numpy as np
 
-from service.answers.blocks import voltage
 from service.answers.evaluate import answered, evaluate
 from service.answers.figure import Curve, Figure, Mark, PlotAxis, plotted
-from service.answers.lookup import Answer, Lead, Least, Lookup
+from service.answers.lookup import Answer, Lead, Least, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import REFERENCE_HUMIDITY
-from service.answers.waveform import POWER_FREQUENCY
+from service.answers.situation import POWER_FREQUENCY, REFERENCE_HUMIDITY
 from service.lookups.batch_distances import Distances
 from service.methods import Case, FloatArray
 from service.methods.case import same
@@ -21,20 +19,23 @@ from service.parameters import Question
 from service.physics import atmosphere
 from service.physics.atmosphere import REFERENCE_PRESSURE, REFERENCE_TEMPERATURE
 from service.standards import clearance as rules
-from service.standards.asking import (
+from service.standards.clearance import ClearanceTables
+from service.standards.ladder import relation
+from service.standards.requirement import (
     PLACE,
     VOLTAGES,
     ClearanceQuestion,
+    Requirement,
     as_understood,
     asked_of,
     distance,
+    doubts,
     echo,
+    governing,
+    in_words,
     measures,
     require_voltage,
 )
-from service.standards.at_points import relation
-from service.standards.clearance_tables import ClearanceTables
-from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import Quantity
 
 RESULTS: Mapping[str, str] = {

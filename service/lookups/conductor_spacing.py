@@ -12,9 +12,8 @@ from service.lookups.batch_distances import Distances
 from service.parameters import Parameter, Question
 from service.spoken import said
 from service.standards import boards
-from service.standards.asking import distance, echo, metres
 from service.standards.boards import BARE, HIGH_ALTITUDE, PLACES, BoardTables
-from service.standards.requirement import Requirement, doubts, governing, in_words
+from service.standards.requirement import Requirement, distance, doubts, echo, governing, in_words, metres
 
 GOVERNS = {
     "ipc-2221": (

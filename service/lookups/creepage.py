@@ -8,27 +8,29 @@ from functools import partial
 
 from service.answers.lookup import Answer, Lead, Least, Lookup
 from service.answers.registry import Registry
-from service.answers.waveform import SINE
+from service.answers.situation import SINE
 from service.errors import BadQuestion
 from service.lookups.batch_distances import Distances
 from service.parameters import Parameter, Question
 from service.standards import clearance as air_rules
 from service.standards import creepage as rules
-from service.standards.asking import (
+from service.standards.clearance import ClearanceTables, is_fast
+from service.standards.creepage import PRINTED, CreepageTables, Path
+from service.standards.materials import CreepageSurface, as_asked, parameters, surface_of
+from service.standards.requirement import (
     PLACE,
     VOLTAGES,
     ClearanceQuestion,
+    Requirement,
     as_understood,
     asked_of,
     distance,
+    doubts,
     echo,
+    governing,
+    in_words,
     measures,
 )
-from service.standards.clearance import is_fast
-from service.standards.clearance_tables import ClearanceTables
-from service.standards.creepage import PRINTED, CreepageTables, Path
-from service.standards.materials import CreepageSurface, as_asked, parameters, surface_of
-from service.standards.requirement import Requirement, doubts, governing, in_words
 from service.units import ROUNDING, Quantity
 
 PEAKS = ("peak_voltage", "recurring_peak_voltage")

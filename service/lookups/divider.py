@@ -9,13 +9,11 @@ from contextlib import suppress
 import numpy as np
 
 from service import units
-from service.answers.blocks import spread, voltage
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.figure import Curve, Figure, PlotAxis, plotted
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, spread, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, read_atmosphere
-from service.answers.waveform import readings
+from service.answers.situation import ATMOSPHERE, read_atmosphere, readings
 from service.bench.divider import UPPER
 from service.bench.divider_design import ESTIMATE, SPECTRUM, Design, Meter, stray_of_rod
 from service.errors import BadQuestion, OutsideValidity
@@ -23,7 +21,7 @@ from service.lookups import gap
 from service.methods import Case
 from service.methods.laws import corona_laws
 from service.parameters import Parameter, Question
-from service.physics.corona import onset_field
+from service.physics.formulas import onset_field
 from service.spoken import said, speak
 from service.units import Quantity
 

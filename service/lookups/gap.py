@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
-from service.answers.branch_blocks import Found, beside, least_known, results, searched
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.gap_curves import (
     LARGEST_GAP,
     MANNER,
@@ -22,10 +21,22 @@ from service.answers.gap_curves import (
 )
 from service.answers.inverse import Ends
 from service.answers.lookup import Answer, Lead, Lookup, parameters_of
-from service.answers.point import asked_method, method_parameter
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
-from service.answers.waveform import MEASURE, WAVEFORM, Reading, as_read, readings, taken_as_peak
+from service.answers.results import Found, asked_method, beside, least_known, method_parameter, results, searched
+from service.answers.situation import (
+    ATMOSPHERE,
+    MEASURE,
+    MIXED,
+    WAVEFORM,
+    Reading,
+    Situation,
+    as_read,
+    electrode_parameters,
+    gas_parameter,
+    readings,
+    situation,
+    taken_as_peak,
+)
 from service.errors import OutsideValidity
 from service.lookups.batch_places import PlacesOfVoltages, Sought
 from service.parameters import Question, read_question

@@ -8,14 +8,13 @@ from dataclasses import replace
 from functools import partial
 
 from service import units
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.point import FAST_FREQUENCY
 from service.answers.registry import Registry
+from service.answers.results import FAST_FREQUENCY
 from service.parameters import Parameter, Question
 from service.reference import Reference, weakest
 from service.spoken import plain, rounded, told
-from service.standards.asking import echo, edition_parameter, volts, year_of
 from service.standards.body import (
     body_current,
     current_bands,
@@ -40,6 +39,7 @@ from service.standards.limits import (
     spanned,
     strictest_first,
 )
+from service.standards.requirement import echo, edition_parameter, volts, year_of
 from service.units import Quantity
 
 RULE = 50.0

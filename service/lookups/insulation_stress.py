@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import chosen_method, spread
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, chosen_method, spread
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, Atmosphere, read_atmosphere
 from service.errors import BadQuestion
@@ -18,8 +17,8 @@ from service.parameters import Parameter, Question
 from service.reference import Table
 from service.spoken import said, span_of, told
 from service.standards import materials
-from service.standards.asking import distance
 from service.standards.materials import Material
+from service.standards.requirement import distance
 from service.standards.solid import FilmBreakdown, Layer, film_breakdown, film_inception, weakest_film
 from service.units import Quantity
 

@@ -9,15 +9,36 @@ from functools import partial
 import numpy as np
 
 from service.answers import inverse
-from service.answers.branch_blocks import Found, Manner, beside, least_known, results, searched
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.gap_curves import VOLTAGE
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.outside import refusal
-from service.answers.point import asked_gap, asked_method, method_parameter, sized
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MIXED, Situation, electrode_parameters, gas_parameter, situation
-from service.answers.waveform import MEASURE, WAVEFORM, as_read, readings, taken_as_peak
+from service.answers.results import (
+    Found,
+    Manner,
+    asked_gap,
+    asked_method,
+    beside,
+    least_known,
+    method_parameter,
+    results,
+    searched,
+    sized,
+)
+from service.answers.situation import (
+    ATMOSPHERE,
+    MEASURE,
+    MIXED,
+    WAVEFORM,
+    Situation,
+    as_read,
+    electrode_parameters,
+    gas_parameter,
+    readings,
+    situation,
+    taken_as_peak,
+)
 from service.errors import OutsideValidity
 from service.lookups.batch_places import PlacesOfVoltages, Sought
 from service.lookups.breakdown import GAP

@@ -7,20 +7,24 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
-from service.answers.document import document
-from service.answers.echo import Echo
+from service.answers.document import Echo, document
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.lookup import Answer, Lead, Lookup, only_posted
+from service.answers.lookup import (
+    Answer,
+    Lead,
+    Lookup,
+    also_block,
+    chosen_method,
+    corrections_block,
+    only_posted,
+    voltage,
+)
 from service.answers.registry import Registry
 from service.bench import divider, probe_record
-from service.bench.comparison import COVERAGE
 from service.bench.divider import Divider
-from service.bench.probe import Check
-from service.bench.probe_body import BODY, GROUPS, diameter_tolerance
-from service.bench.probe_sheet import body_from_csv
-from service.bench.probe_verdict import Overall
-from service.bench.sparkovers import Sparkovers
+from service.bench.probe import Check, Overall
+from service.bench.probe_sheet import BODY, GROUPS, body_from_csv, diameter_tolerance
+from service.bench.settings import COVERAGE, Sparkovers
 from service.bench.sphere_practice import IMPULSES
 from service.judgement import CANNOT_TELL
 from service.parameters import Given

@@ -10,11 +10,10 @@ import numpy as np
 
 from service import units
 from service.answers.cautions import cautions
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
-from service.answers.waveform import WAVEFORM
+from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
 from service.bench import probe_sheet
 from service.bench.sphere_practice import IMPULSES, Practice
 from service.bench.spheres import EARTHED, RANGE, Setting, Spheres, ascending, settings_for

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from service.answers.lookup import Answer, Lead, Lookup, only_posted
 from service.answers.registry import Registry
 from service.bench import probe_record
-from service.bench.probe_body import RECORD
+from service.bench.probe_sheet import RECORD
 from service.lookups import probe_check
 from service.parameters import Given
 

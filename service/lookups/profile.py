@@ -10,22 +10,20 @@ from functools import partial
 import numpy as np
 
 from service import units
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.figure import Curve, Figure, PlotAxis, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup, only_posted
 from service.answers.outside import refusal
-from service.answers.point import Point, answer_of
 from service.answers.registry import Registry
-from service.answers.situation import Situation, one, read_atmosphere, situation
-from service.answers.waveform import readings
+from service.answers.results import Point, answer_of
+from service.answers.situation import Situation, one, read_atmosphere, readings, situation
 from service.bench import profile_results as told
 from service.bench.profile_body import BODY, Body, read
 from service.bench.profile_field import PROFILES, Moved, Solved, moved, solve
 from service.bench.profile_results import section
 from service.errors import BadQuestion, UnknownName
-from service.methods.computed import rods_note
-from service.methods.criterion import of_inception
+from service.methods.criterion import of_inception, rods_note
 from service.methods.laws import ionization_fits
 from service.parameters import Given
 from service.spoken import said, span_of

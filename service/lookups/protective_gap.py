@@ -11,28 +11,27 @@ from functools import cached_property
 import numpy as np
 
 from service import units
-from service.answers.blocks import voltage
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import GapCurves, case_at, check_sizes, holding_known, kept_curves
-from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.point import point_cautions
+from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
+from service.answers.results import point_cautions
 from service.answers.situation import (
     ATMOSPHERE,
     MIXED,
+    WAVEFORM,
     Situation,
     electrode_parameters,
     gas_parameter,
     one,
     situation,
 )
-from service.answers.waveform import WAVEFORM
 from service.errors import BadQuestion, OutsideValidity
 from service.judgement import Allowances
 from service.methods import Arrangement, Case, FloatArray
+from service.methods.bands import withstand
 from service.methods.case import AIR, VACUUM
-from service.methods.withstand import withstand
 from service.parameters import Parameter, Question
 from service.physics import atmosphere
 from service.reference import Reference

@@ -6,17 +6,14 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from service.answers.blocks import voltage
-from service.answers.echo import Echo
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.document import Echo
+from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, electrode_parameters
-from service.answers.waveform import WAVEFORM, readings
+from service.answers.situation import ATMOSPHERE, WAVEFORM, electrode_parameters, readings
 from service.bench import probe_record
-from service.bench.comparison import COVERAGE, rectangular
-from service.bench.probe import Check
-from service.bench.probe_body import INDICATED_AS, RECORD
-from service.bench.probe_verdict import Overall, possible
+from service.bench.probe import Check, Overall, possible
+from service.bench.probe_sheet import INDICATED_AS, RECORD
+from service.bench.settings import COVERAGE, rectangular
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
 from service.parameters import Given, Members, Parameter, Part, Question

@@ -5,11 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup, parameters_of
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MIXED, gas_parameter, read_atmosphere
-from service.answers.waveform import MEASURE, WAVEFORM, WAVEFORMS, read_waveform
+from service.answers.situation import (
+    ATMOSPHERE,
+    MEASURE,
+    MIXED,
+    WAVEFORM,
+    WAVEFORMS,
+    gas_parameter,
+    read_atmosphere,
+    read_waveform,
+)
 from service.bench.power import JUDGES, Balance, OutputReading, Typed, output_readings
 from service.bench.spark import Claim, Verdict
 from service.errors import BadQuestion, ServiceError

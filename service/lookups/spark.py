@@ -6,24 +6,26 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from service import units
-from service.answers.blocks import voltage
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
 from service.answers.gap_curves import case_at
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.outside import refusal
-from service.answers.point import point_cautions
 from service.answers.registry import Registry
+from service.answers.results import point_cautions
 from service.answers.situation import (
     ATMOSPHERE,
+    MEASURE,
     MIXED,
+    POWER_FREQUENCY,
+    WAVEFORM,
+    Reading,
     Situation,
     electrode_parameters,
     gas_parameter,
     one,
     situation,
 )
-from service.answers.waveform import MEASURE, POWER_FREQUENCY, WAVEFORM, Reading
 from service.bench.spark import (
     RUNNING,
     AtLength,

@@ -6,18 +6,16 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from service.answers.blocks import voltage
-from service.answers.echo import Echo
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.document import Echo
+from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, read_atmosphere
-from service.answers.waveform import MEASURE, SINE, WAVEFORM, read_waveform, readings
+from service.answers.situation import ATMOSPHERE, MEASURE, SINE, WAVEFORM, read_atmosphere, read_waveform, readings
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
 from service.parameters import Parameter, Question
 from service.spoken import said
 from service.standards.approach_rules import UNQUALIFIED, WHOM
-from service.standards.asking import distance
+from service.standards.requirement import distance
 from service.units import ROUNDING, Quantity
 
 PARAMETERS = (

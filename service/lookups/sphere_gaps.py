@@ -6,12 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from service import units
-from service.answers.blocks import also_block, chosen_method, corrections_block, voltage
-from service.answers.echo import Echo
-from service.answers.lookup import Answer, Lead, Lookup
+from service.answers.document import Echo
+from service.answers.lookup import Answer, Lead, Lookup, also_block, chosen_method, corrections_block, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
-from service.answers.waveform import MEASURE, WAVEFORM
+from service.answers.situation import ATMOSPHERE, FRACTION, MEASURE, WAVEFORM, Situation, gas_parameter, situation
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import (
     EARTHED,

@@ -9,25 +9,33 @@ from dataclasses import dataclass
 import numpy as np
 
 from service import units
-from service.answers.blocks import voltage
-from service.answers.branch_blocks import reached
-from service.answers.echo import Echo
+from service.answers.document import Echo
 from service.answers.gap_curves import VOLTAGE, GapCurves, holding_known, kept_curves
-from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.point import FAST_FREQUENCY
+from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, Situation, gas_parameter, situation
-from service.answers.waveform import MEASURE, SINE, WAVEFORM, Reading, readings, taken_as_peak
+from service.answers.results import FAST_FREQUENCY, reached
+from service.answers.situation import (
+    ATMOSPHERE,
+    FRACTION,
+    MEASURE,
+    SINE,
+    WAVEFORM,
+    Reading,
+    Situation,
+    gas_parameter,
+    readings,
+    situation,
+    taken_as_peak,
+)
 from service.judgement import Allowances, in_all_weather, unsaid
 from service.parameters import Parameter, Question
 from service.physics import capacitor
 from service.spoken import said, speak
 from service.standards import boards
-from service.standards.asking import distance
 from service.standards.boards import PLACES, BoardTables
 from service.standards.circuit import LEFT
 from service.standards.ladder import origin_word
-from service.standards.requirement import Requirement, governing
+from service.standards.requirement import Requirement, distance, governing
 from service.units import Quantity
 
 CAPACITANCE = Parameter(

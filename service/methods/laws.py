@@ -8,10 +8,9 @@ from types import MappingProxyType
 
 from service.methods.case import FloatArray
 from service.physics.atmosphere import relative_density
-from service.physics.corona import CoronaLaw
 from service.physics.corrections import ExponentLaw, FrequencyLaw, HumidityLaw
+from service.physics.formulas import CoronaLaw, logarithmic_law, power_law, saturating_quotient, straight_line
 from service.physics.ionization import IonizationFit
-from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line
 from service.reference import Reference, once
 
 

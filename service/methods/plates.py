@@ -10,30 +10,29 @@ from dataclasses import replace
 
 import numpy as np
 
-from service.methods import air_forms, attaching_forms, gas_forms
+from service.methods import forms
+from service.methods.bands import FASTEST, WeakField
 from service.methods.case import AIR
-from service.methods.form import Form, Surface, own_band
-from service.methods.gas_rows import GasRow, gas_rows
+from service.methods.gas_rows import Form, GasRow, Surface, gas_rows, own_band
 from service.methods.method import FREQUENCY, TEMPERATURE, Case, Estimate, Limit, Method, Validity
-from service.methods.weak_field import FASTEST, WeakField
 from service.reference import Reference, once
 
 FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
-    "quadratic-root": air_forms.quadratic_root,
-    "left-branch": air_forms.left,
-    "micro-gap": air_forms.micro_gap,
-    "table-schumann": air_forms.table_schumann,
-    "townsend-table": gas_forms.townsend_table,
-    "closed-form": gas_forms.closed,
-    "measured": gas_forms.points,
-    "linear": attaching_forms.linear,
-    "linear-criterion": attaching_forms.linear_criterion,
-    "criterion-below": attaching_forms.criterion_below,
-    "relative": attaching_forms.relative,
-    "streamer-table": gas_forms.streamer_table,
-    "mixture-rule": attaching_forms.mixture_rule,
-    "mixture-table": attaching_forms.mixture_table,
-    "vacuum": attaching_forms.vacuum_gap,
+    "quadratic-root": forms.quadratic_root,
+    "left-branch": forms.left,
+    "micro-gap": forms.micro_gap,
+    "table-schumann": forms.table_schumann,
+    "townsend-table": forms.townsend_table,
+    "closed-form": forms.closed,
+    "measured": forms.points,
+    "linear": forms.linear,
+    "linear-criterion": forms.linear_criterion,
+    "criterion-below": forms.criterion_below,
+    "relative": forms.relative,
+    "streamer-table": forms.streamer_table,
+    "mixture-rule": forms.mixture_rule,
+    "mixture-table": forms.mixture_table,
+    "vacuum": forms.vacuum_gap,
 }
 """Functional forms by the name that rows of data use."""
 

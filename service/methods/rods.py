@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.methods.brackets import WHY, air_brackets, bounded
+from service.methods.brackets import STANDARD, WHY, air_at, air_brackets, bounded
 from service.methods.case import AIR
 from service.methods.laws import constants, exponent_law, humidity_laws
 from service.methods.method import (
@@ -23,10 +23,9 @@ from service.methods.method import (
     Validity,
     banded,
 )
-from service.methods.sharpest import STANDARD, air_at
 from service.physics.atmosphere import relative_density
 from service.physics.corrections import HIGHEST_DENSITY, Air, carried_to
-from service.physics.long_gaps import with_gap_factor
+from service.physics.formulas import with_gap_factor
 from service.reference import Reference, Table
 from service.units import ROUNDING, to_si
 

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from service import spoken
+from service.methods.bands import FASTEST, WeakField
 from service.methods.case import AIR, is_same, once_where_same
 from service.methods.laws import constants
 from service.methods.method import (
@@ -32,13 +33,12 @@ from service.methods.method import (
     Validity,
     single,
 )
-from service.methods.weak_field import FASTEST, WeakField
 from service.parameters import Parameter
 from service.physics.corrections import sphere_gap_factor, widening
 from service.physics.fields import SPHERES_ONE_EARTHED
 from service.physics.numbers import Numbers
 from service.reference import GridReader, Reference, Table, TableGrid, Tabulated, weakest
-from service.reference.interpolation import straight
+from service.reference.table import straight
 from service.units import ROUNDING
 
 NO_STATED_ACCURACY = 0.10

@@ -19,25 +19,25 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from service.physics import similar_field
+from service.physics import closed_criterion
 from service.physics.axes import Axis
-from service.physics.closed_criterion import inception_voltage
-from service.physics.domain import Floats, positive
-from service.physics.fields import Shape
-from service.physics.ionization import IonizationFit
-from service.physics.numbers import Numbers, functions_for
-from service.physics.root import find_root, find_root_of_one
-from service.physics.similar_field import (
+from service.physics.closed_criterion import (
     PLACES,
     SHARES,
     Moments,
     Way,
     ZoneField,
     field_at_nodes,
+    inception_voltage,
     is_covered,
     moments,
     nodes,
 )
+from service.physics.domain import Floats, positive
+from service.physics.fields import Shape
+from service.physics.ionization import IonizationFit
+from service.physics.numbers import Numbers, functions_for
+from service.physics.root import find_root, find_root_of_one
 from service.units import ROUNDING
 
 CHUNK = 4096
@@ -417,7 +417,7 @@ class _Cases:
 
     def searched(self) -> tuple[Floats, Floats]:
         """Return voltage and length of the zone, whatever part of the axis ionizes."""
-        (field, weights), count = self.axis, similar_field.NODES.size
+        (field, weights), count = self.axis, closed_criterion.NODES.size
         at_lowest = self.fit.threshold * self.p / self.ends[1]
         beyond = self.excess(at_lowest, field[:, 2 : 2 + count], weights[:, :count], 1 / 3)
         ends_inside = beyond >= 0

@@ -2,9 +2,8 @@
 
 from service.reference.collection import Reference, WorkedExample, load, once, shipped_folder
 from service.reference.descriptor import PROVENANCE_WORDS, Description, Field, Source, weakest
-from service.reference.interpolation import GridReader, TableGrid, Tabulated, interpolate
 from service.reference.package import Package
-from service.reference.table import Table
+from service.reference.table import GridReader, Table, TableGrid, Tabulated, interpolate
 
 __all__ = [
     "PROVENANCE_WORDS",

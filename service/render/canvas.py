@@ -10,8 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
-from service.render.clean import visible
-from service.render.layout import SPACE, Measure, text_width, wrap
+from service.render.layout import SPACE, Measure, text_width, visible, wrap
 
 LIGHT: dict[str, str] = {
     "paper": "#ffffff",

@@ -11,10 +11,24 @@ from typing import Any
 
 import numpy as np
 
-from service.render.clean import visible
+from service.render.layout import visible
 from service.render.page import Page
-from service.render.quantities import SINGULAR, is_mapping, is_number, is_quantity, is_sequence, is_series
-from service.render.records import OWN, Record, expanded, flat, has_series, is_block_list, rows_of, union
+from service.render.records import (
+    OWN,
+    SINGULAR,
+    Record,
+    expanded,
+    flat,
+    has_series,
+    is_block_list,
+    is_mapping,
+    is_number,
+    is_quantity,
+    is_sequence,
+    is_series,
+    rows_of,
+    union,
+)
 from service.render.sheet import results
 
 FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from service.render import comma_separated, html_card, json_text, png, svg, text
+from service.render import comma_separated, html_card, json_text, markup, png, svg
 from service.render.markup import DOKUWIKI, MARKDOWN, MEDIAWIKI
 from service.render.page import Page
 
@@ -37,7 +37,7 @@ FORMATS: Mapping[str, Format] = MappingProxyType(
         one.suffix: one
         for one in (
             Format("json", "application/json", json_text.render),
-            Format("txt", PLAIN, text.render),
+            Format("txt", PLAIN, markup.render),
             Format("csv", "text/csv; charset=utf-8", comma_separated.render),
             Format("md", "text/markdown; charset=utf-8", MARKDOWN.render),
             Format("wiki", PLAIN, MEDIAWIKI.render),

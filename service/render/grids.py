@@ -6,23 +6,29 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from service.render.clean import visible
-from service.render.layout import Measure, fit, wrap
-from service.render.quantities import (
+from service.render.layout import Measure, fit, visible, wrap
+from service.render.records import (
+    OWN,
     SINGULAR,
+    Record,
     amount,
     capital,
+    different,
+    flat,
+    has_series,
     in_unit,
     is_number,
     is_quantity,
     label,
     plain,
     quantity_text,
+    rows_of,
+    series_records,
     shared_unit,
     text_of,
+    union,
     unit_of,
 )
-from service.render.records import OWN, Record, different, flat, has_series, rows_of, series_records, union
 from service.spoken import ABSENT
 
 LONGEST = 24

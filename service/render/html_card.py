@@ -11,9 +11,8 @@ from markupsafe import Markup
 from service.answers.figure import Figure
 from service.render import svg
 from service.render.canvas import DARK, LIGHT, PAGE_DARK, PAGE_LIGHT
-from service.render.clean import visible
 from service.render.grids import Grid
-from service.render.layout import FAMILIES
+from service.render.layout import FAMILIES, visible
 from service.render.page import Page
 from service.render.sheet import FOLDED, Sheet, SheetSection, sheet
 from service.render.svg import plot_width

@@ -1,4 +1,4 @@
-"""How wide a text is, where its lines are broken, and how columns share a width, in characters or picture units alike.
+"""Text before it is set: control characters out, measured, broken into lines, its columns sharing a width.
 
 The advance widths are those in the shipped font files. Their family is metric-compatible with the sans-serif faces that
 every picture names beside it, so that a text measured here also fits where a browser draws it with one of them.
@@ -8,12 +8,96 @@ from __future__ import annotations
 
 import re
 import struct
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
 from service.spoken import printed
 from service.units import DIMENSIONS
+
+INVISIBLE = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u00ad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\uffff\ud800-\udfff]"
+)
+"""Control characters, and those that reorder or hide the text around them."""
+
+ASCII: Mapping[int, str] = str.maketrans(
+    {
+        "°": "deg ",
+        "µ": "u",
+        "μ": "u",
+        "Ω": "ohm",
+        "·": " ",
+        "×": "x",
+        "±": "+/-",
+        "–": "-",
+        "—": "-",
+        "−": "-",
+        "≤": "<=",
+        "≥": ">=",
+        "≈": "~",
+        "‘": "'",
+        "’": "'",
+        "“": '"',
+        "”": '"',
+        "…": "...",
+        "²": "2",
+        "³": "3",
+        "η": "eta",
+        "γ": "gamma",
+        "α": "alpha",
+        "δ": "delta",
+        "√": "sqrt ",
+        "→": "->",
+        "ß": "ss",
+        "ø": "o",
+        "Ø": "O",
+        "æ": "ae",
+        "œ": "oe",
+        "đ": "d",
+        "ł": "l",
+        "ı": "i",
+    }
+)
+
+
+def visible(text: object) -> str:
+    """Return `_visible` of the text of anything, kept for the sentences that every answer repeats."""
+    return _visible(text if isinstance(text, str) else str(text))
+
+
+@lru_cache(maxsize=8192)
+def _visible(text: str) -> str:
+    r"""Return a text in one line without characters that hide or reorder.
+
+    Parameters
+    ----------
+    text : object
+        Anything; its text is taken.
+
+    Examples
+    --------
+    >>> visible("two\nlines")
+    'two lines'
+    """
+    return " ".join(INVISIBLE.sub(" ", text).split())
+
+
+@lru_cache(maxsize=8192)
+def ascii_text(text: str) -> str:
+    """Return a text in ASCII; a character without a counterpart becomes a question mark.
+
+    Examples
+    --------
+    >>> ascii_text("20 °C, 45 µC, 8.5 g/m³, Möhring")
+    '20 degC, 45 uC, 8.5 g/m3, Mohring'
+    """
+    known = text.replace("°C", "degC").translate(ASCII)
+    if known.isascii():
+        return known
+    letters = (c for c in unicodedata.normalize("NFKD", known) if not unicodedata.combining(c))
+    return "".join(character if character.isascii() else "?" for character in letters)
+
 
 FONTS = Path(__file__).resolve().parent / "fonts"
 FAMILY = "Liberation Sans"

@@ -12,7 +12,7 @@ from service.render import svg
 from service.render.html_card import address_of
 from service.render.layout import FAMILIES
 from service.render.page import Page
-from service.render.quantities import label, text_of
+from service.render.records import label, text_of
 from service.render.templating import ENVIRONMENT
 
 SETTING = (

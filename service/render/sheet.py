@@ -7,11 +7,23 @@ from dataclasses import dataclass, replace
 from itertools import takewhile
 from typing import Any, TypeGuard
 
-from service.render.clean import visible
 from service.render.grids import Grid, grid, grids, pivot
+from service.render.layout import visible
 from service.render.page import Page
-from service.render.quantities import PARTS, PROVENANCE, capital, is_quantity, is_sequence, label, plain, text_of
-from service.render.records import OWN, flat, has_series, is_block_list
+from service.render.records import (
+    OWN,
+    PARTS,
+    PROVENANCE,
+    capital,
+    flat,
+    has_series,
+    is_block_list,
+    is_quantity,
+    is_sequence,
+    label,
+    plain,
+    text_of,
+)
 
 SENTENCE = 48
 """A text longer than this is set as a sentence of its own."""

@@ -18,10 +18,9 @@ from service.render.card import (
     spoken,
 )
 from service.render.card import WIDTH as CARD
-from service.render.clean import visible
 from service.render.drawing import draw_drawing, draw_section
 from service.render.grids import Grid
-from service.render.layout import FAMILIES
+from service.render.layout import FAMILIES, visible
 from service.render.page import Page
 from service.render.plots import draw_bars, draw_curves
 from service.render.sheet import Sheet, SheetSection, lead_of, sheet

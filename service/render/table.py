@@ -8,12 +8,12 @@ from types import MappingProxyType
 from service.reference import Field, Table
 from service.reference.proof import sheet_csv
 from service.reference.table import NO_DATA
-from service.render.clean import visible
 from service.render.comma_separated import csv_bytes
 from service.render.grids import Grid
 from service.render.html_card import table_article, whole_page
+from service.render.layout import visible
 from service.render.markup import DOKUWIKI, MARKDOWN, MEDIAWIKI, Markup
-from service.render.quantities import capital, source_text
+from service.render.records import capital, source_text
 
 
 def table_says(table: Table) -> Iterator[tuple[str, str]]:

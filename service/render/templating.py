@@ -7,7 +7,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from service.render.canvas import coordinate
-from service.render.clean import visible
+from service.render.layout import visible
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.reference import Reference, Table
-from service.standards.asking import distance, volts
+from service.standards.requirement import distance, volts
 from service.units import ROUNDING
 
 UNQUALIFIED, QUALIFIED = "unqualified", "qualified"

@@ -10,11 +10,10 @@ from service.errors import OutsideValidity
 from service.physics import atmosphere
 from service.reference import Reference, Table
 from service.standards import clearance, creepage
-from service.standards.asking import ClearanceQuestion, millimetres, volts
-from service.standards.clearance_tables import ClearanceTables
+from service.standards.clearance import ClearanceTables
 from service.standards.creepage import PRINTED, CreepageTables, Path
 from service.standards.ladder import FINEST, ReadValue, origin, round_up, together
-from service.standards.requirement import Requirement, governing
+from service.standards.requirement import ClearanceQuestion, Requirement, governing, millimetres, volts
 from service.units import ROUNDING
 
 HIGH_ALTITUDE = 3050.0

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from service.answers.waveform import SINE
+from service.answers.situation import SINE
 from service.errors import BadQuestion
 from service.parameters import Parameter, Question
 from service.physics import capacitor

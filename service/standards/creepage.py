@@ -15,8 +15,6 @@ from service import units
 from service.errors import BadQuestion, OutsideValidity
 from service.parameters import Question
 from service.reference import Reference, Table
-from service.standards.asking import distance, kilohertz, millimetres, volts
-from service.standards.at_points import read
 from service.standards.clearance import is_fast
 from service.standards.ladder import (
     FINEST,
@@ -25,12 +23,13 @@ from service.standards.ladder import (
     numbers,
     origin,
     provenance_block,
+    read,
     round_up,
     table_ends,
     together,
 )
 from service.standards.materials import CreepageSurface
-from service.standards.requirement import ReadFor, Requirement, peak
+from service.standards.requirement import ReadFor, Requirement, distance, kilohertz, millimetres, peak, volts
 from service.units import ROUNDING, Quantity
 
 PRINTED = "printed-wiring"

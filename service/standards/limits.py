@@ -13,11 +13,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from service.answers.waveform import SINE
+from service.answers.situation import SINE
 from service.reference import Reference, Table, weakest
 from service.spoken import said
-from service.standards.asking import quantity, volts
 from service.standards.circuit import FAST, Circuit, Span
+from service.standards.requirement import quantity, volts
 from service.units import ROUNDING, Quantity
 
 EXCEEDED, NOT_EXCEEDED, DOES_NOT_APPLY, UNKNOWN = ("exceeded", "not-exceeded", "does-not-apply", "unknown")

@@ -7,18 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.answers.blocks import spread, voltage
 from service.answers.evaluate import Evaluation, evaluate
+from service.answers.lookup import spread, voltage
 from service.answers.registry import Registry
 from service.answers.situation import one
 from service.methods import Case
 from service.physics.layers import LayerFields, coaxial_layers, plane_layers
 from service.reference import Reference, Table
 from service.standards import clearance
-from service.standards.asking import ClearanceQuestion, volts
-from service.standards.clearance_tables import ClearanceTables, covered
+from service.standards.clearance import ClearanceTables, covered
 from service.standards.ladder import Ladder, ReadValue, origin
-from service.standards.requirement import ReadFor, Requirement, peak
+from service.standards.requirement import ClearanceQuestion, ReadFor, Requirement, peak, volts
 from service.units import Quantity
 
 FILMS = np.geomspace(5e-6, 20e-3, 181)

@@ -13,9 +13,9 @@ import numpy as np
 from service.physics import atmosphere
 from service.reference import Reference, Table
 from service.standards import clearance
-from service.standards.asking import ClearanceQuestion, metres, quantity, volts
-from service.standards.clearance_tables import ClearanceTables
+from service.standards.clearance import ClearanceTables
 from service.standards.ladder import ReadValue, provenance_block, together
+from service.standards.requirement import ClearanceQuestion, metres, quantity, volts
 from service.units import ROUNDING
 
 REFERENCE_ALTITUDE = 2000.0

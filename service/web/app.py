@@ -23,9 +23,8 @@ from service.web import (
     profile_page,
     responses,
 )
-from service.web.configuration import Configuration
 from service.web.responses import Repeated
-from service.web.workshop import Workshop
+from service.web.workshop import Configuration, Workshop
 
 BODY_LIMIT = 8 * 1024 * 1024
 """Largest body [bytes]; a batch of 100 000 points in several columns fits, and a sheet has less."""

@@ -18,7 +18,7 @@ from service.reference import Reference, Table
 from service.render.formats import FORMATS
 from service.render.html_card import ListEntry, listing
 from service.render.page import Page
-from service.render.quantities import capital
+from service.render.records import capital
 from service.render.table import PROOF_FORMATS, TABLE_FORMATS
 from service.web.forms import pictured
 from service.web.responses import CARD_POLICY, negotiated, tag_of, tagged

@@ -21,7 +21,7 @@ from service.render.arrow_stream import DOCUMENT
 from service.render.formats import FORMATS
 from service.render.html_card import article, style
 from service.render.page import Page
-from service.web import bodies, examples
+from service.web import bodies, forms
 from service.web.arrow_body import MEDIA_TYPE, QUESTION
 from service.web.asking import THEME, VIEW, WIDTH, canonical, canonical_path_form
 from service.web.forms import SURROUNDINGS, UNIT, Input, QuestionForm, form_of, known_pairs, label_of, spoken_fault
@@ -228,11 +228,11 @@ def docs() -> Response:
     """Print the reference, from the declarations."""
     found = workshop().lookups
     values = {
-        "entries": [examples.entry(lookup) for lookup in found.values()],
-        "own": [examples.asked(one) for one in (THEME, VIEW, WIDTH)],
+        "entries": [forms.entry(lookup) for lookup in found.values()],
+        "own": [forms.asked(one) for one in (THEME, VIEW, WIDTH)],
         "forms": FORMATS,
-        "lists": examples.long_lists(found),
-        "spellings": examples.spellings(),
+        "lists": forms.long_lists(found),
+        "spellings": forms.spellings(),
         "catalogues": CATALOGUES,
         "batched": batched(found),
         "most": MOST_POINTS,

@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from service.bench.comparison import Comparison, rectangular
-from service.bench.sparkovers import Sparkovers, pooled_deviation
+from service.bench.settings import Comparison, Sparkovers, pooled_deviation, rectangular
 
 X = np.array([10.94e3, 17.3e3, 21.9e3, 26.4e3])
 Y = np.array([10.5e3, 16.62e3, 21.0e3, 25.35e3])

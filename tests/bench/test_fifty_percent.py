@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from service.bench.sparkovers import WIDTH, FiftyPercent
+from service.bench.settings import WIDTH, FiftyPercent
 from service.errors import BadQuestion
 from service.lookups import probe_check
 from service.web.bodies import read

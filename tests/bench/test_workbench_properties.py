@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from service.bench.divider import NETWORK
-from service.bench.probe_body import BODY, FLAT
+from service.bench.probe_sheet import BODY, FLAT
 from service.errors import ServiceError
 from service.lookups import breakdown, protective_gap, source_check, spark, sphere_gaps, switch_on_sheet
 from service.lookups.probe_check import answer, body_from_csv

@@ -6,8 +6,8 @@ import pytest
 from service.errors import OutsideValidity
 from service.methods.laws import corona_laws
 from service.physics.atmosphere import relative_density
-from service.physics.corona import onset_field
 from service.physics.fields import COAXIAL_CYLINDERS
+from service.physics.formulas import onset_field
 from service.reference import load
 from service.units import to_si
 

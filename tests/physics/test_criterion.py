@@ -9,9 +9,8 @@ from scipy.integrate import quad
 
 from service.errors import OutsideValidity
 from service.methods.laws import corona_laws, ionization_fits
-from service.physics import criterion, similar_field
+from service.physics import closed_criterion, criterion
 from service.physics.closed_criterion import inception_voltage
-from service.physics.corona import onset_field
 from service.physics.criterion import inception, inceptions_of_one
 from service.physics.fields import (
     COAXIAL_CYLINDERS,
@@ -23,6 +22,7 @@ from service.physics.fields import (
     SPHERES_ONE_EARTHED,
     SPHERES_SYMMETRICAL,
 )
+from service.physics.formulas import onset_field
 from service.physics.ionization import IonizationFit
 from service.reference import load
 
@@ -158,8 +158,8 @@ def test_more_nodes_change_nothing(fits, monkeypatch):
     shapes = (SPHERE_PLANE, SPHERES_SYMMETRICAL, SPHERES_ONE_EARTHED, HYPERBOLOID_PLANE)
     coarse = [inception(shape, gap, radius, STANDARD, fits["quadratic"]).voltage for shape in shapes]
     nodes, weights = np.polynomial.legendre.leggauss(100)
-    monkeypatch.setattr(similar_field, "NODES", (nodes + 1) / 2)
-    monkeypatch.setattr(similar_field, "WEIGHTS", weights / 2)
+    monkeypatch.setattr(closed_criterion, "NODES", (nodes + 1) / 2)
+    monkeypatch.setattr(closed_criterion, "WEIGHTS", weights / 2)
     by_law = [replace(shape, similar=False) for shape in shapes]
     fine = [inception(shape, gap, radius, STANDARD, fits["quadratic"]).voltage for shape in by_law]
     np.testing.assert_allclose(coarse, fine, rtol=5e-5)
@@ -265,7 +265,7 @@ def test_moments_of_the_field_are_what_adaptive_integration_gives(shape, ratio):
     def whole(power, start=0.0):
         return quad(lambda z: field(z) ** power, start, gap, points=[gap / 2], limit=400, epsrel=1e-11)[0]
 
-    found = similar_field.moments(shape, gap, radius)
+    found = closed_criterion.moments(shape, gap, radius)
     lowest = (1 - found.beyond) * gap
     assert found.highest == pytest.approx(field(0.0), rel=1e-10)
     assert found.lowest == pytest.approx(field(lowest), rel=1e-10)

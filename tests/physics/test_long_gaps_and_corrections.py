@@ -14,7 +14,7 @@ from service.physics.corrections import (
     sphere_gap_factor,
     widening,
 )
-from service.physics.long_gaps import logarithmic_law, power_law, saturating_quotient, straight_line, with_gap_factor
+from service.physics.formulas import logarithmic_law, power_law, saturating_quotient, straight_line, with_gap_factor
 
 REFERENCE_AIR = Air(1.0, 11e-3)
 

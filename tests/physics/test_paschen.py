@@ -5,8 +5,8 @@ import pytest
 
 from service.answers.document import document
 from service.errors import BadQuestion, NotFound, OutsideValidity
-from service.lookups import gases
-from service.lookups.paschen_sweep import Sweep
+from service.lookups import catalogues
+from service.lookups.paschen import Sweep
 from tests.asking import SHIPPED
 
 # methane's curve is broken: a closed form at high fields, a bracket at bench gaps
@@ -207,11 +207,11 @@ def figure(query):
 
 
 def test_the_points_of_all_curves_of_an_answer_are_bounded(paschen):
-    gases = "air,argon,neon,krypton,xenon"
+    catalogues = "air,argon,neon,krypton,xenon"
     with pytest.raises(BadQuestion, match="5 gases are compared at 4000 points at most") as refused:
-        paschen(f"gas={gases}&points=4001")
+        paschen(f"gas={catalogues}&points=4001")
     assert [fault.parameter for fault in refused.value.faults] == ["points"]
-    assert len(paschen(f"gas={gases}&points=4000")["curves"][4]["pd"]["values"]) == 4000
+    assert len(paschen(f"gas={catalogues}&points=4000")["curves"][4]["pd"]["values"]) == 4000
 
 
 def test_the_curve_of_a_gas_is_searched_once(registry):
@@ -243,14 +243,14 @@ def test_the_left_branch_to_5_kilovolts_carries_the_x_ray_caution(paschen):
 
 
 def test_every_gas_of_the_table_is_in_the_catalogue_with_its_methods(registry):
-    listed = gases.catalogue(registry)
+    listed = catalogues.catalogue(registry)
     assert [one["key"] for one in listed] == list(registry.reference.table("gases").text("key"))
     assert all(one["methods"] for one in listed)
 
 
 @pytest.mark.parametrize("gas", ["air", "argon", "sulfur-hexafluoride", "tetrafluoromethane", "vacuum"])
 def test_the_detail_of_a_gas_tells_ranges_minima_coefficients_and_doubts(gas, registry):
-    found = document(gases.detail(registry, gas))
+    found = document(catalogues.detail(registry, gas))
     assert found["key"] == gas
     assert found["temperature_to"]["unit"] == "degC"
     assert all(method["validity"] and method["source"] for method in found["methods"])
@@ -263,13 +263,13 @@ def test_the_detail_of_a_gas_tells_ranges_minima_coefficients_and_doubts(gas, re
 
 def test_argon_tells_its_coefficients_as_printed(registry):
     # Ward's form: C = 29.22, D = 26.64 per cm Torr, memory
-    rows = gases.detail(registry, "argon")["coefficients"]
+    rows = catalogues.detail(registry, "argon")["coefficients"]
     assert any(row["A_or_C_per_cm_Torr"] == "29.22" and row["form"] == "sqrt" for row in rows)
 
 
 def test_an_unknown_gas_is_not_found_with_a_suggestion(registry):
     with pytest.raises(NotFound, match="argon"):
-        gases.detail(registry, "argonn")
+        catalogues.detail(registry, "argonn")
 
 
 @pytest.mark.parametrize("query", ["gas=krypton", "gas=xenon", "gas=krypton,xenon"])

@@ -8,6 +8,7 @@ from scipy.constants import Boltzmann
 from scipy.special import lambertw
 
 from service.errors import OutsideValidity
+from service.physics.formulas import crossing, quadratic_root_voltage
 from service.physics.ionization import ExponentialIonization, IonizationTable, SquareRootIonization
 from service.physics.townsend import (
     breakdown_voltage,
@@ -19,7 +20,6 @@ from service.physics.townsend import (
     pd_limits,
     townsend_exponent,
 )
-from service.physics.uniform import crossing, quadratic_root_voltage
 from service.reference import load
 from service.units import to_si
 

@@ -4,18 +4,19 @@ import numpy as np
 import pytest
 
 from service.errors import OutsideValidity
-from service.physics.ionization import IonizationTable
-from service.physics.measured import measured_voltage, series_of
-from service.physics.townsend import breakdown_voltage
-from service.physics.uniform import (
+from service.physics.formulas import (
     crossing,
     linear_voltage,
+    measured_voltage,
     microgap_range,
     mixture_factor,
     mixture_voltage,
     quadratic_root_voltage,
+    series_of,
     vacuum_voltage,
 )
+from service.physics.ionization import IonizationTable
+from service.physics.townsend import breakdown_voltage
 
 KUFFEL = (2436e3, 67.2e3)
 SIGLO = "SIGLO (LXCat, 4 Jun 2013)"

@@ -5,9 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from service.methods.form import Surface
-from service.methods.gas_forms import townsend_table
-from service.methods.gas_rows import computed_ionization, gas_rows
+from service.methods.forms import townsend_table
+from service.methods.gas_rows import Surface, computed_ionization, gas_rows
 
 BALL = "electrodes=sphere-plane&sphere_diameter=3cm&gap=1cm"
 

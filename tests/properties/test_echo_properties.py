@@ -8,14 +8,14 @@ from urllib.parse import parse_qsl
 import numpy as np
 import pytest
 
-from service.answers.waveform import readings
+from service.answers.situation import readings
 from service.errors import ServiceError
 from service.methods import Case, Estimate
+from service.methods.bands import WeakField
+from service.methods.brackets import sharpest
 from service.methods.criterion import UNCHECKED_NOTE
 from service.methods.gas_rows import PublishedMinima
 from service.methods.method import GAP, Limit
-from service.methods.sharpest import sharpest
-from service.methods.weak_field import WeakField
 from service.reference import load
 from tests.asking import SHIPPED
 

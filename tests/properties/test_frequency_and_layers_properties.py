@@ -7,12 +7,10 @@ from hypothesis import strategies as st
 
 from service.errors import OutsideValidity
 from service.physics.layers import coaxial_layers, plane_layers
-from service.standards.asking import ClearanceQuestion
-from service.standards.clearance import requirements
-from service.standards.clearance_tables import ClearanceTables
+from service.standards.clearance import ClearanceTables, requirements
 from service.standards.creepage import CreepageTables, Path
 from service.standards.creepage import requirements as creepages
-from service.standards.requirement import governing
+from service.standards.requirement import ClearanceQuestion, governing
 from tests.asking import SHIPPED
 
 REFERENCE = SHIPPED.registry.reference

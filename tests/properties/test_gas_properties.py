@@ -14,6 +14,7 @@ from service.physics.atmosphere import (
     relative_humidity,
     standard_pressure,
 )
+from service.physics.formulas import microgap_range, vacuum_voltage
 from service.physics.ionization import IonizationTable
 from service.physics.townsend import (
     breakdown_voltage,
@@ -24,7 +25,6 @@ from service.physics.townsend import (
     pd_limits,
     townsend_exponent,
 )
-from service.physics.uniform import microgap_range, vacuum_voltage
 from service.reference import load
 
 quick = settings(max_examples=40, deadline=None)

@@ -10,15 +10,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from service.answers.branch_blocks import reached
 from service.answers.crossings import Polynomials, grid_over, has_minimum
 from service.answers.gap_curves import case_at
 from service.answers.inverse import Curves
-from service.answers.situation import situation
-from service.answers.waveform import Reading
+from service.answers.results import reached
+from service.answers.situation import Reading, situation
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import batch
-from service.methods.withstand import withstand
+from service.methods.bands import withstand
 from service.render.json_text import pieces
 from tests.asking import SHIPPED, Asking
 

@@ -8,12 +8,11 @@ import numpy as np
 import pytest
 
 from service import units
-from service.answers.branch_blocks import reached
 from service.answers.gap_curves import GapCurves, SafeEnds
-from service.answers.situation import situation
-from service.answers.waveform import Reading
+from service.answers.results import reached
+from service.answers.situation import Reading, situation
 from service.errors import OutsideValidity
-from service.methods.withstand import withstand
+from service.methods.bands import withstand
 from tests.asking import SHIPPED
 
 SHAPES = [

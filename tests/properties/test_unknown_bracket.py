@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from service.answers.evaluate import evaluate
 from service.errors import OutsideValidity
 from service.methods import Case
-from service.methods.air_forms import air_townsend
+from service.methods.forms import air_townsend
 from service.physics import townsend
 from tests.asking import SHIPPED
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from service.methods.computed import BETWEEN_ROWS
+from service.methods.criterion import BETWEEN_ROWS
 
 
 def breakdown(client, query):

@@ -8,7 +8,7 @@ import pytest
 from service.answers.evaluate import evaluate
 from service.methods import Case
 from service.methods.laws import corona_laws
-from service.physics.corona import onset_field
+from service.physics.formulas import onset_field
 from service.units import to_si
 
 MODELS = ("streamer-quadratic", "streamer-linear-branch", "streamer-calibrated")

@@ -8,7 +8,7 @@ import re
 import pytest
 from scipy.optimize import brentq
 
-from service.physics import townsend, uniform
+from service.physics import formulas, townsend
 from service.physics.ionization import ExponentialIonization, LinearIonization
 from service.reference import load
 from service.units import to_si
@@ -25,7 +25,7 @@ def closed_form(a, b):
 
 def field_of_naidu(inputs, constants):
     gap = inputs["d_cm"] * 1e-2
-    return uniform.quadratic_root_voltage(gap, *constants["bruce"]) / gap / 1e5
+    return formulas.quadratic_root_voltage(gap, *constants["bruce"]) / gap / 1e5
 
 
 def paschen_of_naidu(inputs, constants):
@@ -68,12 +68,12 @@ ASKED = {
     },
     "uniform-field-air": {
         **{
-            f"kuffel_{x}": lambda i, c: uniform.quadratic_root_voltage(i["pd_bar_cm"] * 1e-2, *c["kuffel"]) / 1e3
+            f"kuffel_{x}": lambda i, c: formulas.quadratic_root_voltage(i["pd_bar_cm"] * 1e-2, *c["kuffel"]) / 1e3
             for x in ("0.01", "0.1", "1", "10")
         },
-        "bruce_1cm": lambda i, c: uniform.quadratic_root_voltage(i["d_cm"] * 1e-2, *c["bruce"]) / 1e3,
+        "bruce_1cm": lambda i, c: formulas.quadratic_root_voltage(i["d_cm"] * 1e-2, *c["bruce"]) / 1e3,
     },
-    "gas-strength-compilation": {"sf6n2": lambda i, _: uniform.mixture_factor(i["x"], 0.18)},
+    "gas-strength-compilation": {"sf6n2": lambda i, _: formulas.mixture_factor(i["x"], 0.18)},
 }
 """By package and row: inputs and the constants of the formulas in use, to the number that the source prints."""
 CASES = [(package, row) for package, rows in ASKED.items() for row in rows]

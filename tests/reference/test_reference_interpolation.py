@@ -10,7 +10,7 @@ from service.errors import OutsideValidity
 from service.methods import Case, Limit
 from service.methods.method import GAP
 from service.reference import GridReader, Tabulated, interpolate
-from service.reference.interpolation import cubic, straight
+from service.reference.table import cubic, straight
 from service.units import ROUNDING
 
 POSITIVE = st.floats(min_value=1e-6, max_value=1e6)

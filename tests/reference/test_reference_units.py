@@ -4,7 +4,7 @@ import numpy as np
 import pint
 import pytest
 
-from service.reference.conversion import converter_of_row, is_numeral, scale
+from service.reference.descriptor import converter_of_row, is_numeral, scale
 from service.units import DIMENSIONS, shown
 
 OWN_DIMENSIONS = ("number", "compound", "by-row")

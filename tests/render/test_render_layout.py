@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.render.axes import Scale, scale, ticks
 from service.render.canvas import Canvas, Text, measure
 from service.render.labels import spread
 from service.render.layout import fit, text_width, wrap
-from service.render.quantities import number, quantity_text
+from service.render.plots import Scale, scale, ticks
+from service.render.records import number, quantity_text
 from service.spoken import bracket, estimate
 
 HELVETICA = {

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from service.render import markup
-from service.render.clean import visible
 from service.render.formats import FORMATS
+from service.render.layout import visible
 
 from .hostile import TEXTS, pages
 from .samples import SAMPLES

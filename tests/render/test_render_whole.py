@@ -16,8 +16,7 @@ from service.render.formats import FORMATS
 from service.render.grids import Grid
 from service.render.labels import MARK, Label, Placer
 from service.render.page import Page
-from service.render.quantities import quantity_text
-from service.render.records import union
+from service.render.records import quantity_text, union
 from service.render.sheet import sheet
 
 from .samples import volts

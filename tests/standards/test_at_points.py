@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from service.errors import OutsideValidity
-from service.standards.at_points import VARIES, Parted, at_points, parts, relation, vary
 from service.standards.boards import BoardTables
 from service.standards.clearance import altitude_factor, homogeneous_factor, reinforced_impulse
+from service.standards.ladder import VARIES, Parted, at_points, parts, relation, vary
 from service.units import ROUNDING
 from tests.asking import SHIPPED
 

@@ -16,11 +16,10 @@ from service.lookups import barrier, clearance, conductor_spacing, creepage
 from service.standards import boards, solid
 from service.standards import clearance as air_rules
 from service.standards import creepage as surface_rules
-from service.standards.asking import INSULATION, SUPPLIES, ClearanceQuestion
 from service.standards.boards import PLACES, BoardTables
 from service.standards.clearance import reinforced_impulse
 from service.standards.creepage import PRINTED, Path
-from service.standards.requirement import governing
+from service.standards.requirement import INSULATION, SUPPLIES, ClearanceQuestion, governing
 from service.units import Quantity
 
 TINY = 1 + 1e-9

@@ -15,8 +15,8 @@ import pytest
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups import batch
 from service.lookups.batch_input import asked_with
-from service.standards.asking import CATEGORIES, INSULATION, SUPPLIES
 from service.standards.boards import PLACES, BoardTables
+from service.standards.requirement import CATEGORIES, INSULATION, SUPPLIES
 from service.units import DIMENSIONS
 from tests.asking import SHIPPED
 
