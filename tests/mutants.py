@@ -181,7 +181,7 @@ GUARDS = (
     ),
     Mutant(
         "bench/settings.py",
-        "chdtri(n - 1, CHANCE)",
+        "chdtri(n - 1, CHANCE_OF_BENT)",
         "chdtri(n - 1, 0.1)",
         ("tests/bench/test_comparison.py", "tests/bench/test_probe_check.py"),
         "settings that chance explains are called not linear",

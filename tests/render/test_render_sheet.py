@@ -12,7 +12,7 @@ import pytest
 from service.render import grids
 from service.render.formats import FORMATS
 from service.render.page import Page
-from service.render.records import amount, in_unit, is_quantity
+from service.render.records import amount, in_unit, is_quantity, text_of
 from service.render.sheet import sheet
 
 from .samples import SAMPLES, length, volts
@@ -125,7 +125,7 @@ def test_a_default_without_a_value_is_still_said_to_be_assumed():
 
 def test_what_a_column_repeats_is_worded_once(monkeypatch):
     asked = []
-    monkeypatch.setattr(grids, "text_of", lambda value, name: asked.append(value) or records.text_of(value, name))
+    monkeypatch.setattr(grids, "text_of", lambda value, name: asked.append(value) or text_of(value, name))
     records = [{"size": {"value": float(n % 4), "unit": "mm"}, "flag": n % 2 == 0, "count": n % 2} for n in range(400)]
     found = grids.grid("Sizes", records, "size")
     assert len(asked) == 4
