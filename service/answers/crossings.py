@@ -86,24 +86,74 @@ class Crossings:
             That sorts the voltages; ``None`` where they are sorted.
         """
         index = np.full(volts.shape, -1)
-        ranked = volts if order is None else volts.take(order)
+        runs = self.runs(volts if order is None else volts.take(order), last=last)
+        index[runs.where if order is None else order[runs.where]] = runs.each(runs.steps)
+        return index
+
+    def runs(self, ranked: FloatArray, *, last: bool) -> Runs:
+        """Return the last or the first step on which the curve crosses voltages, of those that it crosses.
+
+        Parameters
+        ----------
+        ranked : ndarray
+            Sorted voltages.
+        """
+        if not ranked.size or not (self.least < ranked[-1] and ranked[0] <= self.most):
+            return Runs.none()
         place = np.searchsorted(ranked, self.curve, side="right")
         begin, end = place.take(self.lower), place.take(self.upper)
         some = np.flatnonzero(end > begin)
         if not some.size:
-            return index
+            return Runs.none()
         steps, begin, end = (one.take(some) for one in (self.steps, begin, end))
-        places: slice | np.ndarray = slice(begin[0], end[-1])
-        apart = not (begin[1:] == end[:-1]).all()
-        if apart and not last:  # what is written last stays; numpy writes repeated positions in their order
+        if (begin[1:] == end[:-1]).all():
+            return Runs(steps, end - begin, slice(begin[0], end[-1]))
+        if not last:  # what is written last stays; numpy writes repeated positions in their order
             steps, begin, end = steps[::-1], begin[::-1], end[::-1]
         count = end - begin
-        if apart:
-            places = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
-        if order is not None:
-            places = order[places]
+        index = np.full(ranked.shape, -1)
+        places = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
         index[places] = np.repeat(steps, count)
-        return index
+        where = np.flatnonzero(index >= 0)
+        return Runs(index.take(where), None, where)
+
+    @cached_property
+    def least(self) -> float:
+        """The smallest voltage of the curve [V]; infinite without any."""
+        return float(np.fmin.reduce(self.curve, initial=np.inf))
+
+    @cached_property
+    def most(self) -> float:
+        """The largest voltage of the curve [V]; minus infinity without any."""
+        return float(np.fmax.reduce(self.curve, initial=-np.inf))
+
+
+@dataclass(frozen=True)
+class Runs:
+    """Which step each of some sorted voltages lies on.
+
+    Parameters
+    ----------
+    steps : ndarray of int
+    count : ndarray of int, optional
+        How many voltages lie on each of them, one after another; ``None`` where it is one each.
+    where : slice or ndarray of int
+        Which of the voltages these are.
+    """
+
+    steps: np.ndarray
+    count: np.ndarray | None
+    where: slice | np.ndarray
+
+    @classmethod
+    def none(cls) -> Runs:
+        """Return that of no voltages."""
+        nothing = np.empty(0, dtype=np.intp)
+        return cls(nothing, nothing, slice(0, 0))
+
+    def each(self, of_steps: np.ndarray) -> np.ndarray:
+        """Return what belongs to the steps for every voltage."""
+        return of_steps if self.count is None else np.repeat(of_steps, self.count)
 
 
 def sorting(values: FloatArray) -> np.ndarray | None:
@@ -243,12 +293,20 @@ class Cubics:
             second = first - third * (apart[0] + apart[1])
             return cls(own, place, (rise[0] - apart[0] * first + apart[0] * apart[1] * third, second, third))
 
-    def at(self, curve: int, step: np.ndarray, logarithm: FloatArray) -> FloatArray:
+    def at(self, curve: int, runs: Runs, logarithm: FloatArray) -> FloatArray:
         """Return the logarithm of the places at which a curve reaches the logarithm of voltages on grid steps."""
-        # `take` is several times faster than an index array
-        apart = logarithm - self.volts[curve].take(step)
-        one, two, three = (factor[curve].take(step) for factor in self.factors)
-        return np.asarray(self.place[curve].take(step) + apart * (one + apart * (two + apart * three)))
+
+        def here(one: FloatArray) -> FloatArray:
+            # `take` is several times faster than an index array
+            return runs.each(one[curve].take(runs.steps))
+
+        first, second, third = self.factors
+        apart, found = logarithm - here(self.volts), here(third)
+        with np.errstate(invalid="ignore"):
+            for factor in (second, first, self.place):
+                found *= apart
+                found += here(factor)
+        return found
 
 
 SPREAD = np.sort(np.concatenate([(1 - np.cos(np.pi * np.arange(6) / 5)) / 2, [0.25, 0.83]]))

@@ -19,6 +19,7 @@ from service.answers.crossings import (
     Crossings,
     Cubics,
     Polynomials,
+    Runs,
     divided,
     grid_over,
     guessed,
@@ -92,8 +93,10 @@ class Branch:
     @property
     def place(self) -> FloatArray:
         """The place that stands for the branch: the value, else the end that keeps apart, else the other."""
-        apart = np.where(np.isnan(self.high), self.low, self.high)
-        return np.where(np.isnan(self.value), apart, self.value)
+        absent = np.isnan(self.value)
+        if not absent.any():
+            return self.value
+        return np.where(absent, np.where(np.isnan(self.high), self.low, self.high), self.value)
 
 
 @dataclass(frozen=True)
@@ -116,6 +119,30 @@ class Ends:
     def place(self) -> float:
         """The place that stands for the branch, as in `Branch`."""
         return next(one for one in (self.value, self.high, self.low) if one is not None)
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """Peak voltages [V] in rising order, their logarithms, and how they stood before: ``None`` where just so."""
+
+    volts: FloatArray
+    logarithm: FloatArray
+    order: Indices | None
+
+    @classmethod
+    def of(cls, volts: FloatArray) -> Ranked:
+        """Return voltages, sorted."""
+        order = sorting(volts)
+        ranked = volts if order is None else volts.take(order)
+        return cls(ranked, np.log(ranked), order)
+
+    def unsorted(self, found: FloatArray) -> FloatArray:
+        """Return what was found of the sorted voltages in the order in which these stood."""
+        if self.order is None:
+            return found
+        answer = np.empty_like(found)
+        answer[self.order] = found
+        return answer
 
 
 @dataclass(frozen=True)
@@ -347,24 +374,15 @@ class Curves:
         self, sought: Sequence[tuple[str, str]], asked: Mapping[str, FloatArray]
     ) -> dict[tuple[str, str], FloatArray]:
         """Return the places of many voltages on the curves of one situation, by branch and name."""
-        orders: dict[int, tuple[Indices | None, FloatArray]] = {}
+        kept: dict[int, Ranked] = {}
         found = {}
         for branch, name in sought:
             volts = asked[name]
-            if id(volts) not in orders:
-                orders[id(volts)] = sorting(volts), np.log(volts)
-            order, logarithm = orders[id(volts)]
-            last = branch == "left" or name in HELD
-            step = self._crossings[name, branch].of_many(volts, last=last, order=order)
-            there = np.flatnonzero(step >= 0)
-            if there.size == step.size:
-                found[branch, name] = self._read(NAMES.index(name), step, volts, logarithm)
-                continue
-            places = np.full(volts.shape, np.nan)
-            if there.size:
-                own = (one.take(there) for one in (step, volts, logarithm))
-                places[there] = self._read(NAMES.index(name), *own)
-            found[branch, name] = places
+            if id(volts) not in kept:
+                kept[id(volts)] = Ranked.of(volts)
+            ranked, last = kept[id(volts)], branch == "left" or name in HELD
+            runs = self._crossings[name, branch].runs(ranked.volts, last=last)
+            found[branch, name] = ranked.unsorted(self._read(NAMES.index(name), runs, ranked))
         return found
 
     def _joined(
@@ -488,15 +506,23 @@ class Curves:
             kept[part] = Polynomials.through(places, [one.reshape(places.shape) for one in found])
         return kept[part]
 
-    def _read(self, curve: int, step: Indices, volts: FloatArray, logarithm: FloatArray) -> FloatArray:
+    def _read(self, curve: int, runs: Runs, ranked: Ranked) -> FloatArray:
         """Return places on steps of a dense grid: read on the cubics, and sought where these do not hold."""
+        if not runs.steps.size:
+            return np.full(ranked.volts.shape, np.nan)
         cubics, hold = self._cubics
-        answer = np.exp(cubics.at(curve, step, logarithm))
-        rest = np.flatnonzero(~hold[curve].take(step))
-        if rest.size:
+        answer = cubics.at(curve, runs, ranked.logarithm[runs.where])
+        np.exp(answer, out=answer)
+        held = hold[curve].take(runs.steps)
+        if not held.all():
+            rest, step = np.flatnonzero(runs.each(~held)), runs.each(runs.steps)
             same = np.zeros(rest.size, dtype=np.intp)
-            answer[rest] = self._refined(same + curve, same, step[rest], volts[rest])
-        return answer
+            answer[rest] = self._refined(same + curve, same, step[rest], ranked.volts[runs.where][rest])
+        if answer.size == ranked.volts.size:
+            return answer
+        places = np.full(ranked.volts.shape, np.nan)
+        places[runs.where] = answer
+        return places
 
     @cached_property
     def _cubics(self) -> tuple[Cubics, BoolArray]:
@@ -505,9 +531,9 @@ class Curves:
         cubics = Cubics.through(places, self._stacked[:, 0])
         middle = np.sqrt(places[:-1] * places[1:])
         there = self._of(self.at(middle))
-        step, way = np.arange(middle.size), np.log(middle)
+        every, way = Runs(np.arange(middle.size), None, slice(None)), np.log(middle)
         with np.errstate(all="ignore"):
-            off = [cubics.at(curve, step, np.log(volts)) - way for curve, volts in enumerate(there)]
+            off = [cubics.at(curve, every, np.log(volts)) - way for curve, volts in enumerate(there)]
             return cubics, np.abs(off) <= TRUE
 
     @cached_property
@@ -535,6 +561,8 @@ class Curves:
         there = np.flatnonzero(np.isfinite(places))
         if self.case.size == 1:  # between two answered places of the grid every place is answered
             there = there[np.searchsorted(self._runs, places[there]) % 2 == 0]
+        if not there.size:
+            return places
         missed = there[self._choice(rows[there], places[there]) < 0]
         moved = places.copy()
         for i in missed:
@@ -542,9 +570,14 @@ class Curves:
             moved[i] = answered[np.argmin(np.abs(np.log(answered / places[i])))]
         return moved
 
-    def nothing_breaks_down(self, highest: FloatArray, rows: Indices | None = None) -> BoolArray:
-        """Return whether peak voltages [V] lie below the minimum of their curve, so that nothing breaks down."""
-        rows = np.zeros(highest.size, dtype=np.intp) if rows is None else rows
+    def nothing_breaks_down(self, highest: FloatArray, rows: Indices | slice = slice(None)) -> BoolArray:
+        """Return whether peak voltages [V] lie below the minimum of their curve, so that nothing breaks down.
+
+        Parameters
+        ----------
+        rows : ndarray of int, optional
+            Which situation each belongs to; by default the only one.
+        """
         _, smallest, minimum = self._least
         return np.asarray((highest <= smallest[rows]) & minimum[rows])
 

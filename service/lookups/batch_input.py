@@ -6,6 +6,7 @@ What could not be read is marked, and spoils no other point.
 from __future__ import annotations
 
 import math
+import struct
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -22,8 +23,8 @@ from service.parameters import Parameter, Question, read_question
 
 MOST_POINTS = 10_000_000
 """Most points of one batch; the processor time that it may take is limited too."""
-SCANNED = 1 << 16
-"""Values that are looked through at once for the first that can be read."""
+SCANNED, MOST_SCANNED = 64, 1 << 16
+"""Values that are looked through at first for one that can be read, then twice as many and so on, and at most."""
 
 BRANCH = Parameter(
     "branch", "choice", "Branch wanted of a gap or pressure.", default="right", choices=("left", "right")
@@ -72,10 +73,19 @@ class GivenColumn:
     def _read(self, numbers: FloatArray) -> FloatArray:
         with np.errstate(over="ignore", invalid="ignore"):
             si = numbers if (self.scale, self.offset) == (1.0, 0.0) else self._in_si(numbers)
+            if self._reaches(numbers, si):
+                return si
             within = (numbers >= self.low) & (numbers <= self.high) & (si > self.above) & np.isfinite(si)
             if self.parameter.dimension == "count":
                 within &= si == np.floor(si)  # half a count is no count
         return si if within.all() else np.where(within, si, np.nan)
+
+    def _reaches(self, numbers: FloatArray, si: FloatArray) -> bool:
+        """Return whether all numbers lie within the bounds, as the least and the largest tell; NaN never does."""
+        if not numbers.size or self.parameter.dimension == "count":
+            return False
+        within = self.low <= numbers.min() and numbers.max() <= self.high
+        return bool(within and self.above < si.min() and si.max() < math.inf)
 
     def _in_si(self, numbers: FloatArray) -> FloatArray:
         """Return numbers in SI; what lies on a bound in its own unit is not rounded out by the product."""
@@ -85,11 +95,14 @@ class GivenColumn:
 
     def first(self) -> float | None:
         """Return the first value that can be read [SI], or ``None``."""
-        for start in range(0, self.numbers.size, SCANNED):
-            values = self.read(start, min(start + SCANNED, self.numbers.size))
+        start, at_once = 0, SCANNED
+        while start < self.numbers.size:
+            stop = min(start + at_once, self.numbers.size)
+            values = self.read(start, stop)
             readable = np.flatnonzero(np.isfinite(values))
             if readable.size:
                 return float(values[readable[0]])
+            start, at_once = stop, min(at_once * 2, MOST_SCANNED)
         return None
 
 
@@ -301,8 +314,8 @@ def numbers(values: list[Any], *, plain: bool = False) -> FloatArray:
         Whether all of them are known to be numbers: else it takes a pass over their types.
     """
     if plain or set(map(type, values)) <= {int, float}:
-        with suppress(OverflowError):
-            return np.fromiter(values, np.float64, len(values))
+        with suppress(OverflowError):  # half the time of `numpy.fromiter`
+            return np.frombuffer(struct.pack(f"{len(values)}d", *values))
     return np.array([_float(v) if type(v) in (int, float) else np.nan for v in values], dtype=np.float64)
 
 

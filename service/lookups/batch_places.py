@@ -25,12 +25,10 @@ from service.parameters import Question
 
 SITUATIONS_AT_ONCE = 256
 """Situations whose curves are laid over the grid together; bounds the memory."""
-VOLTAGES_AT_ONCE = 1 << 15
-"""Voltages that are sought at once on the curves of one situation."""
 MOST_DENSE = 4
 """Dense curves that are kept for the next batch, up to 2 MiB each."""
 POINTS_AT_ONCE = 1 << 17
-"""Points of several situations that are taken at once: those of one situation stand anywhere among them."""
+"""Points that are taken at once: those of one situation stand anywhere among them."""
 
 
 @dataclass(frozen=True)
@@ -61,12 +59,13 @@ class Sought:
 class PlacesOfVoltages(AtCases):
     """Answers gaps or pressures."""
 
+    at_once = POINTS_AT_ONCE
+
     def __init__(self, registry: Registry, sought: Sought, batch: Batch) -> None:
         super().__init__(registry, sought.understood, batch)
         self.sought, self.key = sought, batch.lookup.key
         self.gaps = sought.dimension != "length"
         self.right = batch.branch == "right"
-        self.at_once = VOLTAGES_AT_ONCE if batch.columns.keys() <= {"voltage"} else POINTS_AT_ONCE
         self.columns = {self.key: (sought.dimension, ("values", "low", "high"))}
         if self.right and not self.gaps:
             self.columns |= {"sparks_below": ("length", ("values",)), "holds_above": ("length", ("values",))}
@@ -78,24 +77,51 @@ class PlacesOfVoltages(AtCases):
             self.sought.check(cases.points.question, cases.here)
         volts = _peak_voltages(cases)
         found = Places.over(cases, volts, partial(self.curves, cases), budget)
-        branch, placed, arrangement = found.branch, self.sought.placed, cases.here.arrangement
-        there, beside = (np.flatnonzero(np.isfinite(one)) for one in (found.place, found.beside))
-        at, other = (
-            evaluate(arrangement, placed(arrangement, cases.case.take(some), place[some]), only=cases.only)
-            for some, place in ((there, found.place), (beside, found.beside))
-        )
+        branch, size, methods = found.branch, cases.case.size, len(cases.here.arrangement.methods)
+        at, other = (self._told(cases, place, found.grid) for place in (found.place, found.beside))
         code = np.where(found.nothing, *map(np.int32, (STATUSES.index(NOTHING), STATUSES.index(OUTSIDE))))
-        code[there] = STATUSES.index(FINE)
-        said = [Said.of(one) for one in (at, other) if one.case.size]
-        whole = Said([n for one in said for n in one.notes], [c for one in said for c in one.cautions])
-        method = np.full(cases.case.size, -1)
-        method[there] = chosen(at)
-        kind = (code * 2 + found.turning) * 8 + found.missing
-        for some, evaluation in ((there, at), (beside, other)):
-            kind = kind * (len(arrangement.methods) + 1) * 4 + _kinds_of(evaluation, some, kind.size)
+        code = at.laid(np.full(at.kind.size, STATUSES.index(FINE), dtype=np.int32), code)
+        whole = Said([*at.notes, *other.notes], [*at.cautions, *other.cautions])
+        kind = (code * np.int32(2) + found.turning) * np.int32(8) + found.missing
+        for told in (at, other):
+            kind = kind * np.int32((methods + 1) * 4) + told.laid(told.kind, np.zeros(size, dtype=np.int32))
         # as a single question does, no distance is told where no gap breaks down
-        holds = np.where(code == STATUSES.index(NOTHING), np.nan, branch.holds)
+        nowhere = code == STATUSES.index(NOTHING)
+        holds = np.where(nowhere, np.nan, branch.holds) if nowhere.any() else branch.holds
+        method = at.laid(at.method, np.full(size, -1, dtype=np.int16))
         return Found(self._columns(replace(branch, holds=holds)), method, code, kind, whole)
+
+    def _told(self, cases: Cases, places: FloatArray, grid: FloatArray | None) -> ToldAtPlaces:
+        """Return what methods say at places, where there are any.
+
+        Of the places on one step of a dense grid the first and the last are asked: where both are told the same, so is
+        every place between them.
+
+        Parameters
+        ----------
+        grid : ndarray, optional
+            As in `Places`.
+        """
+        there = np.flatnonzero(np.isfinite(places))
+        some = places if there.size == places.size else places.take(there)
+
+        def asked(wanted: np.ndarray) -> ToldAtPlaces:
+            case = self.sought.placed(cases.here.arrangement, cases.case.take(there[wanted]), some[wanted])
+            return ToldAtPlaces.of(there, evaluate(cases.here.arrangement, case, only=cases.only))
+
+        begins = None if grid is None else _runs(some, grid)
+        if begins is None:
+            return asked(np.arange(some.size)) if some.size else ToldAtPlaces.nothing()
+        count = np.diff(begins)
+        ends = asked(np.stack([begins[:-1], begins[1:] - 1], axis=1).ravel())
+        one = ends.kind[::2] == ends.kind[1::2]
+        ends = replace(ends, method=np.repeat(ends.method[::2], count), kind=np.repeat(ends.kind[::2], count))
+        if one.all():
+            return ends
+        rest = np.flatnonzero(np.repeat(~one, count))
+        own = asked(rest)
+        ends.method[rest], ends.kind[rest] = own.method, own.kind
+        return replace(ends, notes=[*ends.notes, *own.notes], cautions=[*ends.cautions, *own.cautions])
 
     def _columns(self, branch: Branch) -> dict[tuple[str, str], FloatArray]:
         ends = {"values": branch.value, "low": branch.low, "high": branch.high}
@@ -137,10 +163,56 @@ class PlacesOfVoltages(AtCases):
         return 10.0 ** math.floor(low), 10.0 ** math.ceil(high)
 
 
-def _kinds_of(found: Evaluation, some: np.ndarray, size: int) -> np.ndarray:
-    own = np.zeros(size, dtype=np.int32)
-    own[some] = kinds(found, chosen(found))
-    return own
+@dataclass(frozen=True)
+class ToldAtPlaces:
+    """What methods say at places.
+
+    Parameters
+    ----------
+    there : ndarray of int
+        Which points have a place.
+    method, kind : ndarray of int
+        Of each of these, as `chosen` and `kinds` tell them.
+    notes, cautions : sequence of str
+        Of any of them.
+    """
+
+    there: np.ndarray
+    method: np.ndarray
+    kind: np.ndarray
+    notes: Sequence[str] = ()
+    cautions: Sequence[str] = ()
+
+    @classmethod
+    def of(cls, there: np.ndarray, found: Evaluation) -> ToldAtPlaces:
+        """Return what an evaluation tells."""
+        method, said = chosen(found), Said.of(found)
+        return cls(there, method, kinds(found, method), tuple(said.notes), tuple(said.cautions))
+
+    @classmethod
+    def nothing(cls) -> ToldAtPlaces:
+        """Return that of no places."""
+        return cls(np.empty(0, dtype=np.intp), np.empty(0, dtype=np.int16), np.empty(0, dtype=np.int16))
+
+    def laid(self, own: np.ndarray, over: np.ndarray) -> np.ndarray:
+        """Return the numbers of all points, with others for those that have a place."""
+        if self.there.size == over.size:
+            return own
+        over[self.there] = own
+        return over
+
+
+def _runs(places: FloatArray, grid: FloatArray) -> np.ndarray | None:
+    """Return where runs of rising places on one step of a grid begin, and where the last one ends.
+
+    ``None`` where places do not rise, or most steps have few of them.
+    """
+    if places.size < FROM or not (places[1:] >= places[:-1]).all():
+        return None
+    begins = np.searchsorted(places, grid)
+    every = np.concatenate([[0], begins[(begins > 0) & (begins < places.size)], [places.size]])
+    every = every[np.flatnonzero(np.diff(every, prepend=-1))]
+    return every if every.size * 4 < places.size else None
 
 
 @dataclass(frozen=True)
@@ -161,6 +233,9 @@ class Places:
         Whether both sides of the minimum are answered.
     missing : ndarray of int
         Which ends of the rising branch are not reached, and which its curve lacks: each has its own sentences.
+    grid : ndarray, optional
+        Places between two of which no method takes over from another, where all points are of one situation that was
+        searched densely.
     """
 
     branch: Branch
@@ -169,6 +244,7 @@ class Places:
     nothing: BoolArray
     turning: BoolArray
     missing: np.ndarray
+    grid: FloatArray | None = None
 
     @classmethod
     def over(cls, cases: Cases, volts: FloatArray, curves: Callable[..., Curves], budget: Budget) -> Places:
@@ -177,18 +253,21 @@ class Places:
         if not first.size:
             return cls._none()
         budget.spent(cases.points.size - case.size)
-        order = np.argsort(which, kind="stable") if first.size > 1 else np.arange(which.size)
+        if first.size == 1:
+            alone = cls._at(cases, curves(case.take(first), many=which.size >= FROM), volts, which)
+            budget.spent(which.size)
+            return alone
+        order = np.argsort(which, kind="stable")
         parts: list[Places] = []
         done = 0
         for start in range(0, first.size, SITUATIONS_AT_ONCE):
             some = first[start : start + SITUATIONS_AT_ONCE]
             end = int(np.searchsorted(which[order], start + some.size))
             own = order[done:end]
-            many = first.size == 1 and own.size >= FROM
-            parts.append(cls._at(cases, curves(case.take(some), many=many), volts[own], which[own] - start))
+            parts.append(cls._at(cases, curves(case.take(some), many=False), volts[own], which[own] - start))
             budget.spent(end - done)
             done = end
-        return cls._joined(parts, order) if len(parts) > 1 or first.size > 1 else parts[0]
+        return cls._joined(parts, order)
 
     @classmethod
     def _none(cls) -> Places:
@@ -200,19 +279,24 @@ class Places:
         every = curves.branches(("left", "right"), volts, rows=rows)
         rising = every["right"]
         found, other = every.pop(cases.points.branch), next(iter(every.values()))
-        known = np.asarray(np.isfinite(curves.on_grid.withstand).any(axis=1))
-        nowhere = known[rows] | cases.here.case.in_vacuum
-        holds = np.where(nowhere, found.holds, found.high)
-        unheld = np.isnan(rising.high) | (known[rows] & np.isnan(rising.holds))
-        nothing = curves.nothing_breaks_down(volts, rows)
-        beside = np.where(nothing & np.isnan(found.place), curves.valleys[rows], other.place)
-        place, beside = (curves.nearest_answered(one, rows) for one in (found.place, beside))
+        own = slice(None) if curves.case.size == 1 else rows  # what is known of the one situation is that of all points
+        known = np.asarray(np.isfinite(curves.on_grid.withstand).any(axis=1))[own]
+        holds = np.where(known | cases.here.case.in_vacuum, found.holds, found.high)
+        unheld = np.isnan(rising.high) | (known & np.isnan(rising.holds))
+        nothing = curves.nothing_breaks_down(volts, own)
+        place, beside = found.place, other.place
+        unplaced = nothing & np.isnan(place)
+        if unplaced.any():
+            beside = np.where(unplaced, curves.valleys[own], beside)
+        place, beside = (curves.nearest_answered(one, rows) for one in (place, beside))
         grid, answered = curves.on_grid, np.atleast_2d(curves.on_grid.answered)
         last = answered.shape[1] - 1 - np.argmax(answered[:, ::-1], axis=1)
         # what no end reaches is explained by what is known at the last place that is answered
         open_end = np.isnan(np.atleast_2d(grid.high)[np.arange(last.size), last])
-        missing = unheld + np.int8(2) * np.isnan(rising.low) + np.int8(4) * open_end[rows]
-        return cls(replace(found, holds=holds), place, beside, nothing, curves.turning[rows], missing)
+        missing = unheld + np.int8(2) * np.isnan(rising.low) + np.int8(4) * open_end[own]
+        dense = None if curves.coarse is None else curves.grid
+        turning = np.broadcast_to(curves.turning[own], volts.shape)
+        return cls(replace(found, holds=holds), place, beside, nothing, turning, missing, dense)
 
     @classmethod
     def _joined(cls, parts: Sequence[Places], order: np.ndarray) -> Places:
@@ -274,7 +358,18 @@ DOWN = UP[::-1].copy()
 def cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
     """Return numbers with their digits cut to one side, as `units.cut` cuts those of one number."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        digits = np.fmax(np.fmin(3 - np.floor(np.log10(values)), MOST_DIGITS), -MOST_DIGITS)
+        digits = np.log10(values)
+        np.floor(digits, out=digits)
+        np.subtract(3, digits, out=digits)
+        np.fmin(digits, MOST_DIGITS, out=digits)
+        np.fmax(digits, -MOST_DIGITS, out=digits)
         place = digits.astype(np.intp) + MOST_DIGITS
-        up, down = UP.take(place), DOWN.take(place)
-        return np.asarray(towards(np.round(values * up / down, 9)) * down / up)
+        up = UP.take(place)
+        found = values * up
+        if place.size and place.min() >= MOST_DIGITS:  # four digits reach behind the point everywhere
+            np.round(found, 9, out=found)
+            towards(found, out=found)
+            found /= up
+            return found
+        down = DOWN.take(place)
+        return np.asarray(towards(np.round(found / down, 9)) * down / up)

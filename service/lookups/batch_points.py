@@ -145,6 +145,7 @@ class AtCases(ABC):
     def __init__(self, registry: Registry, understood: Callable[..., Situation], batch: Batch) -> None:
         self.registry, self.understood, self.batch = registry, understood, batch
         self._first: Cases | None = None
+        self._air: AirColumns | None = None
         self._notes: dict[str, None] = {}
         self._cautions: dict[str, None] = {}
         self._kinds: set[int] = set()
@@ -155,9 +156,9 @@ class AtCases(ABC):
 
     def __call__(self, piece: Points, budget: Budget) -> BatchPart:
         """Return the answer at the points of a piece."""
-        air = AirColumns.of(piece)
+        air = self._air_of(piece)
         cases = Cases.of(piece, self.registry, air, self.understood, gaps=self.gaps)
-        status = np.where(air.outside, STATUSES.index(OUTSIDE), STATUSES.index(UNREADABLE)).astype(np.int8)
+        status = np.where(air.outside, *map(np.int8, (STATUSES.index(OUTSIDE), STATUSES.index(UNREADABLE))))
         method = np.full(piece.size, -1, dtype=np.int16)
         ends = [(name, end) for name, (_, of) in self.columns.items() for end in of]
         if cases is None:
@@ -167,10 +168,21 @@ class AtCases(ABC):
         if self._first is None:
             self._first = cases
         found = self.found(cases, budget)
-        status[cases.rows], method[cases.rows] = found.code, found.method
+        if cases.rows.all():
+            status, method = found.code, found.method
+        else:
+            status[cases.rows], method[cases.rows] = found.code, found.method
         self._notes |= dict.fromkeys([*cases.here.notes, *self._said_of_kinds(cases, found.kind), *found.said.notes])
         self._cautions |= dict.fromkeys(found.said.cautions)
         return BatchPart({end: _whole(cases.rows, found.columns[end]) for end in ends}, method, status)
+
+    def _air_of(self, piece: Points) -> AirColumns:
+        """Return the air of the points of a piece; that of one, found once, where no column is about it."""
+        if not piece.columns.keys().isdisjoint(ABOUT_AIR):
+            return AirColumns.of(piece)
+        if self._air is None:
+            self._air = AirColumns.of(replace(piece, columns={}, readable=np.ones(1, dtype=np.bool_)))
+        return self._air.over(piece.readable)
 
     def _said_of_kinds(self, cases: Cases, kind: np.ndarray) -> list[str]:
         """Return notes of the single question at the first point of every new kind, and keep its cautions."""
@@ -272,17 +284,14 @@ class AirColumns:
     outside: BoolArray
     kind: np.ndarray
 
-    @classmethod
-    def of(cls, points: Points) -> AirColumns:
-        """Return the air of points; it is that of one where no column is about it."""
-        if not points.columns.keys().isdisjoint(ABOUT_AIR):
-            return cls._of(points)
-        alone = cls._of(replace(points, columns={}, readable=np.ones(1, dtype=np.bool_)))
-        same = cls(*(np.broadcast_to(getattr(alone, one.name), (points.size,)) for one in fields(cls)))
-        return replace(same, outside=same.outside & points.readable)
+    def over(self, readable: BoolArray) -> AirColumns:
+        """Return that of one point laid over many."""
+        laid = AirColumns(*(np.broadcast_to(getattr(self, one.name), readable.shape) for one in fields(self)))
+        return replace(laid, outside=laid.outside & readable)
 
     @classmethod
-    def _of(cls, batch: Points) -> AirColumns:
+    def of(cls, batch: Points) -> AirColumns:
+        """Return the air of points."""
         question, every = batch.question, np.ones(batch.size, dtype=np.bool_)
         pressure, outside = _pressures(batch)
         if "gas" in question and question.key("gas") != AIR:
