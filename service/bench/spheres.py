@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, reduce
+from itertools import takewhile
 
 import numpy as np
 
@@ -40,8 +41,10 @@ RANGE = (
     Parameter("voltage_from", "voltage", "First voltage of a spacing card.", measured=True, example="10kV", high=1e8),
     Parameter("voltage_to", "voltage", "Last voltage of a spacing card.", measured=True, example="60kV", high=1e8),
 )
-MOST_STEPS = 12
-"""Most steps of a spacing card."""
+MOST_STEPS, FEWEST_STEPS = 12, 2
+"""Most and fewest steps of a spacing card."""
+MOST_SETTINGS = 400
+"""Most settings of a spacing card: with many spheres, each voltage read in several ways, its steps are wider."""
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 """Steps of a card within a decade."""
 
@@ -65,14 +68,21 @@ class Target:
     peak: float
 
 
-def targets(question: Question, waveform: str) -> list[Target]:
+def targets(question: Question, waveform: str, spheres: int) -> list[Target]:
     """Return the peak voltages of a question; a measure with two ends gives both.
+
+    Parameters
+    ----------
+    waveform : str
+    spheres : int
+        How many are set to each.
 
     Raises
     ------
     BadQuestion
         When neither a voltage nor a whole range is given, or both.
     """
+    measure = question.key("measure")
     if "voltage" in question:
         for name in ("voltage_from", "voltage_to"):
             if name in question:
@@ -80,10 +90,11 @@ def targets(question: Question, waveform: str) -> list[Target]:
                 raise BadQuestion.about(("voltage", name), detail)
         given = [question.number("voltage")]
     elif "voltage_from" in question or "voltage_to" in question:
-        given = voltages_between(*ascending(question))
+        each = spheres * sum(len({one.low, one.high}) for one in readings(1.0, measure, waveform))
+        most = max(FEWEST_STEPS, min(MOST_STEPS, MOST_SETTINGS // each - 2))  # both ends stand beside the steps
+        given = voltages_between(*ascending(question), most)
     else:
         raise BadQuestion.about("voltage", "voltage is needed, or voltage_from and voltage_to for a spacing card.")
-    measure = question.key("measure")
     read = [(volts, reading) for volts in given for reading in readings(volts, measure, waveform)]
     return [Target(r.measure, volts, peak) for volts, r in read for peak in sorted({r.low, r.high})]
 
@@ -245,10 +256,14 @@ class Setting:
         """Return the voltage with its band."""
         return voltage(self.value, self.low, self.high)
 
-    def block(self) -> dict[str, object]:
-        """Return the setting as answers show it."""
+    def block(self) -> Mapping[str, object]:
+        """Return the setting as answers show it; the mapping is shared, and not to be changed."""
+        return self._shown
+
+    @cached_property
+    def _shown(self) -> Mapping[str, object]:
         fields: dict[str, object] = {
-            "sphere_diameter": Quantity(self.diameter, "length"),
+            "sphere_diameter": self.spheres.size,
             "spacing": Quantity(self.spacing, "length"),
             "spacing_over_diameter": self.spacing / self.diameter,
             "within_limits": self.within_limits,
@@ -258,7 +273,7 @@ class Setting:
         fields |= {
             "uncertainty_percent": round(100 * self.band, 2),
             "irradiation_needed": self.irradiation_needed,
-            **self.practice.instructions(self.diameter, self.spacing, self.spheres.case.waveform),
+            **self.spheres.instructions(self.spacing),
             "method": self.method.key,
         }
         if self.row:
@@ -303,6 +318,20 @@ class Spheres:
         return float(self.case.dimensions["sphere_diameter"][0])
 
     @cached_property
+    def size(self) -> Quantity:
+        """The diameter as answers show it."""
+        return Quantity(self.diameter, "length")
+
+    def instructions(self, spacing: float) -> Mapping[str, object]:
+        """Return what a setting to a spacing [m] asks of its surroundings; all but the clearance is one for all."""
+        clearance = self.practice.side_clearance(self.diameter, spacing)
+        return self._instructions if clearance is None else {**self._instructions, "side_clearance": clearance}
+
+    @cached_property
+    def _instructions(self) -> Mapping[str, object]:
+        return self.practice.instructions(self.diameter, self.diameter, self.case.waveform)
+
+    @cached_property
     def spacings(self) -> FloatArray:
         """Spacings that are searched [m], the ends of the tables' ranges included."""
         ends = [self.practice.largest_share(self.case.waveform) * self.diameter, *self._table_ends()]
@@ -315,8 +344,8 @@ class Spheres:
                 yield from (float(end[0]) for limit in limits for end in limit.bounds(self.case))
 
     @cached_property
-    def _on_grid(self) -> dict[str, FloatArray]:
-        """Peak voltages over the spacings by the key of a method [V]."""
+    def _on_grid(self) -> dict[str, SphereCurve]:
+        """What single methods say over the spacings, by their keys."""
         return {}
 
     @cached_property
@@ -392,6 +421,24 @@ class SphereCurve:
     high: FloatArray
     kinds: np.ndarray
 
+    @classmethod
+    def nowhere(cls, count: int) -> SphereCurve:
+        """Return the curve at so many spacings that no method answers."""
+        nothing = np.full(count, np.nan)
+        return cls(nothing, nothing, nothing, np.full(count, ""))
+
+    def completed(self, rest: SphereCurve) -> SphereCurve:
+        """Return this curve with another where no method answers: at all its spacings, or at these alone."""
+        missing = self.kinds == ""
+        pairs = ((getattr(self, name), getattr(rest, name)) for name in ("value", "low", "high", "kinds"))
+        return SphereCurve(*(_filled(own, missing, other) for own, other in pairs))
+
+
+def _filled(own: np.ndarray, missing: np.ndarray, other: np.ndarray) -> np.ndarray:
+    filled = own.astype(np.promote_types(own.dtype, other.dtype))
+    filled[missing] = other[missing] if other.size == own.size else other
+    return filled
+
 
 def settings_for(
     spheres: Sequence[Spheres], voltages: Sequence[float], *, tables_only: bool = False
@@ -447,23 +494,33 @@ def _laid(spheres: Sequence[Spheres], which: np.ndarray, gaps: FloatArray) -> Ca
     return replace(here.with_gap(gaps), dimensions={"sphere_diameter": diameters[which]})
 
 
-def _over(spheres: Sequence[Spheres], only: str | None = None) -> tuple[Evaluation, np.ndarray]:
-    """Return the evaluation over the spacings of all spheres, and where those of each but the first begin."""
-    sizes = [one.spacings.size for one in spheres]
-    case = _laid(spheres, np.repeat(np.arange(len(spheres)), sizes), np.concatenate([one.spacings for one in spheres]))
-    return evaluate(spheres[0].arrangement, case, only=only), np.cumsum(sizes)[:-1]
+def _over(spheres: Sequence[Spheres], where: Sequence[FloatArray], only: str | None = None) -> list[SphereCurve]:
+    """Return per spheres what the preferred methods, or a single one, say at spacings [m], all evaluated together."""
+    sizes = [one.size for one in where]
+    if not sum(sizes):
+        return [SphereCurve.nowhere(0) for _ in spheres]
+    case = _laid(spheres, np.repeat(np.arange(len(spheres)), sizes), np.concatenate(where))
+    found = evaluate(spheres[0].arrangement, case, only=only)
+    kinds = np.array([*(used.method.kind for used in found.methods), ""])[found.choice]
+    arrays = (np.split(array, np.cumsum(sizes)[:-1]) for array in (found.value, found.low, found.high, kinds))
+    return list(map(SphereCurve, *arrays))
 
 
 def curves_of(spheres: Sequence[Spheres]) -> list[SphereCurve]:
     """Return what the preferred methods say over the spacings of spheres in one situation; it is kept with each."""
     missing = [one for one in spheres if "curve" not in one.__dict__]
     if missing:
-        found, parts = _over(missing)
-        kinds = np.array([*(used.method.kind for used in found.methods), ""])[found.choice]
-        arrays = (np.split(array, parts) for array in (found.value, found.low, found.high, kinds))
-        for each, curve in zip(missing, map(SphereCurve, *arrays), strict=True):
-            each.__dict__["curve"] = curve
+        asked = [_as_asked(one) for one in missing]
+        where = [one.spacings[curve.kinds == ""] for one, curve in zip(missing, asked, strict=True)]
+        for each, known, rest in zip(missing, asked, _over(missing, where), strict=True):
+            each.__dict__["curve"] = known.completed(rest)
     return [each.curve for each in spheres]
+
+
+def _as_asked(one: Spheres) -> SphereCurve:
+    """Return what is known already: that of the most trusted methods, as far as each of them was asked."""
+    asked = takewhile(one._on_grid.__contains__, (method.key for method in one.arrangement.applying(one.case)))
+    return reduce(SphereCurve.completed, (one._on_grid[key] for key in asked), SphereCurve.nowhere(one.spacings.size))
 
 
 def _inverses(spheres: Sequence[Spheres], method: Method, voltages: Sequence[FloatArray]) -> list[FloatArray]:
@@ -471,10 +528,9 @@ def _inverses(spheres: Sequence[Spheres], method: Method, voltages: Sequence[Flo
     key, arrangement = method.key, spheres[0].arrangement
     missing = [each for each in spheres if key not in each._on_grid]
     if missing:
-        found, parts = _over(missing, key)
-        for each, values in zip(missing, np.split(found.value, parts), strict=True):
-            each._on_grid[key] = values
-    grids = [(each.spacings, each._on_grid[key]) for each in spheres]
+        for each, curve in zip(missing, _over(missing, [each.spacings for each in missing], key), strict=True):
+            each._on_grid[key] = curve
+    grids = [(each.spacings, each._on_grid[key].value) for each in spheres]
 
     def value(gaps: FloatArray, which: np.ndarray) -> FloatArray:
         return evaluate(arrangement, _laid(spheres, which, gaps), only=key).value

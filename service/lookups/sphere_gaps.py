@@ -13,6 +13,7 @@ from service.answers.situation import ATMOSPHERE, FRACTION, MEASURE, WAVEFORM, S
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import (
     EARTHED,
+    MOST_SETTINGS,
     RANGE,
     VOLTAGE,
     Setting,
@@ -40,7 +41,8 @@ DIAMETERS = Parameter(
 RESULTS: Mapping[str, str] = {
     "settings": "One per sphere and voltage: spacing, whether the standard covers it, uncertainty (half width of the "
     "band), irradiation, height above earth, least clearance to the side, series resistor, number of sparkovers and "
-    "time between them.",
+    f"time between them. The voltages of a card stand further apart where it would have more than {MOST_SETTINGS} "
+    "settings.",
 }
 
 
@@ -69,9 +71,9 @@ def answer(question: Question, registry: Registry) -> Answer:
         When no sphere can be set to the voltage.
     """
     here = situation(question, registry, registry.plates.key)
-    wanted = targets(question, here.case.waveform)
     diameters = [float(size) for size in question.listed("sphere_diameter")]
     spheres = spheres_of(diameters or Practice.of(registry.reference).diameters, here, registry)
+    wanted = targets(question, here.case.waveform, len(spheres))
     found = settings(spheres, wanted, tables_only=not diameters)
     if not any(map(any, found.values())):
         found = settings(spheres, wanted, tables_only=False)
@@ -93,9 +95,11 @@ FoundSetting = dict[Spheres, list[Setting | None]]
 
 
 def settings(spheres: Sequence[Spheres], wanted: Sequence[Target], *, tables_only: bool) -> FoundSetting:
-    """Return the setting of every sphere for every peak voltage."""
-    each = settings_for(spheres, [target.peak for target in wanted], tables_only=tables_only)
-    return dict(zip(spheres, each, strict=True))
+    """Return the setting of every sphere for every peak voltage; a voltage that comes again has the same ones."""
+    peaks = list(dict.fromkeys(target.peak for target in wanted))
+    places = [peaks.index(target.peak) for target in wanted]
+    each = settings_for(spheres, peaks, tables_only=tables_only)
+    return {one: [rows[place] for place in places] for one, rows in zip(spheres, each, strict=True)}
 
 
 def not_listed(found: FoundSetting) -> list[str]:
@@ -174,7 +178,7 @@ class Plan:
         several = len({target.measure for target in self.wanted}) > 1
         heads = [{"voltage": voltage(one.peak), **({"measure": one.measure} if several else {})} for one in self.wanted]
         return [
-            head | (_without(one) if setting is None else setting.block())
+            {**head, **(_without(one) if setting is None else setting.block())}
             for i, head in enumerate(heads)
             for one, setting in ((one, settings[i]) for one, settings in self.found.items())
         ]
@@ -197,7 +201,7 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
         [*notes, *estimate.notes, "One sphere is earthed; the height is that of the sparking point above earth."],
         tuple(cautions),
         gases,
-        figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], given),
+        figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], list(dict.fromkeys(given))),
         lead=_lead(plan, unsaid_waveform(question)),
     )
 

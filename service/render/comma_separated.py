@@ -6,7 +6,7 @@ import csv
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import repeat
+from itertools import groupby, repeat
 from typing import Any
 
 import numpy as np
@@ -208,13 +208,27 @@ def _stretches(lists: Mapping[str, Any]) -> Iterator[Stretch]:
     """Yield the rows of every element of every list; with several lists each says to which it belongs."""
     for key, value in lists.items():
         named = {"list": key} if len(lists) > 1 else {}
+        rows: list[Record] = []
         for block in [value] if isinstance(value, Mapping) else value:
             if has_series(block):
+                yield from _of_rows(rows)
+                rows = []
                 yield _of_columns(named, block)
                 continue
             for record in expanded(block):
                 own = {SINGULAR.get(key, key): record.pop(OWN)} if OWN in record else {}
-                yield Stretch({}, _spread({**named, **own, **record}), 1)
+                rows.append(_spread({**named, **own, **record}))
+        yield from _of_rows(rows)
+
+
+def _of_rows(rows: Sequence[Record]) -> Iterator[Stretch]:
+    """Yield rows, those with the same fields one after another together."""
+    for names, some in groupby(rows, tuple):
+        alike = list(some)
+        if len(alike) == 1:
+            yield Stretch({}, alike[0], 1)
+        else:
+            yield Stretch({name: _cells(row[name] for row in alike) for name in names}, {}, len(alike))
 
 
 def _of_columns(named: Record, block: Mapping[str, Any]) -> Stretch:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,6 +104,41 @@ class Candidates:
 
 
 @dataclass(frozen=True)
+class Crowd:
+    """What should not be covered.
+
+    Parameters
+    ----------
+    x, y : ndarray
+        Different points, from above.
+    times : ndarray
+        How often each counts.
+    """
+
+    x: FloatArray
+    y: FloatArray
+    times: FloatArray
+
+    @classmethod
+    def of(cls, points: FloatArray) -> Crowd:
+        """Return the crowd of points, some of which may stand at one place; shape (n, 2)."""
+        ordered = points[np.lexsort(points.T)]
+        first = np.flatnonzero(np.concatenate([[True], (ordered[1:] != ordered[:-1]).any(axis=1)])[: len(ordered)])
+        times = np.diff(first, append=len(ordered)).astype(np.float64)
+        return cls(ordered[first, 0], ordered[first, 1], times)
+
+    def covered(self, boxes: FloatArray) -> FloatArray:
+        """Return how many points each box covers; only those of its height are looked at, which are few."""
+        first = np.searchsorted(self.y, boxes[:, 1], side="right")
+        count = np.maximum(np.searchsorted(self.y, boxes[:, 3], side="left") - first, 0)
+        box = np.repeat(np.arange(len(boxes)), count)
+        point = np.arange(box.size) + np.repeat(first - (np.cumsum(count) - count), count)
+        across = self.x[point]
+        inside = (across > np.repeat(boxes[:, 0] - 2, count)) & (across < np.repeat(boxes[:, 2] + 2, count))
+        return np.asarray(np.bincount(box[inside], self.times[point[inside]], len(boxes)), dtype=np.float64)
+
+
+@dataclass(frozen=True)
 class Placer:
     """Places labels that know of each other.
 
@@ -141,18 +177,20 @@ class Placer:
             for one, n in zip(chosen, spots, strict=True)
         ]
 
+    @cached_property
+    def _crowd(self) -> Crowd:
+        return Crowd.of(self.points)
+
     def _candidates(self, label: Label, marks: FloatArray) -> Candidates:
-        spots = [
-            (x, y, distance, x + across, y + down, rank)
-            for rank, (x, y) in enumerate(label.anchors)
-            for distance in DISTANCES
-            for across, down in _offsets(label.wide, label.high, distance)
-        ]
-        table = np.array(spots)
-        boxes = np.stack([table[:, 3], table[:, 4], table[:, 3] + label.wide, table[:, 4] + label.high], axis=1)
-        anchors, led = table[:, :2], table[:, 2] > NEAR
+        each = [np.array(list(_offsets(label.wide, label.high, distance))) for distance in DISTANCES]
+        around, far = np.concatenate(each), np.repeat(np.array(DISTANCES) > NEAR, [len(one) for one in each])
+        asked, size = np.array(label.anchors).reshape(-1, 2), np.array([label.wide, label.high])
+        anchors, rank = (np.repeat(one, len(around), axis=0) for one in (asked, np.arange(len(asked))))
+        corners = (asked[:, None] + around).reshape(-1, 2)
+        boxes = np.concatenate([corners, corners + size], axis=1)
+        led = np.tile(far, len(asked))
         starts = np.clip(anchors, boxes[:, :2], boxes[:, 2:])
-        cost = FAR * np.hypot(*(anchors - starts).T) + LATER * table[:, 5] + CROSSED * _covered(boxes, self.points)
+        cost = FAR * np.hypot(*(anchors - starts).T) + LATER * rank + CROSSED * self._crowd.covered(boxes)
         out = (boxes[:, :2] < [self.left, self.top]) | (boxes[:, 2:] > [self.right, self.bottom])
         cost += OUTSIDE * out.any(axis=1) + LED_THROUGH * _where(led, _marks_met(starts[led], anchors[led], marks))
         return Candidates(boxes, anchors, starts, led, cost)
@@ -162,7 +200,7 @@ class Placer:
         boxes, lines, whole, spots = list(self.boxes), np.empty((0, 2)), 0.0, [0] * len(each)
         for n in order:
             one = each[n]
-            cost = one.cost + CROSSED * LINE_WEIGHT * _covered(one.boxes, lines)
+            cost = one.cost + (CROSSED * LINE_WEIGHT * Crowd.of(lines).covered(one.boxes) if len(lines) else 0.0)
             if boxes:
                 standing = np.array(boxes)
                 cost = cost + COVERED * _overlapping(one.boxes, standing)
@@ -183,17 +221,6 @@ def _where(some: NDArray[np.bool_], counts: FloatArray) -> FloatArray:
     every = np.zeros(some.shape)
     every[some] = counts
     return every
-
-
-def _covered(boxes: FloatArray, points: FloatArray) -> FloatArray:
-    """Return how many points each box covers; only those of its height are looked at, which are few."""
-    x, y = points[np.argsort(points[:, 1])].T
-    first = np.searchsorted(y, boxes[:, 1], side="right")
-    count = np.maximum(np.searchsorted(y, boxes[:, 3], side="left") - first, 0)
-    box = np.repeat(np.arange(len(boxes)), count)
-    across = x[np.arange(box.size) + np.repeat(first - (np.cumsum(count) - count), count)]
-    inside = (across > boxes[box, 0] - 2) & (across < boxes[box, 2] + 2)
-    return np.bincount(box[inside], minlength=len(boxes)).astype(np.float64)
 
 
 def _overlapping(boxes: FloatArray, standing: FloatArray) -> FloatArray:

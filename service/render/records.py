@@ -143,6 +143,9 @@ PLAIN = frozenset({str, int, float, bool, list, tuple, type(None)})
 PARTS = ("value", "low", "high", "unit", "measure")
 """What belongs to a quantity; anything beside them in the same block is a further field."""
 
+ALONE = frozenset(PARTS)
+"""Fields of a block that is a quantity and nothing else."""
+
 NUMBERED = re.compile(r"(?i)(table|tables|tab\.|eq|fig|clause|annex|section|chapter|page|p\.)")
 
 
@@ -174,10 +177,15 @@ def is_mapping(value: object) -> TypeGuard[Mapping[str, object]]:
 
 def is_quantity(value: object) -> TypeGuard[Mapping[str, object]]:
     """Return whether a block has at least one number, or a null that stands for one, and a unit or nothing else."""
-    if not is_mapping(value) or "values" in value or not ("unit" in value or set(value) <= set(PARTS)):
+    if not is_mapping(value) or "values" in value or not ("unit" in value or value.keys() <= ALONE):
         return False
-    ends = [value[name] for name in PARTS[:3] if name in value]
-    return bool(ends) and all(end is None or is_number(end) for end in ends)
+    some = False
+    for name in PARTS[:3]:
+        if name in value:
+            end, some = value[name], True
+            if end is not None and not is_number(end):
+                return False
+    return some
 
 
 def is_series(value: object) -> TypeGuard[Mapping[str, Any]]:
@@ -385,7 +393,10 @@ def flat(block: Mapping[str, object], prefix: str = "") -> Record:
         if own and key in INHERITING and not is_mapping(value):
             record[name] = {"value": value, "unit": block.get("unit", "")}
         elif is_mapping(value) and not is_series(value) and "citation" not in value:
-            record |= flat(value, name)
+            if value.keys() <= ALONE and is_quantity(value):
+                record[name] = value
+            else:
+                record |= flat(value, name)
         else:
             record[name] = value
     return record

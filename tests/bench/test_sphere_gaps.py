@@ -2,11 +2,13 @@
 
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from service.answers.evaluate import evaluate
+from service.answers.situation import situation
 from service.bench import spheres
 from service.bench.spheres import voltages_between
 from service.errors import BadQuestion, OutsideValidity
@@ -149,6 +151,54 @@ def test_a_card_rises_from_end_to_end_in_few_steps(low, factor):
     assert (volts[0], volts[-1]) == (low, low * factor)
     assert all(one < two for one, two in pairwise(volts))
     assert len(volts) <= 15
+
+
+@pytest.mark.parametrize("waveform", ["ac", "dc", "lightning-impulse"])
+@pytest.mark.parametrize("measure", ["peak", "peak-to-peak", "unknown"])
+@pytest.mark.parametrize("count", [1, 3, 16])
+def test_the_steps_of_a_card_are_wider_where_it_would_have_too_many_settings(ask, count, measure, waveform):
+    sizes = ",".join(f"{2 + 1.1 * n:.1f}cm" for n in range(count))
+    asked = f"sphere_diameter={sizes}&measure={measure}&waveform={waveform}"
+    document = ask(sphere_gaps, f"voltage_from=7.3kV&voltage_to=81.2kV&{asked}")
+    assert len(document["settings"]) <= spheres.MOST_SETTINGS
+    peaks = [row["voltage"]["value"] for row in document["settings"]]
+    assert max(peaks) >= 81.2
+    assert min(peaks) <= 7.3
+    steps = len({row["voltage"]["value"] for row in document["settings"] if row.get("measure", measure) != "rms"})
+    assert steps >= 3
+    if count < 16 or measure != "unknown":  # every 5 kV, as for one pair of spheres and one measure
+        whole = {10 * n for n in range(1, 9)}
+        assert whole <= {round(peak, 6) for peak in peaks} | {round(2 * peak, 6) for peak in peaks}
+
+
+NEARLY = {"spacing", "spacing_over_diameter", "side_clearance"}
+"""What searches of several spheres together leave apart by less than a millionth."""
+
+
+def test_settings_are_the_same_in_whatever_company_they_are_asked(ask):
+    asked = "voltage_from=12kV&voltage_to=80kV&measure=unknown&waveform=ac&pressure=95kPa"
+    many = ask(sphere_gaps, f"{asked}&sphere_diameter=2cm,5cm,6.25cm")["settings"]
+    for size in ("2cm", "6.25cm"):
+        alone = ask(sphere_gaps, f"{asked}&sphere_diameter={size}")["settings"]
+        millimetres = alone[0]["sphere_diameter"]["value"]
+        among = [row for row in many if row["sphere_diameter"]["value"] == millimetres]
+        for one, other in zip(among, alone, strict=True):
+            assert (one["voltage"], one["measure"]) == (other["voltage"], other["measure"])
+            if "spacing" in other:
+                assert one["spacing"]["value"] == pytest.approx(other["spacing"]["value"], rel=1e-6)
+                assert {name for name in one if one[name] != other[name]} <= NEARLY
+
+
+@pytest.mark.parametrize("before", [(), (9e3, 40e3, 75e3), (2e6,)])
+def test_a_curve_is_that_of_all_methods_whatever_was_asked_before(before):
+    case = situation(SHIPPED.question(sphere_gaps, "voltage=9kV"), SHIPPED.registry, "uniform-field").case.but({})
+    pairs = [spheres.Spheres.of(SHIPPED.registry, case, size) for size in (0.02, 0.05, 0.0123)]
+    spheres.settings_for(pairs, before)
+    for one, curve in zip(pairs, spheres.curves_of(pairs), strict=True):
+        found = evaluate(one.arrangement, one.case.with_gap(one.spacings))
+        np.testing.assert_allclose([curve.value, curve.low, curve.high], [found.value, found.low, found.high], 1e-12)
+        kinds = np.array([*(used.method.kind for used in found.methods), ""])[found.choice]
+        assert (curve.kinds == kinds).all()
 
 
 def test_one_voltage_over_spheres_is_a_bar_a_sphere_beside_the_largest_spacing():

@@ -229,9 +229,9 @@ def test_a_collection_of_garbage_does_not_look_through_what_was_loaded():
     assert others < 20_000
 
 
-def test_no_lookup_that_is_asked_by_address_loads_what_interpolates_and_minimizes():
-    """Each of them is 20 to 50 MiB of a worker, and a third of a second of its first question."""
-    dear = ("scipy.interpolate", "scipy.optimize", "scipy.special")
+def test_no_lookup_that_is_asked_by_address_loads_what_solves_and_minimizes():
+    """Each part of it is 20 to 50 MiB of a worker, and up to a third of a second of its first question."""
+    dear = ("scipy",)
     code = (
         "import sys; from service.web import create_app; from service.web.workshop import workshop\n"
         "app = create_app(); client = app.test_client(); client.get('/v1/breakdown?gap=8mm')\n"
