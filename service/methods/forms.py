@@ -20,9 +20,11 @@ from service.methods.gas_rows import (
     closed_form,
     common_limits,
     computed_ionization,
+    computed_rows,
     gas_rows,
     own_band,
     printed_form,
+    row_ionization,
 )
 from service.methods.laws import constants
 from service.methods.method import (
@@ -70,6 +72,8 @@ ARGUMENTS: Mapping[str, float] = {
 def quadratic_root(row: GasRow, reference: Reference) -> Form:
     """``U = A x + B sqrt(x)``; the preferred one begins at its crossing with the Townsend criterion."""
     table = reference.table("uniform-field-formulas").where(key=row.data.split(":")[1])
+    if not len(table):
+        raise row.fault("data", f"{table.file} has no such row")
     linear, root = float(table["linear"][0]), float(table["root"][0])
     argument = table.text("argument")[0]
     if argument not in ARGUMENTS:
@@ -218,7 +222,7 @@ BRIDGE_NOTE = "the avalanche exponent changes straight in the logarithm of pd, w
 
 def townsend_table(row: GasRow, reference: Reference) -> Form:
     """Townsend criterion with a computed table; an exponent that changes with pd where the row says so."""
-    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    ionization = row_ionization(reference, row)
     exponent = float(townsend.townsend_exponent(row.secondary))
     minimum_pd, minimum_voltage = townsend.minimum(ionization, exponent)
     bridged = bool(np.isfinite(row.far_exponent))
@@ -263,7 +267,7 @@ def townsend_table(row: GasRow, reference: Reference) -> Form:
 
 def streamer_table(row: GasRow, reference: Reference) -> Form:
     """Streamer criterion with a computed table, from where the Townsend criterion ends: wide, not checked."""
-    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    ionization = row_ionization(reference, row)
     near = float(townsend.townsend_exponent(row.secondary)) if row.secondary > 0 else row.far_exponent
 
     def voltage(case: Case) -> FloatArray:
@@ -358,7 +362,7 @@ def trusted_from(row: GasRow, reference: Reference) -> float:
 
 
 def _table_from(row: GasRow, reference: Reference) -> float:
-    ionization = computed_ionization(reference, row.gas, row.cross_sections)
+    ionization = row_ionization(reference, row)
     return townsend.pd_limits(ionization, float(townsend.townsend_exponent(row.secondary)))[0]
 
 
@@ -369,7 +373,7 @@ def _limits_of(ionization: Ionization, row: GasRow, exponent: float) -> tuple[fl
 
 def points(row: GasRow, reference: Reference) -> Form:
     """Measured points, interpolated inside one gap of one campaign only."""
-    table = reference.table("norman-2022-points").where(gas_key=row.gas)
+    table = row.of_gas(reference.table("norman-2022-points"))
     shares = np.unique(table["fraction"][np.isfinite(table["fraction"])]).tolist()
     series = formulas.series_of(table["gap"], table["pressure"], table["voltage"])
     series = tuple(one for one in series if one.pressures.size > 1)
@@ -437,8 +441,10 @@ def line_of(reference: Reference) -> tuple[float, float]:
 def linear_ionization(row: GasRow, reference: Reference) -> Ionization:
     """Return the ionization of sulfur hexafluoride that is linear in the field, as the author of a row prints it."""
     value = constants(reference, "gas-constants")
-    author = row.data.split(":")[1]
-    slope, offset = (value[f"sulfur-hexafluoride-{author}-{name}"] for name in ("slope", "offset"))
+    names = [f"sulfur-hexafluoride-{row.data.split(':')[1]}-{name}" for name in ("slope", "offset")]
+    if not value.keys() >= set(names):
+        raise row.fault("data", f"there are no {' and '.join(names)} in 'gas-constants'")
+    slope, offset = (value[name] for name in names)
     made: Ionization = CLOSED_FORMS["linear"](
         slope, offset, *(value[f"sulfur-hexafluoride-field-{end}"] for end in ("from", "to"))
     )
@@ -505,7 +511,7 @@ VAPOUR = 2e5
 def relative(row: GasRow, reference: Reference) -> Form:
     """Bracket by the published strength relative to sulfur hexafluoride."""
     line = line_of(reference)
-    table = reference.table("relative-strength").where(gas_key=row.gas)
+    table = row.of_gas(reference.table("relative-strength"))
     printed, first, last = (float(table[name][0]) for name in ("strength", "spread_from", "spread_to"))
     low, high = (float(np.nan_to_num(end, nan=printed)) for end in (first, last))
     low, high = low * (1 - row.low), high * (1 + row.high)
@@ -547,7 +553,7 @@ def mixture_rule(row: GasRow, reference: Reference) -> Form:
 
 def mixture_table(row: GasRow, reference: Reference) -> Form:
     """Streamer criterion with computed ionization of mixtures, between tabulated fractions."""
-    table = reference.table("ionization-alpha-over-n").where(gas_key=row.gas, cross_sections=row.cross_sections)
+    table = computed_rows(reference, row)
     # the 98 % table stands in for the pure gas, with a shorter range: not used
     fractions = np.array([one for one in np.unique(table["fraction"]) if one < 0.9])
     curves = [computed_ionization(reference, row.gas, row.cross_sections, float(one)) for one in fractions]

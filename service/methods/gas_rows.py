@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service import spoken
+from service.errors import BadReferenceData
 from service.methods.case import once_where_same
 from service.methods.laws import constants
 from service.methods.method import GAP, PRESSURE, Case, FloatArray, Limit
@@ -38,6 +39,10 @@ class GasRow:
         Relative half widths of the band below and above.
     source : Source
     provenance, note, secondary_source : str
+    file : str
+        The file in which it stands, as a fault names it.
+    line : int
+        Its line there.
     """
 
     gas: str
@@ -58,6 +63,32 @@ class GasRow:
     provenance: str
     note: str
     secondary_source: str
+    file: str
+    line: int
+
+    def fault(self, column: str, reason: str) -> BadReferenceData:
+        """Return the refusal of this row for what stands in one of its columns."""
+        return BadReferenceData(self.file, self.line, f"{column} is '{getattr(self, column)}': {reason}", column)
+
+    def of_gas(self, table: Table, column: str = "data") -> Table:
+        """Return the rows of a table that belong to its gas.
+
+        Parameters
+        ----------
+        table : Table
+            Those of its rows that a column of this row names.
+        column : str
+            That column.
+
+        Raises
+        ------
+        BadReferenceData
+            When there is none.
+        """
+        own = table.where(gas_key=self.gas)
+        if not len(own):
+            raise self.fault(column, f"{table.file} has no such row of {self.gas}")
+        return own
 
 
 @once
@@ -102,6 +133,8 @@ def _row(table: Table, i: int, source: Source) -> GasRow:
         provenance=text("provenance"),
         note=text("note"),
         secondary_source=text("secondary_source"),
+        file=table.file,
+        line=i + 2,
     )
 
 
@@ -181,7 +214,7 @@ def computed_ionization(reference: Reference, gas: str, cross_sections: str, fra
 
 
 def closed_form(reference: Reference, row: GasRow) -> Ionization:
-    """Return the closed form that a row names: ``townsend-ab:<source>:<form>[:<printed range>]``.
+    """Return the closed form that a row names: ``townsend-ab:SOURCE:FORM[:RANGE]``.
 
     Parameters
     ----------
@@ -208,23 +241,32 @@ def printed_form(reference: Reference, row: GasRow) -> tuple[str, str]:
     return f"{constants} per cm Torr", f"{first} to {last} V/(cm Torr)"
 
 
+def computed_rows(reference: Reference, row: GasRow) -> Table:
+    """Return the computed ionization of a row's gas, by its set of cross sections."""
+    table = reference.table("ionization-alpha-over-n")
+    return row.of_gas(table.where(cross_sections=row.cross_sections), "cross_sections")
+
+
+def row_ionization(reference: Reference, row: GasRow) -> Ionization:
+    """Return the computed ionization of a row's gas."""
+    computed_rows(reference, row)  # refused with the row where there is none
+    return computed_ionization(reference, row.gas, row.cross_sections)
+
+
 def attaches(reference: Reference, row: GasRow) -> bool:
     """Return whether the computed table of a row's gas has attachment."""
-    table = reference.table("ionization-alpha-over-n").where(gas_key=row.gas, cross_sections=row.cross_sections)
-    return bool((table["attachment"] > 0).any())
+    return bool((computed_rows(reference, row)["attachment"] > 0).any())
 
 
 def _coefficients(reference: Reference, row: GasRow) -> tuple[Table, int, str]:
     """Return the table of the coefficients that a row names, the place of its own, and their form."""
     _, source, form, *printed = row.data.split(":")
-    table = reference.table("townsend-ab").where(gas_key=row.gas, source_key=source, form=form)
-    return table, _place(table, printed[0]) if printed else 0, form
-
-
-def _place(table: Table, printed: str) -> int:
+    table = row.of_gas(reference.table("townsend-ab").where(source_key=source, form=form))
     ends = (table.text(f"field_over_pressure_{end}") for end in ("from", "to"))
     ranges = [f"{float(first):g}-{float(last):g}" for first, last in zip(*ends, strict=True)]
-    return ranges.index(printed)
+    if printed and printed[0] not in ranges:
+        raise row.fault("data", f"its range is none of {', '.join(ranges)}")
+    return table, ranges.index(printed[0]) if printed else 0, form
 
 
 SURFACE_NOTE = (

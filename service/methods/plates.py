@@ -5,11 +5,14 @@ A new gas is a row of data, no code.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
+from service.errors import BadReferenceData
 from service.methods import forms
 from service.methods.bands import FASTEST, WeakField
 from service.methods.case import AIR
@@ -17,22 +20,43 @@ from service.methods.gas_rows import Form, GasRow, Surface, gas_rows, own_band
 from service.methods.method import FREQUENCY, TEMPERATURE, Case, Estimate, Limit, Method, Validity
 from service.reference import Reference, once
 
-FORMS: Mapping[str, Callable[[GasRow, Reference], Form]] = {
-    "quadratic-root": forms.quadratic_root,
-    "left-branch": forms.left,
-    "micro-gap": forms.micro_gap,
-    "table-schumann": forms.table_schumann,
-    "townsend-table": forms.townsend_table,
-    "closed-form": forms.closed,
-    "measured": forms.points,
-    "linear": forms.linear,
-    "linear-criterion": forms.linear_criterion,
-    "criterion-below": forms.criterion_below,
-    "relative": forms.relative,
-    "streamer-table": forms.streamer_table,
-    "mixture-rule": forms.mixture_rule,
-    "mixture-table": forms.mixture_table,
-    "vacuum": forms.vacuum_gap,
+
+class Reads(NamedTuple):
+    """A functional form, and what the ``data`` of its row names.
+
+    Parameters
+    ----------
+    form : callable
+        From a row and the tables.
+    data : str
+        The table that it reads, or the method that it goes on from, and in capitals what says which of its rows.
+    """
+
+    form: Callable[[GasRow, Reference], Form]
+    data: str
+
+    @property
+    def pattern(self) -> str:
+        """A pattern of the data that it reads."""
+        return re.sub("[A-Z]+", "[^:]+", self.data.replace("[", "(?:").replace("]", ")?"))
+
+
+FORMS: Mapping[str, Reads] = {
+    "quadratic-root": Reads(forms.quadratic_root, "uniform-field-formulas:KEY"),
+    "left-branch": Reads(forms.left, "townsend-air"),
+    "micro-gap": Reads(forms.micro_gap, "gas-constants"),
+    "table-schumann": Reads(forms.table_schumann, "schumann-table"),
+    "townsend-table": Reads(forms.townsend_table, "ionization-alpha-over-n"),
+    "closed-form": Reads(forms.closed, "townsend-ab:SOURCE:FORM[:RANGE]"),
+    "measured": Reads(forms.points, "norman-2022-points"),
+    "linear": Reads(forms.linear, "gas-constants"),
+    "linear-criterion": Reads(forms.linear_criterion, "gas-constants:AUTHOR"),
+    "criterion-below": Reads(forms.criterion_below, "gas-constants:AUTHOR"),
+    "relative": Reads(forms.relative, "relative-strength"),
+    "streamer-table": Reads(forms.streamer_table, "ionization-alpha-over-n"),
+    "mixture-rule": Reads(forms.mixture_rule, "gas-constants"),
+    "mixture-table": Reads(forms.mixture_table, "ionization-alpha-over-n"),
+    "vacuum": Reads(forms.vacuum_gap, "gas-constants"),
 }
 """Functional forms by the name that rows of data use."""
 
@@ -51,8 +75,29 @@ def plates(reference: Reference) -> tuple[Method, ...]:
     return tuple(_method(row, reference, weak, float(hottest[row.gas])) for row in gas_rows(reference))
 
 
+def _form(row: GasRow, reference: Reference) -> Form:
+    """Return the form of a row.
+
+    Raises
+    ------
+    BadReferenceData
+        With the row, when its form is not known, its data name nothing, or no form can be made of its numbers.
+    """
+    if row.form not in FORMS:
+        raise row.fault("form", f"the forms are {', '.join(FORMS)}")
+    reads = FORMS[row.form]
+    if not re.fullmatch(reads.pattern, row.data):
+        raise row.fault("data", f"the form '{row.form}' reads {reads.data}")
+    try:
+        return reads.form(row, reference)
+    except BadReferenceData:
+        raise
+    except Exception as error:
+        raise row.fault("form", f"none can be made of this row: {error}") from error
+
+
 def _method(row: GasRow, reference: Reference, weak: WeakField, hottest: float) -> Method:
-    form = FORMS[row.form](row, reference)
+    form = _form(row, reference)
     heat = Limit("temperature", TEMPERATURE, high=hottest)
     limits = (*form.limits, heat, Limit("frequency", FREQUENCY, 0.0, FASTEST))
     remarks = gas_remarks(reference, row.gas)

@@ -49,6 +49,27 @@ def test_a_wrong_cell_is_refused_with_its_place(lab, package, file, spoil, row, 
     assert (caught.value.file, caught.value.row, caught.value.column) == (f"{package}/{file}", row, spoil[0])
 
 
+@pytest.mark.parametrize(
+    ("row", "column", "cell", "reason"),
+    [
+        (2, "data", "uniform-field-formulas:kufel", "has no such row"),
+        (2, "data", "uniform-field-formulas", "reads uniform-field-formulas:KEY"),
+        (9, "data", "townsend-ab:nobody:exp", "no such row of air"),
+        (9, "data", "towsend-ab:raizer:exp", "reads townsend-ab:SOURCE:FORM"),
+        (9, "data", "townsend-ab:raizer:exp:3-4", "range is none of"),
+        (50, "cross_sections", "Hayashy (LXCat)", "no such row of carbon-dioxide"),
+        (55, "data", "gas-constants:kufel", "kufel-slope"),
+        (39, "form", "measurd", "the forms are"),
+    ],
+)
+def test_a_method_of_a_gas_that_names_no_data_is_refused_with_its_row(lab, row, column, cell, reason):
+    lab.copy("gas-selection").edit("gas-selection", "gas_methods.csv", row, column, cell)
+    with pytest.raises(BadReferenceData, match=reason) as caught:
+        examined(lab.folder)
+    place = ("gas-selection/gas_methods.csv", row, column)
+    assert (caught.value.file, caught.value.row, caught.value.column) == place
+
+
 def test_no_share_of_what_is_held_is_more_than_all_of_it(lab):
     lab.copy("sharpest-electrode").edit("sharpest-electrode", "sharpest_electrode.csv", 3, "value", "1.2")
     with pytest.raises(BadReferenceData, match="share must be at most 1") as caught:
@@ -87,8 +108,11 @@ def test_a_method_that_lacks_its_row_is_refused_at_load_not_at_a_question(lab):
     lab.copy("townsend-coefficients")
     rows = lab.rows("townsend-coefficients", "townsend_ab.csv")
     lab.write("townsend-coefficients", "townsend_ab.csv", rows[:2])
-    with pytest.raises(BadReferenceData, match=r"townsend-coefficients/datapackage\.json"):
+    with pytest.raises(
+        BadReferenceData, match=r"townsend-coefficients/townsend_ab\.csv has no such row of air"
+    ) as caught:
         examined(lab.folder)
+    assert (caught.value.file, caught.value.row) == ("gas-selection/gas_methods.csv", 9)
     client = create_app({"SERVICE_REFERENCE_DATA": str(lab.folder)}).test_client()
     answer = client.get("/v1/breakdown?gap=8mm")
     assert (answer.status_code, answer.get_json()["type"]) == (503, "/problems/bad-reference-data")
