@@ -373,7 +373,7 @@ class Curves:
     def _all_read(
         self, sought: Sequence[tuple[str, str]], asked: Mapping[str, FloatArray]
     ) -> dict[tuple[str, str], FloatArray]:
-        """Return the places of many voltages on the curves of one situation, by branch and name."""
+        """Return the places of many voltages on the curves of one situation that reach any, by branch and name."""
         kept: dict[int, Ranked] = {}
         found = {}
         for branch, name in sought:
@@ -382,7 +382,8 @@ class Curves:
                 kept[id(volts)] = Ranked.of(volts)
             ranked, last = kept[id(volts)], branch == "left" or name in HELD
             runs = self._crossings[name, branch].runs(ranked.volts, last=last)
-            found[branch, name] = ranked.unsorted(self._read(NAMES.index(name), runs, ranked))
+            if runs.steps.size:
+                found[branch, name] = ranked.unsorted(self._read(NAMES.index(name), runs, ranked))
         return found
 
     def _joined(
@@ -508,8 +509,6 @@ class Curves:
 
     def _read(self, curve: int, runs: Runs, ranked: Ranked) -> FloatArray:
         """Return places on steps of a dense grid: read on the cubics, and sought where these do not hold."""
-        if not runs.steps.size:
-            return np.full(ranked.volts.shape, np.nan)
         cubics, hold = self._cubics
         answer = cubics.at(curve, runs, ranked.logarithm[runs.where])
         np.exp(answer, out=answer)
@@ -550,6 +549,12 @@ class Curves:
         first, last = np.flatnonzero(changes > 0), np.flatnonzero(changes < 0) - 1
         return np.asarray(self.grid[np.stack([first, last], axis=1).ravel()])
 
+    def _in_a_run(self, places: FloatArray) -> bool:
+        """Return whether all places stand within one run of answered places of the one situation."""
+        ends = np.array([np.fmin.reduce(places, initial=np.inf), np.fmax.reduce(places, initial=-np.inf)])
+        first, last = np.searchsorted(self._runs, ends).tolist()
+        return bool(first == last and first % 2)
+
     @property
     def valleys(self) -> FloatArray:
         """The place of the smallest breakdown voltage of every situation."""
@@ -558,6 +563,8 @@ class Curves:
 
     def nearest_answered(self, places: FloatArray, rows: Indices) -> FloatArray:
         """Return places, moved to the nearest answered one of the grid where rounding put one just outside."""
+        if self.case.size == 1 and self._in_a_run(places):
+            return places
         there = np.flatnonzero(np.isfinite(places))
         if self.case.size == 1:  # between two answered places of the grid every place is answered
             there = there[np.searchsorted(self._runs, places[there]) % 2 == 0]

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
 from operator import attrgetter
 
 import numpy as np
@@ -27,8 +28,14 @@ SITUATIONS_AT_ONCE = 256
 """Situations whose curves are laid over the grid together; bounds the memory."""
 MOST_DENSE = 4
 """Dense curves that are kept for the next batch, up to 2 MiB each."""
+VOLTAGES_AT_ONCE = 1 << 16
+"""Voltages that are sought at once on the curves of one situation: as few arrays as the memory near by still holds."""
 POINTS_AT_ONCE = 1 << 17
-"""Points that are taken at once: those of one situation stand anywhere among them."""
+"""Points of several situations that are taken at once: those of one situation stand anywhere among them."""
+
+MOST_FALLS = 4
+"""Most places that are smaller than the one before among those that rise, as where a curve ends and another stands for
+it."""
 
 
 @dataclass(frozen=True)
@@ -59,13 +66,12 @@ class Sought:
 class PlacesOfVoltages(AtCases):
     """Answers gaps or pressures."""
 
-    at_once = POINTS_AT_ONCE
-
     def __init__(self, registry: Registry, sought: Sought, batch: Batch) -> None:
         super().__init__(registry, sought.understood, batch)
         self.sought, self.key = sought, batch.lookup.key
         self.gaps = sought.dimension != "length"
         self.right = batch.branch == "right"
+        self.at_once = VOLTAGES_AT_ONCE if batch.columns.keys() <= {"voltage"} else POINTS_AT_ONCE
         self.columns = {self.key: (sought.dimension, ("values", "low", "high"))}
         if self.right and not self.gaps:
             self.columns |= {"sparks_below": ("length", ("values",)), "holds_above": ("length", ("values",))}
@@ -205,13 +211,14 @@ class ToldAtPlaces:
 def _runs(places: FloatArray, grid: FloatArray) -> np.ndarray | None:
     """Return where runs of rising places on one step of a grid begin, and where the last one ends.
 
-    ``None`` where places do not rise, or most steps have few of them.
+    ``None`` where places do not rise for long, or most runs are short.
     """
-    if places.size < FROM or not (places[1:] >= places[:-1]).all():
+    falls = np.flatnonzero(places[1:] < places[:-1]) + 1
+    if places.size < FROM or falls.size > MOST_FALLS:
         return None
-    begins = np.searchsorted(places, grid)
-    every = np.concatenate([[0], begins[(begins > 0) & (begins < places.size)], [places.size]])
-    every = every[np.flatnonzero(np.diff(every, prepend=-1))]
+    ends = [0, *falls.tolist(), places.size]
+    begins = [start + np.searchsorted(places[start:stop], grid) for start, stop in pairwise(ends)]
+    every = np.unique(np.concatenate([ends, *begins]))
     return every if every.size * 4 < places.size else None
 
 
@@ -361,8 +368,8 @@ def cut(values: FloatArray, towards: np.ufunc) -> FloatArray:
         digits = np.log10(values)
         np.floor(digits, out=digits)
         np.subtract(3, digits, out=digits)
-        np.fmin(digits, MOST_DIGITS, out=digits)
-        np.fmax(digits, -MOST_DIGITS, out=digits)
+        if not (digits.size and digits.min() >= -MOST_DIGITS and digits.max() <= MOST_DIGITS):  # NaN too
+            digits = np.fmax(np.fmin(digits, MOST_DIGITS), -MOST_DIGITS)
         place = digits.astype(np.intp) + MOST_DIGITS
         up = UP.take(place)
         found = values * up

@@ -393,3 +393,35 @@ def test_digits_of_many_distances_are_cut_as_those_of_one(towards):
     values = np.concatenate([np.geomspace(1.23456e-6, 9.87654e6, 301), [1e-3, 1.0, 13.41, 9999.0, 1e4, 12340.0]])
     alone = [units.cut(float(one), getattr(math, towards)) for one in values]
     np.testing.assert_allclose(cut(np.append(values, np.nan), getattr(np, towards)), [*alone, np.nan], rtol=1e-12)
+    short = values < 9e3  # of which all four digits reach behind the point
+    np.testing.assert_allclose(cut(values[short], getattr(np, towards)), np.array(alone)[short], rtol=1e-12)
+    assert cut(np.empty(0), getattr(np, towards)).size == 0
+
+
+MANY_VOLTAGES = {  # kV; across the places where methods take over, or a curve ends and another stands for it
+    "uniform-field": ({}, 0.2, 200),
+    "unknown": ({}, 200, 3000),
+    "coaxial-cylinders": ({"inner_diameter": "10mm"}, 3, 100),
+    "point-plane": ({"tip_radius": "1mm"}, 3, 100),
+    "rod-plane": ({}, 100, 1500),
+}
+
+
+@pytest.mark.parametrize("shape", MANY_VOLTAGES)
+def test_voltages_in_rising_order_are_told_as_in_any_other(shape):
+    """Of rising ones the methods are asked at the ends of what lies on one step of the curves, of others everywhere."""
+    sizes, low, high = MANY_VOLTAGES[shape]
+    given, volts = {"electrodes": shape, **sizes}, np.geomspace(low, high, 25_000)
+    order = np.random.default_rng(11).permutation(volts.size)
+    rising, other = (
+        batched("gap", given, {"voltage": {"unit": "kV", "values": one.tolist()}}) for one in (volts, volts[order])
+    )
+    for words in ("method", "status"):
+        assert [rising[words][i] for i in order.tolist()] == other[words]
+    for words in ("notes", "cautions"):
+        assert sorted(map(str, rising[words])) == sorted(map(str, other[words]))
+    for name, column in rising["columns"].items():
+        for end in ("values", "low", "high"):
+            if end in column:
+                numbers = [np.array(each["columns"][name][end], dtype=float) for each in (rising, other)]
+                np.testing.assert_allclose(numbers[0][order], numbers[1], rtol=1e-11)
