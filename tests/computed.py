@@ -17,14 +17,16 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from service.bench.profile_shapes import SHAPES
 from service.methods.criterion import NODES
 from service.methods.laws import ionization_fits
-from service.physics.boundary import CHECK_ORDER, ORDER, Boundary, divided
+from service.physics.boundary import Boundary
 from service.physics.conductors import Conductors, Outline
 from service.physics.contours import Piece
 from service.physics.critical_line import critical_line
+from service.physics.panels import CHECK_ORDER, ORDER, divided
 from service.reference import Reference, load
 
 FOLDER = Path(__file__).parent.parent / "reference_data" / "computed"
@@ -174,7 +176,7 @@ def traced(family: Family, reference: Reference, place: tuple[float, ...]) -> li
         raise ValueError(f"{family.key} {place}: the line ends at {whole}")
     # the criterion does not know which end is first: rows are told from the live conductor, so that they lie close
     along = NODES if line.owner == 0 else 1 - NODES
-    return [highest * GAP, *np.log(GAP * np.exp(line.spline(along * whole)))]
+    return [highest * GAP, *np.log(GAP * np.exp(CubicSpline(line.drop, np.log(line.strength))(along * whole)))]
 
 
 def rows(family: Family, reference: Reference) -> Iterator[list[str]]:

@@ -16,13 +16,14 @@ from pathlib import Path
 import numpy as np
 
 from service.methods.laws import ionization_fits
-from service.physics.boundary import Boundary, divided
+from service.physics.boundary import Boundary
 from service.physics.conductors import Conductors, Outline
 from service.physics.contours import Piece
 from service.physics.criterion import inception
 from service.physics.critical_line import line_inception
 from service.physics.field_lines import FINE, joined, trace
 from service.physics.fields import SPHERES_ONE_EARTHED
+from service.physics.panels import divided
 from service.reference import load
 
 FOLDER = Path(__file__).parent.parent / "reference_data" / "computed-sphere-hall"

@@ -13,21 +13,13 @@ import numpy as np
 
 from service.bench.profile_body import Body, place_in_words
 from service.errors import BadQuestion, OutsideValidity
-from service.physics.boundary import (
-    CHECK_ORDER,
-    MOST_UNKNOWNS,
-    ORDER,
-    Boundary,
-    PotentialField,
-    Solution,
-    TooManyUnknowns,
-    divided,
-)
+from service.physics.boundary import Boundary, PotentialField, Solution
 from service.physics.conductors import REACH, SMOOTH
 from service.physics.contours import Contour, Piece, angle_between, nearest_places
 from service.physics.critical_line import CriticalLine, LineSearch, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, FieldLine, joined, trace
 from service.physics.ionization import IonizationFit
+from service.physics.panels import CHECK_ORDER, MOST_UNKNOWNS, ORDER, TooManyUnknowns, divided
 from service.spoken import between, said
 from service.turns import Turns
 from service.units import ROUNDING, Quantity

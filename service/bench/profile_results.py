@@ -175,11 +175,8 @@ def _along(line: FieldLine, inception: float) -> dict[str, object]:
 
 def sampled(line: FieldLine) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return distance [m], field per volt [1/m] and places at the steps of a line."""
-    edges, spline = np.asarray(line.drop), line.spline
-    x, w = np.polynomial.legendre.leggauss(6)
-    half = np.diff(edges) / 2
-    u = (edges[:-1] + half)[:, None] + half[:, None] * x
-    steps = (half[:, None] * w / np.exp(spline(u))).sum(axis=1)
+    strength, weight = line.between(6)
+    steps = (weight / strength).sum(axis=1)
     return np.concatenate([[0.0], np.cumsum(steps)]), np.asarray(line.strength), np.asarray(line.places)
 
 
@@ -311,19 +308,12 @@ def section(solved: Solved) -> Section:
     """Return what is drawn of a profile, places in mm."""
     low, high = _window(solved)
     x, y = np.linspace(low.real, high.real, GRID), np.linspace(low.imag, high.imag, GRID)
-    places = (x[None, :] + 1j * y[:, None]).ravel()
     mirrored = solved.body.drawing.axis
-    asked = np.abs(places.real) + 1j * places.imag if mirrored else places
-    potential = np.full(places.size, np.nan)
-    free = ~_metal(solved, asked)
-    if solved.body.drawing.plane:
-        free &= asked.imag > 0
-    potential[free] = solved.fine.potential(asked[free])
-    if solved.body.drawing.plane:
-        potential[asked.imag <= 0] = 0.0
-    for index, contour in enumerate(solved.contours):
-        if contour.solid:
-            potential[_within(solved, index, asked)] = solved.fine.potentials[index]
+    both = mirrored and low.real == -high.real
+    # a window about the axis shows the same on both sides of it
+    potential = _potentials(solved, np.abs(x[GRID // 2 :] if both else x) if mirrored else x, y)
+    if both:
+        potential = np.concatenate([potential[:, ::-1], potential], axis=1)
     ends = sorted({*solved.fine.potentials, *([0.0] if not solved.body.neutral else [])})
     levels = ends[0] + (ends[-1] - ends[0]) * np.arange(1, LEVELS + 1) / (LEVELS + 1)
     metals = [
@@ -339,13 +329,29 @@ def section(solved: Solved) -> Section:
         tuple(one.name for one in solved.body.electrodes),
         1e3 * x,
         1e3 * y,
-        potential.reshape(GRID, GRID),
+        potential,
         levels,
         np.asarray(solved.line.places, dtype=np.complex128) * np.complex128(1e3),
         dashed,
         mirrored,
         solved.body.drawing.plane or PLANE in shortest.between,
     )
+
+
+def _potentials(solved: Solved, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Return the potential at the places of a grid, ``(y, x)``; NaN where there is none."""
+    places = (x[None, :] + 1j * y[:, None]).ravel()
+    found, metal = np.full(places.size, np.nan), np.zeros(places.size, dtype=bool)
+    plane = solved.body.drawing.plane
+    found[plane & (places.imag <= 0)] = 0.0
+    for index, contour in enumerate(solved.contours):
+        if contour.solid:
+            within = inside(contour.ring, places)
+            found[within] = solved.fine.potentials[index]
+            metal |= within
+    free = ~metal & ~(plane & (places.imag <= 0))
+    found[free] = solved.fine.shown(places[free])
+    return found.reshape(y.size, x.size)
 
 
 def _window(solved: Solved) -> tuple[complex, complex]:
@@ -368,15 +374,3 @@ def _window(solved: Solved) -> tuple[complex, complex]:
     if solved.body.drawing.plane:
         low = complex(low.real, max(low.imag, -0.2 * reach))
     return low, high
-
-
-def _metal(solved: Solved, places: np.ndarray) -> np.ndarray:
-    found = np.zeros(places.size, dtype=bool)
-    for index, contour in enumerate(solved.contours):
-        if contour.solid:
-            found |= _within(solved, index, places)
-    return found
-
-
-def _within(solved: Solved, index: int, places: np.ndarray) -> np.ndarray:
-    return inside(solved.contours[index].ring, places)

@@ -38,10 +38,10 @@ from service.methods.method import (
 from service.methods.plates import plates
 from service.methods.shapes import Electrode, LineElectrode, Lines, Radius, fineness, strength, utilization_limits
 from service.parameters import Parameter
-from service.physics.boundary import gauss
 from service.physics.criterion import Inception
 from service.physics.formulas import onset_field
 from service.physics.ionization import IonizationFit
+from service.physics.panels import gauss
 from service.reference import GridReader, Reference, Source, Table, TableGrid, interpolate
 from service.reference.table import cubic
 from service.spoken import said

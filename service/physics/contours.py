@@ -506,7 +506,7 @@ def _settle(first: Piece, second: Piece) -> tuple[float, complex, complex]:
 
 
 def inside(pieces: Sequence[Piece], places: Points) -> np.ndarray:
-    """Return whether places lie inside the area that closed pieces enclose, by the angle that they pass.
+    """Return whether places lie inside the area that closed pieces enclose, by how often a ray from them is passed.
 
     Parameters
     ----------
@@ -520,9 +520,11 @@ def inside(pieces: Sequence[Piece], places: Points) -> np.ndarray:
     ndarray of bool
         One a place.
     """
-    total = np.zeros(places.shape)
-    for piece in pieces:
-        count = 2 + int(abs(piece.turn) / 0.05)
-        around = piece.at(np.linspace(0.0, 1.0, count))
-        total += np.angle((around[1:, None] - places) / (around[:-1, None] - places)).sum(axis=0)
-    return np.abs(total) > np.pi
+    around = [piece.at(np.linspace(0.0, 1.0, 2 + int(abs(piece.turn) / 0.05)))[:-1] for piece in pieces]
+    ring = np.concatenate([*around, around[0][:1]])[:, None]
+    # how often the outline passes a place to the right on its way up, less on its way down
+    x, y, above = places.real, places.imag, ring.imag > places.imag
+    start, end = ring[:-1], ring[1:]
+    step, passes = end - start, above[1:] != above[:-1]
+    left = (x - start.real) * step.imag < step.real * (y - start.imag)
+    return np.asarray((passes & (left == above[1:])).sum(axis=0) % 2 == 1)

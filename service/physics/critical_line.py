@@ -18,10 +18,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.physics.boundary import Index, PotentialField
+from service.physics.boundary import PotentialField
 from service.physics.domain import Floats
 from service.physics.field_lines import COARSE, FINE, Accuracy, FieldLine, joined, surface_samples, trace
 from service.physics.ionization import IonizationFit
+from service.physics.panels import Index
 from service.physics.root import Indices, find_root
 from service.units import ROUNDING
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
-from service.physics.boundary import Index, Mask, PotentialField, gauss
+from service.physics.boundary import PotentialField
 from service.physics.domain import Floats
+from service.physics.panels import Index, Mask, gauss
 from service.physics.rings import Points
 from service.units import ROUNDING
 
@@ -100,23 +100,14 @@ class FieldLine:
     end: int = AWAY
     miss: float = 0.0
 
-    @property
-    def spline(self) -> Any:
-        """Logarithm of the field over the potential passed through."""
-        from scipy.interpolate import CubicSpline  # loaded where it is needed
-
-        return CubicSpline(self.drop, np.log(self.strength))
+    def between(self, count: int) -> tuple[Floats, Floats]:
+        """Return the field by its spline at Gauss nodes of each step, and weights of potential, ``(steps, count)``."""
+        x, w = gauss(count)
+        return np.exp(_interpolated([self], x)), np.diff(self.drop)[:, None] / 2 * w
 
     def sampled(self, count: int = 12) -> tuple[Floats, Floats]:
         """Return field [V/m] and length [m] of small steps along it."""
-        x, w = gauss(count)
-        edges = np.asarray(self.drop)
-        half = np.diff(edges) / 2
-        u = (edges[:-1] + half)[:, None] + half[:, None] * x
-        # near a saddle of the potential nodes crowd and a spline may swing: it is held to what its nodes say
-        ends = np.log(np.stack([self.strength[:-1], self.strength[1:]]))[:, :, None]
-        strength = np.exp(np.clip(self.spline(u), ends.min(axis=0) - SWING, ends.max(axis=0) + SWING))
-        return strength.ravel(), (half[:, None] * w / strength).ravel()
+        return _sampled([self], count)[0]
 
     @property
     def length(self) -> float:
@@ -325,9 +316,60 @@ def joined(lines: Sequence[FieldLine]) -> tuple[Floats, Floats]:
     tuple of ndarray
         Field [V/m] and length [m].
     """
-    parts = [line.sampled() for line in lines]
+    parts = _sampled(lines, 12)
     most = max(strength.size for strength, _ in parts)
     strength, length = np.ones((len(parts), most)) * 1e-300, np.zeros((len(parts), most))
     for row, (one, step) in enumerate(parts):
         strength[row, : one.size], length[row, : one.size] = one, step
     return strength, length
+
+
+def _sampled(lines: Sequence[FieldLine], count: int) -> list[tuple[Floats, Floats]]:
+    """Return field and length of small steps along each of some lines."""
+    x, w = gauss(count)
+    logarithm = _interpolated(lines, x)
+    # near a saddle of the potential nodes crowd and a spline may swing: it is held to what its nodes say
+    known = [np.log(line.strength) for line in lines]
+    low = np.concatenate([np.minimum(one[:-1], one[1:]) for one in known]) - SWING
+    high = np.concatenate([np.maximum(one[:-1], one[1:]) for one in known]) + SWING
+    strength = np.exp(np.clip(logarithm, low[:, None], high[:, None]))
+    length = np.concatenate([np.diff(line.drop) for line in lines])[:, None] / 2 * w / strength
+    ends = np.cumsum([len(line.drop) - 1 for line in lines])[:-1]
+    return [
+        (one.ravel(), step.ravel()) for one, step in zip(np.split(strength, ends), np.split(length, ends), strict=True)
+    ]
+
+
+def _interpolated(lines: Sequence[FieldLine], x: Floats) -> Floats:
+    """Return the logarithm of the field by cubic splines over the potential, at places of each step from -1 to 1."""
+    s = (x + 1) / 2
+    shapes = np.stack([(1 + 2 * s) * (1 - s) ** 2, s * (1 - s) ** 2, s * s * (3 - 2 * s), s * s * (s - 1)])
+    rows = []
+    for line in lines:
+        step, value = np.diff(line.drop), np.log(line.strength)
+        slope = np.array(_slopes(step.tolist(), value.tolist()))
+        rows.append(np.stack([value[:-1], step * slope[:-1], value[1:], step * slope[1:]], axis=1))
+    return np.asarray(np.concatenate(rows) @ shapes)
+
+
+def _slopes(step: list[float], value: list[float]) -> list[float]:
+    """Return the slopes of the cubic spline through four values or more, whose outer two steps are one cubic each.
+
+    In plain numbers: of a few tens of values a banded solver of a library is ten times the cost.
+    """
+    rise = [(after - before) / h for before, after, h in zip(value, value[1:], step, strict=False)]
+    last = len(step)
+    first, final = step[0] + step[1], step[-1] + step[-2]
+    diagonal, above = [step[1]], [first]
+    right = [((step[0] + 2 * first) * step[1] * rise[0] + step[0] ** 2 * rise[1]) / first]
+    for k in range(1, last):
+        share = step[k] / diagonal[-1]
+        diagonal.append(2 * (step[k - 1] + step[k]) - share * above[-1])
+        right.append(3 * (step[k] * rise[k - 1] + step[k - 1] * rise[k]) - share * right[-1])
+        above.append(step[k - 1])
+    share = final / diagonal[-1]
+    end = (step[-1] ** 2 * rise[-2] + (2 * final + step[-1]) * step[-2] * rise[-1]) / final
+    found = [(end - share * right[-1]) / (step[-2] - share * above[-1])]
+    for k in range(last - 1, -1, -1):
+        found.append((right[k] - above[k] * found[-1]) / diagonal[k])
+    return found[::-1]

@@ -23,9 +23,14 @@ from service.physics.domain import Floats
 Points = NDArray[np.complex128]
 """Places in a section: r + i z of a body of revolution, x + i y of a section without end [m]."""
 
-STEPS, MORE = 4, 8
-"""Steps of the mean, and those where the complementary parameter is below `SMALL`."""
-SMALL = 1e-4
+STEPS, SMALL, MOST_STEPS = 4, 1e-4, 8
+"""Steps of the mean, and those where the complementary parameter is below a limit."""
+ENOUGH = ((STEPS, SMALL), (5, 6.3e-10), (6, 2.5e-20))
+"""Steps and the least complementary parameter for which they suffice: a step less from four times its square root."""
+FEW = 12_000
+"""Elements below which all take the steps of the smallest."""
+ON_AXIS = 1e-10
+"""Distance from the axis, over the radius of a ring, below which a place is on it."""
 
 
 def elliptic(complement: Floats) -> tuple[Floats, Floats]:
@@ -47,129 +52,178 @@ def elliptic(complement: Floats) -> tuple[Floats, Floats]:
     >>> f"{K[0]:.10f} {E[0]:.10f}"
     '1.8540746773 1.3506438810'
     """
-    first, ratio = _means(complement, STEPS)
-    small = complement < SMALL
-    if small.any():
-        first[small], ratio[small] = _means(complement[small], MORE)
+    sums, ratio = _sums_and_ratio(complement)
+    first = np.pi / sums
     return first, first * ratio
 
 
-def first_kind(complement: Floats) -> Floats:
-    """Return the complete elliptic integral K alone; see `elliptic`.
+def _steps(complement: Floats) -> int:
+    """Return the steps that suffice for all of few elements."""
+    least = complement.min(initial=1.0)
+    return next((steps for steps, end in ENOUGH if least >= end), MOST_STEPS)
 
-    Parameters
-    ----------
-    complement : ndarray
-        As there.
 
-    Returns
-    -------
-    ndarray
-        K, within 1e-11.
+def _sums(complement: Floats) -> Floats:
+    """Return pi over the complete elliptic integral K: twice the arithmetic-geometric mean.
+
+    Here and below few arrays are written again and again: what stays in the cache costs a fourth. Of many elements
+    those that need more steps are taken apart.
     """
-    found = _first(complement, STEPS)
+    if complement.size < FEW:
+        return _sum(complement, _steps(complement))
+    found = _sum(complement, STEPS)
     small = complement < SMALL
     if small.any():
-        found[small] = _first(complement[small], MORE)
+        found[small] = _sum(complement[small], MOST_STEPS)
     return found
 
 
-def _first(complement: Floats, steps: int) -> Floats:
-    a, b = np.ones_like(complement), np.sqrt(complement)
-    for _ in range(steps):
-        a, b = (a + b) * 0.5, np.sqrt(a * b)
-    return np.asarray(np.pi / (a + b))
+def _sum(complement: Floats, steps: int) -> Floats:
+    b = np.sqrt(complement)
+    a, product = b + 1.0, np.empty_like(b)
+    a *= 0.5
+    np.sqrt(b, out=b)
+    for _ in range(steps - 1):
+        np.multiply(a, b, out=product)
+        a += b
+        a *= 0.5
+        np.sqrt(product, out=b)
+    a += b
+    return a
 
 
-def _means(complement: Floats, steps: int) -> tuple[Floats, Floats]:
-    a, b = np.ones_like(complement), np.sqrt(complement)
-    lost, weight = 0.5 * (1 - complement), 1.0
-    for _ in range(steps):
-        half = (a - b) * 0.5
-        lost += weight * half * half
-        a, b, weight = (a + b) * 0.5, np.sqrt(a * b), 2 * weight
-    half = (a - b) * 0.5
-    lost += weight * half * half
-    return np.asarray(np.pi / (a + b)), 1 - lost
+def _sums_and_ratio(complement: Floats) -> tuple[Floats, Floats]:
+    """Return pi over K, and the ratio of E to K."""
+    if complement.size < FEW:
+        return _sum_and_ratio(complement, _steps(complement))
+    sums, ratio = _sum_and_ratio(complement, STEPS)
+    small = complement < SMALL
+    if small.any():
+        sums[small], ratio[small] = _sum_and_ratio(complement[small], MOST_STEPS)
+    return sums, ratio
 
 
-def ring_potential(point: Points, offset: Points) -> Floats:
-    """Return the potential of rings, per `sigma / eps` and length of their strip.
+def _sum_and_ratio(complement: Floats, steps: int) -> tuple[Floats, Floats]:
+    # E over K is one less half of (1 - complement) and of the squares of the halved differences times 2, 4, 8 ...
+    b = np.sqrt(complement)
+    ratio = complement + 1.0
+    ratio *= 0.5
+    a, half, product = np.ones_like(b), np.empty_like(b), np.empty_like(b)
+    for step in range(steps + 1):
+        np.subtract(a, b, out=half)
+        half *= half
+        half *= 0.25 * 2**step
+        ratio -= half
+        if step < steps:
+            np.multiply(a, b, out=product)
+            a += b
+            a *= 0.5
+            np.sqrt(product, out=b)
+    a += b
+    return a, ratio
+
+
+def ring_potential(radius: Floats, across: Floats, height: Floats) -> Floats:
+    """Return the potential of rings, per `sigma / eps`, radius of the ring and length of its strip.
 
     Parameters
     ----------
-    point : ndarray
-        Where it is asked [m].
-    offset : ndarray
-        From the strip to the point [m], broadcast with it; given as such, so that near a strip nothing cancels.
+    radius : ndarray
+        Of where it is asked, broadcast with the others [m].
+    across, height : ndarray
+        From the strip to there [m]; given as such, so that near a strip nothing cancels.
 
     Returns
     -------
     ndarray
-        [m], for a density in V/m a potential per length of strip.
+        [1/m]; the same when ring and place are exchanged.
     """
-    q = point.real - offset.real
-    inner = offset.real * offset.real + offset.imag * offset.imag
-    outer = inner + 4 * point.real * q
-    return np.asarray(q * first_kind(inner / outer) / (np.pi * np.sqrt(outer)))
+    outer = radius - across
+    outer *= 4 * radius
+    inner = across * across
+    inner += height * height
+    outer += inner
+    inner /= outer
+    sums = _sums(inner)
+    np.sqrt(outer, out=outer)
+    sums *= outer
+    return np.divide(1.0, sums, out=sums)
 
 
-def ring_field(point: Points, offset: Points) -> tuple[Floats, Points]:
+def ring_field(radius: Floats, across: Floats, height: Floats) -> tuple[Floats, Floats, Floats]:
     """Return potential and field of rings; see `ring_potential`.
 
     Parameters
     ----------
-    point, offset : ndarray
+    radius, across, height : ndarray
         As there [m].
 
     Returns
     -------
     tuple of ndarray
-        Potential, and field as ``Er + i Ez``, whose radial part is zero on the axis.
+        Potential, and the radial and the axial field; the radial one is zero on the axis.
     """
-    r, across, height = (np.asarray(one) for one in (point.real, offset.real, offset.imag))
-    q = r - across
-    square = height * height
-    inner = across * across + square
-    outer = inner + 4 * r * q
-    K, E = elliptic(inner / outer)
-    a = np.pi * np.sqrt(outer)
-    share = E / inner
-    found = np.empty(K.shape, dtype=np.complex128)
-    found.imag = q * height * share / a
-    with np.errstate(all="ignore"):
-        found.real = np.where(r > 1e-10 * q, q * (K - (square - across * (q + r)) * share) / (2 * r * a), 0.0)
-    return q * K / a, found
+    q = radius - across
+    square, inner, outer = height * height, across * across, q * (4 * radius)
+    inner += square
+    outer += inner
+    sums, share = _sums_and_ratio(inner / outer)
+    np.sqrt(outer, out=outer)
+    sums *= outer
+    potential = 1.0 / sums
+    share /= inner
+    # potential (1 - (square - across (q + radius)) share) / (2 radius), and potential height share
+    along = q + radius
+    along *= across
+    along -= square
+    along *= share
+    along += 1.0
+    along *= potential
+    off = radius > ON_AXIS * q
+    along *= 0.5 / np.where(radius > 0, radius, 1.0)
+    if not off.all():
+        along[~np.broadcast_to(off, along.shape)] = 0.0
+    share *= potential
+    share *= height
+    return potential, along, share
 
 
-def line_potential(point: Points, offset: Points) -> Floats:
-    """Return the potential of straight lines of charge; see `ring_potential`.
+def line_potential(radius: Floats, across: Floats, height: Floats) -> Floats:
+    """Return the potential of straight lines of charge, per `sigma / eps` and length of their strip.
 
     Parameters
     ----------
-    point, offset : ndarray
-        As there [m].
+    radius, across, height : ndarray
+        As there; the first is not used.
 
     Returns
     -------
     ndarray
         As there.
     """
-    return np.asarray(-np.log(np.abs(offset)) / (2 * np.pi))
+    square = across * across
+    square += height * height
+    np.log(square, out=square)
+    square *= -0.25 / np.pi
+    return square
 
 
-def line_field(point: Points, offset: Points) -> tuple[Floats, Points]:
+def line_field(radius: Floats, across: Floats, height: Floats) -> tuple[Floats, Floats, Floats]:
     """Return potential and field of straight lines of charge; see `ring_field`.
 
     Parameters
     ----------
-    point, offset : ndarray
-        As there [m].
+    radius, across, height : ndarray
+        As there; the first is not used.
 
     Returns
     -------
     tuple of ndarray
         As there.
     """
-    square = offset.real**2 + offset.imag**2
-    return -np.log(square) / (4 * np.pi), offset / (2 * np.pi * square)
+    square = across * across
+    square += height * height
+    over = (0.5 / np.pi) / square
+    np.log(square, out=square)
+    square *= -0.25 / np.pi
+    return square, across * over, height * over

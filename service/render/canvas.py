@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
+import numpy as np
+
 from service.render.layout import SPACE, Measure, text_width, visible, wrap
 
 LIGHT: dict[str, str] = {
@@ -295,6 +297,20 @@ def _runs(line: Sequence[tuple[str, bool]]) -> tuple[Run, ...]:
 def polyline(points: Iterable[tuple[float, float]]) -> str:
     """Return the path data of a line through points."""
     return "M" + "L".join(f"{coordinate(x)} {coordinate(y)}" for x, y in points)
+
+
+def strokes(pieces: np.ndarray) -> str:
+    """Return the path data of straight pieces that stand alone, ``(pieces, 2, 2)``: all in one go, since they are many.
+
+    Examples
+    --------
+    >>> strokes(np.array([[[12.0, -0.04], [3.26, -10.0]]]))
+    'M12 0L3.3 -10'
+    """
+    text = "M%.1f %.1fL%.1f %.1f" * len(pieces) % tuple(pieces.ravel().tolist()) + "M"
+    for end in " LM":
+        text = text.replace(f".0{end}", end).replace(f"-0{end}", f"0{end}")
+    return text[:-1]
 
 
 def coordinate(value: float) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 
 from service.answers.figure import Section
 from service.methods.drawing import Drawing
-from service.render.canvas import LEADING, Canvas, DrawnPath, coordinate, measure, polyline
+from service.render.canvas import LEADING, Canvas, DrawnPath, coordinate, measure, polyline, strokes
 from service.render.labels import spread
 from service.render.layout import wrap
 
@@ -179,10 +179,7 @@ def draw_section(canvas: Canvas, section: Section) -> None:
 
     canvas.box(left, top, wide, high, "paper")
     for level in section.levels:
-        path = "".join(
-            f"M{coordinate(a[0])} {coordinate(a[1])}L{coordinate(b[0])} {coordinate(b[1])}"
-            for a, b in (at(np.array(pair)) for pair in crossings(section, float(level)))
-        )
+        path = strokes(at(crossings(section, float(level))))
         if path:
             canvas.items.append(DrawnPath(path, "", "soft", 0.8, opacity=0.75))
     if section.plane and low_y < 0 < high_y:
@@ -204,24 +201,27 @@ def draw_section(canvas: Canvas, section: Section) -> None:
     canvas.y = top + high + 26
 
 
-def crossings(section: Section, level: float) -> Iterator[tuple[complex, complex]]:
-    """Yield the pieces of a line of equal potential, one a triangle of the grid."""
+def crossings(section: Section, level: float) -> np.ndarray:
+    """Return the ends of the pieces of a line of equal potential, ``(pieces, 2)``, one a triangle of the grid."""
     x, y, value = section.x, section.y, section.potential - level
-    places = x[None, :] + 1j * y[:, None]
     a, b, c, d = (
-        (places[rows, columns], value[rows, columns])
-        for rows, columns in (
-            (slice(None, -1), slice(None, -1)),
-            (slice(None, -1), slice(1, None)),
-            (slice(1, None), slice(1, None)),
-            (slice(1, None), slice(None, -1)),
-        )
+        (slice(None, -1), slice(None, -1)),
+        (slice(None, -1), slice(1, None)),
+        (slice(1, None), slice(1, None)),
+        (slice(1, None), slice(None, -1)),
     )
-    for corners in ((a, b, c), (a, c, d)):
-        yield from _in_triangles([one[0].ravel() for one in corners], [one[1].ravel() for one in corners])
+    below = value < 0
+    rows, columns = np.nonzero((below[a] != below[c]) | (below[b] != below[a]) | (below[d] != below[a]))
+    corners = {
+        one: (x[columns + right] + 1j * y[rows + down], value[rows + down, columns + right])
+        for one, down, right in (("a", 0, 0), ("b", 0, 1), ("c", 1, 1), ("d", 1, 0))
+    }
+    found = [_in_triangles([corners[one] for one in names]) for names in ("abc", "acd")]
+    return np.concatenate(found)
 
 
-def _in_triangles(places: list[np.ndarray], values: list[np.ndarray]) -> Iterator[tuple[complex, complex]]:
+def _in_triangles(corners: list[tuple[np.ndarray, np.ndarray]]) -> np.ndarray:
+    places, values = zip(*corners, strict=True)
     sides, cut = [], []
     for i, j in ((0, 1), (1, 2), (2, 0)):
         with np.errstate(all="ignore"):
@@ -229,9 +229,11 @@ def _in_triangles(places: list[np.ndarray], values: list[np.ndarray]) -> Iterato
             sides.append(places[i] + share * (places[j] - places[i]))
         cut.append((values[i] < 0) != (values[j] < 0))
     known = np.all([np.isfinite(one) for one in values], axis=0)
+    pieces = []
     for one, other in ((0, 1), (1, 2), (2, 0)):
-        for k in np.flatnonzero(cut[one] & cut[other] & known):
-            yield complex(sides[one][k]), complex(sides[other][k])
+        both = cut[one] & cut[other] & known
+        pieces.append(np.stack([sides[one][both], sides[other][both]], axis=-1))
+    return np.concatenate(pieces)
 
 
 Frame = tuple[float, float, float, float]
@@ -240,22 +242,29 @@ Frame = tuple[float, float, float, float]
 def clipped(points: np.ndarray, frame: Frame, *, closed: bool) -> np.ndarray:
     """Return points of a polygon cut to the frame, side by side."""
     left, top, right, bottom = frame
+    kept: list[list[float]] = points.tolist()
     for axis, bound, sign in ((0, left, 1), (0, right, -1), (1, top, 1), (1, bottom, -1)):
-        kept: list[np.ndarray] = []
-        count = len(points)
-        for k in range(count if closed else count - 1):
-            a, b = points[k], points[(k + 1) % count]
-            inner_a, inner_b = sign * (a[axis] - bound) >= 0, sign * (b[axis] - bound) >= 0
-            if inner_a:
-                kept.append(a)
-            if inner_a != inner_b:
-                kept.append(a + (b - a) * (bound - a[axis]) / (b[axis] - a[axis]))
-        if not closed and count and sign * (points[-1][axis] - bound) >= 0:
-            kept.append(points[-1])
-        points = np.array(kept).reshape(-1, 2)
-        if not len(points):
-            break
-    return points
+        inner = [sign * (point[axis] - bound) >= 0 for point in kept]
+        if not all(inner):
+            kept = list(_kept(kept, inner, axis, bound, closed=closed))
+    return np.array(kept).reshape(-1, 2)
+
+
+def _kept(
+    points: list[list[float]], inner: list[bool], axis: int, bound: float, *, closed: bool
+) -> Iterator[list[float]]:
+    """Yield points of a polygon on one side of a bound."""
+    count = len(points)
+    for k in range(count if closed else count - 1):
+        a, b, following = points[k], points[(k + 1) % count], inner[(k + 1) % count]
+        if inner[k]:
+            yield a
+        if inner[k] != following:
+            yield [
+                one + (other - one) * (bound - a[axis]) / (b[axis] - a[axis]) for one, other in zip(a, b, strict=True)
+            ]
+    if not closed and inner[-1]:
+        yield points[-1]
 
 
 def _cut_metal(canvas: Canvas, points: np.ndarray, frame: Frame, *, solid: bool) -> None:
@@ -264,13 +273,13 @@ def _cut_metal(canvas: Canvas, points: np.ndarray, frame: Frame, *, solid: bool)
         return
     inner = clipped(points, frame, closed=True)
     if len(inner) > 2:
-        canvas.items.append(DrawnPath(f"{polyline([(x, y) for x, y in inner])}z", "rule", "ink", 1.2))
+        canvas.items.append(DrawnPath(f"{polyline(inner.tolist())}z", "rule", "ink", 1.2))
 
 
 def _stroke(canvas: Canvas, points: np.ndarray, frame: Frame, role: str, thickness: float, dashes: str = "") -> None:
     inner = clipped(points, frame, closed=False)
     if len(inner) > 1:
-        canvas.path([(x, y) for x, y in inner], role, thickness, dashes)
+        canvas.path(inner.tolist(), role, thickness, dashes)
 
 
 def _named(canvas: Canvas, points: np.ndarray, name: str, frame: Frame) -> None:

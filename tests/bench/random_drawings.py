@@ -12,9 +12,10 @@ from service.bench.profile_body import BODY, read
 from service.bench.profile_field import numerical_errors, solve
 from service.errors import BadQuestion, OutsideValidity
 from service.methods.laws import ionization_fits
-from service.physics.boundary import Boundary, divided
+from service.physics.boundary import Boundary
 from service.physics.conductors import REACH
 from service.physics.critical_line import against
+from service.physics.panels import divided
 from service.web import bodies
 from tests.asking import SHIPPED
 

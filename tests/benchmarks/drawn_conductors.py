@@ -4,9 +4,10 @@ import time
 
 import numpy as np
 
-from service.physics.boundary import Boundary, divided
+from service.physics.boundary import Boundary
 from service.physics.contours import Contour, Piece
 from service.physics.fields import PARALLEL_CYLINDERS, SPHERE_PLANE, SPHERES_ONE_EARTHED
+from service.physics.panels import divided
 
 ORDERS = (4, 6, 8, 10, 12)
 

@@ -10,8 +10,9 @@ import pytest
 from service.bench.profile_body import BODY, read
 from service.bench.profile_field import solve
 from service.methods.laws import ionization_fits
-from service.physics.boundary import MOST_UNKNOWNS, Boundary, Panels
+from service.physics.boundary import Boundary
 from service.physics.contours import Piece
+from service.physics.panels import MOST_UNKNOWNS, Panels
 from service.web import bodies
 from tests.asking import SHIPPED
 from tests.bench.test_profile import BALL, BARS, BOLT, WIRE_AT_EDGE

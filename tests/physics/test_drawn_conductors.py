@@ -8,7 +8,7 @@ from scipy import special
 from scipy.optimize import brentq
 
 from service.methods.laws import ionization_fits
-from service.physics.boundary import Boundary, divided
+from service.physics.boundary import Boundary
 from service.physics.conductors import Conductors, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
 from service.physics.criterion import inception
@@ -22,6 +22,7 @@ from service.physics.fields import (
     SPHERES_ONE_EARTHED,
 )
 from service.physics.ionization import IonizationFit
+from service.physics.panels import divided
 from service.physics.rings import elliptic
 
 PRESSURE = 101300.0
