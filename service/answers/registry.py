@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from service import __version__
+from service.answers.cautions import GASES
 from service.electrodes import discover
-from service.errors import UnknownName
+from service.errors import BadReferenceData, UnknownName
 from service.methods import Arrangement, Method
 from service.reference import Reference, load
 
@@ -45,7 +46,19 @@ class Registry:
 
     @classmethod
     def of(cls, reference: Reference) -> Registry:
-        """Return a registry on reference data that were read."""
+        """Return a registry on reference data that were read.
+
+        Raises
+        ------
+        BadReferenceData
+            When no arrangement can be made from them, or a gas has a caution that is not there.
+        """
+        gases = reference.table("gases")
+        for place, keys in enumerate(gases.text("cautions")):
+            for key in keys.split():
+                if key not in GASES:
+                    reason = f"cautions has '{key}'; there are {', '.join(GASES)}"
+                    raise BadReferenceData(gases.file, place + 2, reason, "cautions")
         return cls(reference, discover(reference))
 
     @cached_property

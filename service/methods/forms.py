@@ -125,9 +125,8 @@ def handover(reference: Reference) -> tuple[float, float]:
 @once
 def air_townsend(reference: Reference) -> tuple[Ionization, float]:
     """Return ionization and avalanche exponent of the Townsend method of air."""
-    table = reference.table("gas-methods").where(key="townsend-air")
-    ionization = computed_ionization(reference, AIR, table.text("cross_sections")[0])
-    return ionization, float(townsend.townsend_exponent(float(table["secondary"][0])))
+    row = next(one for one in gas_rows(reference) if one.key == "townsend-air")
+    return row_ionization(reference, row), float(townsend.townsend_exponent(row.secondary))
 
 
 def left(row: GasRow, reference: Reference) -> Form:

@@ -541,7 +541,8 @@ def _practice_limit(circuit: Circuit, table: Table, row: int, dimension: str, va
         asked = None if time is None else Span(time[1], time[1])
         applies = False if circuit.bleed_resistance is None else applies
     scheme = f"{table.text('scheme')[row]}, {source}"
-    title = re.findall(PRINTED[dimension], words)[-1] + (f" to {volts(down_to)}" if np.isfinite(down_to) else "")
+    printed = re.findall(PRINTED[dimension], words) or [said(value, dimension)]
+    title = printed[-1] + (f" to {volts(down_to)}" if np.isfinite(down_to) else "")
     left = down_to if np.isfinite(down_to) else voltage_left(dimension, value, circuit)
     return PublishedLimit(
         slug(f"{scheme} {title}"),

@@ -59,6 +59,7 @@ def test_a_wrong_cell_is_refused_with_its_place(lab, package, file, spoil, row, 
         (9, "data", "townsend-ab:raizer:exp:3-4", "range is none of"),
         (50, "cross_sections", "Hayashy (LXCat)", "no such row of carbon-dioxide"),
         (55, "data", "gas-constants:kufel", "kufel-slope"),
+        (3, "cross_sections", "SIGLO N2", "no such row of air"),
         (39, "form", "measurd", "the forms are"),
     ],
 )
@@ -68,6 +69,13 @@ def test_a_method_of_a_gas_that_names_no_data_is_refused_with_its_row(lab, row, 
         examined(lab.folder)
     place = ("gas-selection/gas_methods.csv", row, column)
     assert (caught.value.file, caught.value.row, caught.value.column) == place
+
+
+def test_a_caution_that_is_not_there_is_refused_with_its_row(lab):
+    lab.copy("gas-selection").edit("gas-selection", "gases.csv", 32, "cautions", "suffocation explosions")
+    with pytest.raises(BadReferenceData, match="cautions has 'explosions'") as caught:
+        examined(lab.folder)
+    assert (caught.value.file, caught.value.row) == ("gas-selection/gases.csv", 32)
 
 
 def test_no_share_of_what_is_held_is_more_than_all_of_it(lab):
