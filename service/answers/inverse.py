@@ -29,7 +29,7 @@ from service.answers.crossings import (
 )
 from service.answers.evaluate import Evaluation, evaluate, preferred
 from service.methods import Arrangement, Case, FloatArray, Method
-from service.methods.method import BoolArray
+from service.methods.method import BoolArray, Limit
 from service.physics.numbers import Numbers
 
 PARTS, ROUNDS = 32, 5
@@ -42,7 +42,7 @@ JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
 """Most hand-overs that are looked for within one step of the grid."""
-TOGETHER = 64
+TOGETHER = 32
 """Steps of the grid of one situation that are asked together for polynomials."""
 MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""
@@ -221,17 +221,15 @@ class Curves:
         if self.coarse is not None:
             return self._divided(self.coarse)
         base, count = grid_over(*self.ends), self.case.size
-        rows = np.repeat(np.arange(count), base.size)
-        found = self.at(np.tile(base, count), rows)
-        grid: list[np.ndarray] = [
-            one.reshape(count, -1) for one in (np.tile(base, count), *self._of(found), found.answered)
-        ]
-        positions = np.array([*(self._applying.index(one.method) for one in found.methods), -1])
-        beside, places = self._hand_overs(base, positions[found.choice].reshape(count, -1))
+        rows, repeated = np.repeat(np.arange(count), base.size), np.tile(base, count)
+        beside, places = self._hand_overs(base, self._choice(rows, repeated).reshape(count, -1))
+        every = np.concatenate([repeated, places])
+        found = self.at(every, np.concatenate([rows, beside]))
+        curves: list[np.ndarray] = [every, *self._of(found), found.answered]
+        grid = [one[: rows.size].reshape(count, -1) for one in curves]
         if not places.size:
             return Samples(*grid)
-        between = self.at(places, beside)
-        added = (places, *self._of(between), between.answered)
+        added = [one[rows.size :] for one in curves]
         # rows have different numbers of hand-overs: what is missing stands at the end, unanswered
         widest = int(np.bincount(beside, minlength=count).max())
         column = np.arange(beside.size) - np.searchsorted(beside, beside)
@@ -304,12 +302,29 @@ class Curves:
         """Return the position of the preferred method at places; -1 where none answers."""
         case = self.placed(self.arrangement, self.case if self.case.size == 1 else self.case.take(rows), places)
         found = np.full(places.size, -1)
+        for position, limits in self._deciding:
+            open_ = found < 0
+            for limit in limits:
+                if not open_.any():
+                    break
+                open_ &= limit.holds(case)
+            found[open_] = position
+        return found
+
+    @cached_property
+    def _deciding(self) -> list[tuple[int, list[Limit]]]:
+        """Which methods may be the preferred one, by position, and their limits that depend on the place.
+
+        What does not depend on it is asked once for the one situation; where there are several it may differ.
+        """
+        if self.case.size > 1:
+            return [(position, list(method.validity.limits)) for position, method in enumerate(self._applying)]
+        here = self.placed(self.arrangement, self.case, np.full(2, self.ends[1]))
+        found = []
         for position, method in enumerate(self._applying):
-            left = np.flatnonzero(found < 0)
-            if not left.size:
-                break
-            here = case if left.size == case.size else case.take(left)
-            found[left[method.validity.mask(here)]] = position
+            settled = [one for one in method.validity.limits if one.plain is not None and one.quantity.is_same(here)]
+            if all(one.holds(here).all() for one in settled):
+                found.append((position, [one for one in method.validity.limits if one not in settled]))
         return found
 
     @cached_property

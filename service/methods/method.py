@@ -69,12 +69,17 @@ class LimitedQuantity:
 
     def value(self, case: Case) -> FloatArray:
         """Return the quantity per element."""
-        if self.of is not None:
-            return self.of(case)
+        of = self.of
+        if of is not None:
+            return of(case) if case.is_plain else case.kept(self, lambda: of(case))
         if self.key in case.dimensions:
             return case.dimensions[self.key]
         found: FloatArray = getattr(case, self.key)
         return found
+
+    def is_same(self, case: Case) -> bool:
+        """Return whether the quantity is known to be one number throughout a case, without working it out."""
+        return self.of is None and is_same(self.value(case))
 
     def number(self, case: Case) -> float:
         """Return the quantity of a case of one element, worked out once a case."""
