@@ -88,7 +88,14 @@ class Evaluation:
         return (one for one in self.methods if one is not chosen and one.mask[index])
 
 
-def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only: str | None = None) -> Evaluation:
+def evaluate(
+    arrangement: Arrangement,
+    case: Case,
+    *,
+    every: bool = False,
+    only: str | None = None,
+    choice: np.ndarray | None = None,
+) -> Evaluation:
     """Return what an arrangement's methods say of a case.
 
     Parameters
@@ -97,6 +104,8 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
         Evaluate all valid methods, not only the preferred one of each element.
     only : str, optional
         Key of the one method wanted.
+    choice : ndarray of int, optional
+        Where it is known which method is preferred: its position among those that apply, -1 where none is.
 
     Returns
     -------
@@ -107,13 +116,12 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
         return _evaluate_one(arrangement, case, every, only)
     n = case.size
     value, low, high, inception, utilization = (np.full(n, np.nan) for _ in range(5))
-    choice = np.full(n, -1)
+    chosen = np.full(n, -1)
     found: list[Evaluated] = []
     open_ = np.ones(n, dtype=bool)
-    for method in arrangement.applying(case):
-        if only is not None and method.key != only:
-            continue
-        mask = _valid(method, case, None if every else open_)
+    methods = (method for method in arrangement.applying(case) if only in (None, method.key))
+    for position, method in enumerate(methods):
+        mask = _valid(method, case, None if every else open_) if choice is None else choice == position
         if not mask.any():
             continue
         estimate = method.estimate(case.select(mask))
@@ -124,12 +132,12 @@ def evaluate(arrangement: Arrangement, case: Case, *, every: bool = False, only:
             inception[new] = estimate.inception[inside]
         if estimate.utilization is not None:
             utilization[new] = estimate.utilization[inside]
-        choice[new] = len(found)
+        chosen[new] = len(found)
         found.append(Evaluated(method, mask, estimate))
         open_ &= ~new
         if not every and not open_.any():
             break
-    return Evaluation(arrangement, case, value, low, high, inception, utilization, choice, found)
+    return Evaluation(arrangement, case, value, low, high, inception, utilization, chosen, found)
 
 
 def answered(arrangement: Arrangement, case: Case) -> BoolArray:

@@ -177,10 +177,19 @@ class Curves:
     coarse: Curves | None = None
     volts: tuple[float, float] = (0.0, np.inf)
 
-    def at(self, places: FloatArray, rows: Indices | None = None, *, every: bool = False) -> Evaluation:
-        """Return the evaluation at many places, of the one situation or of the one of each place."""
+    def at(
+        self, places: FloatArray, rows: Indices | None = None, *, every: bool = False, choice: Indices | None = None
+    ) -> Evaluation:
+        """Return the evaluation at many places, of the one situation or of the one of each place.
+
+        Parameters
+        ----------
+        choice : ndarray of int, optional
+            As `_choice` returns it.
+        """
         case = self.case if rows is None or self.case.size == 1 else self.case.take(rows)
-        return evaluate(self.arrangement, self.placed(self.arrangement, case, places), every=every, only=self.only)
+        here = self.placed(self.arrangement, case, places)
+        return evaluate(self.arrangement, here, every=every, only=self.only, choice=choice)
 
     def _of(self, found: Evaluation) -> tuple[FloatArray, ...]:
         """Return the curves named in `NAMES` of an evaluation [V]."""
@@ -222,9 +231,11 @@ class Curves:
             return self._divided(self.coarse)
         base, count = grid_over(*self.ends), self.case.size
         rows, repeated = np.repeat(np.arange(count), base.size), np.tile(base, count)
-        beside, places = self._hand_overs(base, self._choice(rows, repeated).reshape(count, -1))
+        choice = self._choice(rows, repeated)
+        beside, places = self._hand_overs(base, choice.reshape(count, -1))
         every = np.concatenate([repeated, places])
-        found = self.at(every, np.concatenate([rows, beside]))
+        choice = np.concatenate([choice, self._choice(beside, places)])
+        found = self.at(every, np.concatenate([rows, beside]), choice=choice)
         curves: list[np.ndarray] = [every, *self._of(found), found.answered]
         grid = [one[: rows.size].reshape(count, -1) for one in curves]
         if not places.size:
@@ -302,12 +313,15 @@ class Curves:
         """Return the position of the preferred method at places; -1 where none answers."""
         case = self.placed(self.arrangement, self.case if self.case.size == 1 else self.case.take(rows), places)
         found = np.full(places.size, -1)
+        held: dict[int, BoolArray] = {}
         for position, limits in self._deciding:
             open_ = found < 0
             for limit in limits:
                 if not open_.any():
                     break
-                open_ &= limit.holds(case)
+                if id(limit) not in held:
+                    held[id(limit)] = limit.holds(case)
+                open_ &= held[id(limit)]
             found[open_] = position
         return found
 
@@ -315,16 +329,18 @@ class Curves:
     def _deciding(self) -> list[tuple[int, list[Limit]]]:
         """Which methods may be the preferred one, by position, and their limits that depend on the place.
 
-        What does not depend on it is asked once for the one situation; where there are several it may differ.
+        What does not depend on it is asked once for the one situation; where there are several it may differ. Limits of
+        several methods that are alike are one and the same.
         """
-        if self.case.size > 1:
-            return [(position, list(method.validity.limits)) for position, method in enumerate(self._applying)]
-        here = self.placed(self.arrangement, self.case, np.full(2, self.ends[1]))
+        alone = self.case.size == 1
+        here = self.placed(self.arrangement, self.case, np.full(2, self.ends[1])) if alone else self.case
+        alike: dict[Limit, Limit] = {}
         found = []
         for position, method in enumerate(self._applying):
-            settled = [one for one in method.validity.limits if one.plain is not None and one.quantity.is_same(here)]
+            limits = [alike.setdefault(one, one) for one in method.validity.limits]
+            settled = [one for one in limits if alone and one.plain is not None and one.quantity.is_same(here)]
             if all(one.holds(here).all() for one in settled):
-                found.append((position, [one for one in method.validity.limits if one not in settled]))
+                found.append((position, [one for one in limits if one not in settled]))
         return found
 
     @cached_property

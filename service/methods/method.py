@@ -154,7 +154,7 @@ class Limit:
     usual: tuple[float, float] | None = None
     where: str = ""
 
-    @property
+    @cached_property
     def plain(self) -> tuple[float, float] | None:
         """The bounds, where they are the same for every case."""
         if callable(self.low) or callable(self.high):

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from service.answers.crossings import Polynomials, grid_over, has_minimum
-from service.answers.gap_curves import case_at
+from service.answers.gap_curves import case_at, kept_curves
 from service.answers.inverse import Curves
 from service.answers.results import reached
 from service.answers.situation import Reading, situation
@@ -320,3 +320,31 @@ def test_a_voltage_is_told_the_same_whether_it_is_the_first_of_its_situation_or_
     rising, falling = Asking(), Asking()
     before = [rising.ask("gap", voltage=each, **one) for each in volts]
     assert [falling.ask("gap", voltage=each, **one) for each in reversed(volts)] == before[::-1]
+
+
+SHAPES = {
+    "unknown": {},
+    "sphere-gap": {"sphere_diameter": "5cm"},
+    "coaxial-cylinders": {"inner_diameter": "10mm"},
+    "point-plane": {"tip_radius": "1mm"},
+    "rod-plane": {},
+    "uniform-field": {"gas": "sulfur-hexafluoride"},
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("air", [{}, {"pressure": "500Pa"}, {"pressure": "61kPa", "temperature": "-30degC"}])
+def test_curves_know_of_every_place_what_is_told_of_it_alone(shape, air):
+    """Methods that the air leaves out are left out once; which is preferred is asked before anything is computed."""
+    registry = SHIPPED.registry
+    question = SHIPPED.question("gap", voltage="12kV", electrodes=shape, **SHAPES[shape], **air)
+    here = situation(question, registry, registry.arrangements[shape].key)
+    curves = kept_curves(here, None, registry)
+    some = np.concatenate(
+        [[0], np.flatnonzero(np.diff(np.log(curves.grid)) < 1e-8), np.arange(7, curves.grid.size, 40)]
+    )
+    for i in some.tolist():
+        alone = curves.at_place(float(curves.grid[i]))
+        assert bool(alone.answered[0]) == curves.on_grid.answered[0, i]
+        told = [curves.on_grid_of(name)[0, i] for name in ("value", "low", "high")]
+        assert told == pytest.approx(list(alone.numbers()), rel=1e-10, nan_ok=True)
