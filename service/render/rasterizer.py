@@ -2,7 +2,7 @@
 
 The library that draws holds the interpreter lock of its process: in the service's own all other requests would wait for
 a picture. Messages on standard input and output are a length of eight bytes and the bytes themselves; the first byte of
-a drawing is its zoom. It ends with its input.
+a drawing is its zoom in quarters. It ends with its input.
 
 Where processors are short, pictures come after words: drawn at the same priority, they take a processor from the
 process that answers questions, all of whose threads then wait.
@@ -16,6 +16,8 @@ from typing import BinaryIO
 
 LENGTH = 8
 """Bytes of a message's length."""
+QUARTERS = 4
+"""Parts of a zoom's unit."""
 COURTESY = 5
 """By how much the priority of drawing is below that of answering."""
 
@@ -42,6 +44,11 @@ def receive(stream: BinaryIO) -> bytes:
     return message
 
 
+def drawing_of(markup: str, zoom: float) -> bytes:
+    """Return SVG text and its zoom as a drawing."""
+    return bytes([round(QUARTERS * zoom)]) + markup.encode()
+
+
 def draw(drawing: bytes, family: str, fonts: list[str]) -> bytes:
     """Return PNG of a zoom and SVG text; nothing where it cannot be drawn."""
     import resvg_py  # the service itself speaks to this process and does not draw
@@ -49,7 +56,7 @@ def draw(drawing: bytes, family: str, fonts: list[str]) -> bytes:
     try:
         found = resvg_py.svg_to_bytes(
             svg_string=drawing[1:].decode(),
-            zoom=drawing[0],
+            zoom=drawing[0] / QUARTERS,
             skip_system_fonts=True,
             font_files=fonts,
             font_family=family,
