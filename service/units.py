@@ -504,7 +504,8 @@ class Series:
 
     def _listed(self, column: Iterable[float], name: str) -> list[float | None]:
         unit = DIMENSIONS[self.dimension].spellings[name]
-        numbers = map(float, column)
+        some = column.tolist() if hasattr(column, "tolist") else column
+        numbers = map(float, some)
         if unit.shift == 0:
             return [None if math.isnan(one) else one for one in numbers]
         return [None if math.isnan(one) else unit.from_si(one) for one in numbers]

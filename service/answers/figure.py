@@ -12,6 +12,9 @@ from service import units
 from service.methods import Arrangement, Case, FloatArray
 from service.methods.drawing import Drawing, Sizes, described, drawn
 
+MOST_CURVES = 8
+"""Most things that are compared by curves: more are not told apart, and would take more than a tenth of a second."""
+
 
 def plotted(values: Iterable[float], dimension: str) -> FloatArray:
     """Return SI values in the unit of answers, in which they are plotted."""

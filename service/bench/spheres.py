@@ -14,7 +14,7 @@ from service.answers.cautions import SENTENCES
 from service.answers.crossings import rising_inverses
 from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Bar, Curve, Figure, Mark, PlotAxis, plotted
+from service.answers.figure import MOST_CURVES, Bar, Curve, Figure, Mark, PlotAxis, plotted
 from service.answers.lookup import voltage
 from service.answers.registry import Registry
 from service.answers.situation import one, readings
@@ -548,8 +548,6 @@ def _with_ends(spacings: FloatArray, on_grid: FloatArray, voltages: FloatArray, 
 
 ROOM = 2.0
 """How far the chart reaches beyond the voltages asked, as a factor."""
-MOST_CURVES = 8
-"""Most curves of one chart."""
 
 
 def chart(spheres: Sequence[Spheres], peaks: Sequence[float], settings: Sequence[Setting]) -> Figure:

@@ -10,7 +10,7 @@ import numpy as np
 
 from service.answers.document import Echo
 from service.answers.evaluate import Evaluation, evaluate
-from service.answers.figure import Curve, Figure, Mark, PlotAxis, case_figure
+from service.answers.figure import MOST_CURVES, Curve, Figure, Mark, PlotAxis, case_figure
 from service.answers.gap_curves import GapCurves, check_sizes
 from service.answers.lookup import Answer, Lead, Lookup, finite_or_none, parameters_of, voltage
 from service.answers.outside import refusal, working
@@ -48,7 +48,7 @@ def lookup(registry: Registry) -> Lookup:
     """Return the lookup."""
     curve = (
         Parameter("gap_from", "length", "First gap of a curve.", example="1mm"),
-        Parameter("gap_to", "length", "Last gap of a curve.", example="50mm"),
+        Parameter("gap_to", "length", f"Last gap of a curve, of at most {MOST_CURVES} electrodes.", example="50mm"),
     )
     electrodes, *sizes = electrode_parameters(registry)
     parameters = (
@@ -173,6 +173,13 @@ def over_gaps(question: Question, registry: Registry) -> Answer:
     first, last = question.number("gap_from"), question.number("gap_to")
     if not first < last:
         raise BadQuestion.about("gap_to", "gap_to must be greater than gap_from.")
+    listed = len(question.listed("electrodes"))
+    if listed > MOST_CURVES:
+        detail = (
+            f"{listed} electrodes are listed; at most {MOST_CURVES} are compared over a range of gaps, from gap_from "
+            "to gap_to."
+        )
+        raise BadQuestion.about("electrodes", detail)
     gaps = np.geomspace(first, last, POINTS)
     only = str(question.values["method"]) if "method" in question else None
     arrangements = [registry.arrangement(str(key)) for key in question.listed("electrodes")]

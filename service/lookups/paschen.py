@@ -14,7 +14,7 @@ from service import units
 from service.answers import inverse
 from service.answers.document import Echo, Shown
 from service.answers.evaluate import Evaluation
-from service.answers.figure import Curve, Figure, Mark, PlotAxis
+from service.answers.figure import MOST_CURVES, Curve, Figure, Mark, PlotAxis
 from service.answers.lookup import Answer, Lead, Lookup, also_block, chosen_method, voltage
 from service.answers.registry import Registry
 from service.answers.results import X_RAY_VOLTAGE
@@ -246,7 +246,7 @@ def lookup(registry: Registry) -> Lookup:
         Parameter(
             gas.name,
             gas.dimension,
-            "The gas between the plates, or a comma list of gases to compare.",
+            f"The gas between the plates, or a comma list of at most {MOST_CURVES} gases to compare.",
             default=gas.default,
             choices=gas.choices,
             many=True,
@@ -288,6 +288,9 @@ def answer(question: Question, registry: Registry) -> Answer:
         When no method answers in the range.
     """
     gases = [str(gas) for gas in question.listed("gas")]
+    if len(gases) > MOST_CURVES:
+        most = f"{len(gases)} gases are listed; at most {MOST_CURVES} are compared in one answer."
+        raise BadQuestion.about("gas", most)
     if len(gases) * question.number("points") > MOST_POINTS:
         most = (
             f"{len(gases)} gases are compared at {MOST_POINTS // len(gases)} points at most; ask one by one for more."

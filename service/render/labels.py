@@ -33,6 +33,12 @@ LED_THROUGH = 1e3
 MARK = 7.0
 """How near a line may not come to another's mark."""
 
+MANY = 8
+"""Labels of which all orders are tried."""
+
+FEW = 40
+"""Of the spots of a label, the cheapest that are tried first."""
+
 SAMPLES = np.linspace(0.0, 1.0, 25)
 """Where on such a line it is looked."""
 
@@ -92,15 +98,62 @@ class Candidates:
         The point that the label belongs to, and where a line to it would begin.
     led : ndarray, shape (n,)
         Whether there is such a line.
-    cost : ndarray, shape (n,)
-        What each costs whatever the other labels do.
+    near, out : ndarray, shape (n,)
+        What each costs by its distance and its anchor, and for leaving the picture.
+    crowd : Crowd
+        What should not be covered.
+    marks : ndarray, shape (n, 2)
+        Points that a line should not touch.
     """
 
     boxes: FloatArray
     anchors: FloatArray
     starts: FloatArray
     led: NDArray[np.bool_]
-    cost: FloatArray
+    near: FloatArray
+    out: FloatArray
+    crowd: Crowd
+    marks: FloatArray
+
+    @cached_property
+    def _known(self) -> FloatArray:
+        """What each costs whatever the other labels do, as far as it was asked; else NaN."""
+        return np.full(len(self.near), np.nan)
+
+    def _alone(self, some: NDArray[np.intp]) -> FloatArray:
+        """Return what some of the spots cost whatever the other labels do."""
+        new = some[np.isnan(self._known[some])]
+        if new.size:
+            led = self.led[new]
+            touched = _where(led, _marks_met(self.starts[new[led]], self.anchors[new[led]], self.marks))
+            covering = self.near[new] + CROSSED * self.crowd.covered(self.boxes[new])
+            self._known[new] = covering + (self.out[new] + LED_THROUGH * touched)
+        return self._known[some]
+
+    def best(self, standing: FloatArray, lines: Crowd) -> tuple[int, float]:
+        """Return the spot that costs least beside boxes that stand already and the lines to them, and what it costs.
+
+        What those cost is added where a spot may still be the best: the cheapest are tried first.
+        """
+        over = COVERED * _overlapping(self.boxes, standing) if len(standing) else np.zeros(len(self.boxes))
+        least = self.near + self.out + over
+        order, found = np.argsort(least), np.full(len(least), np.inf)
+        begin, count = 0, FEW
+        while begin < len(order) and least[order[begin]] <= found.min():
+            some = order[begin : begin + count]
+            found[some] = self._alone(some) + over[some] + self._crossed(some, standing, lines)
+            begin, count = begin + count, 2 * count
+        best = int(np.argmin(found))
+        return best, float(found[best])
+
+    def _crossed(self, some: NDArray[np.intp], standing: FloatArray, lines: Crowd) -> FloatArray:
+        """Return what it costs that some of the spots cover lines, and that lines to them cross boxes."""
+        cost = CROSSED * LINE_WEIGHT * lines.covered(self.boxes[some]) if lines.x.size else np.zeros(len(some))
+        led = self.led[some]
+        if len(standing) and led.any():
+            through = _labels_met(self.starts[some[led]], self.anchors[some[led]], standing)
+            cost = cost + LED_THROUGH * _where(led, through)
+        return cost
 
 
 @dataclass(frozen=True)
@@ -168,8 +221,11 @@ class Placer:
         """
         marks = np.array([anchor for label in labels for anchor in label.anchors[:1]]).reshape(-1, 2)
         each = [self._candidates(label, marks) for label in labels]
-        trials = [self._trial(each, order) for order in _orders(labels)]
-        _, spots = min(trials, key=lambda trial: trial[0])
+        least, spots = np.inf, [0] * len(each)
+        for order in _orders(labels):
+            cost, found = self._trial(each, order, least)
+            if cost < least:
+                least, spots = cost, found
         chosen = [each[n] for n in range(len(labels))]
         self.boxes.extend(one.boxes[spot] for one, spot in zip(chosen, spots, strict=True))
         return [
@@ -190,26 +246,22 @@ class Placer:
         boxes = np.concatenate([corners, corners + size], axis=1)
         led = np.tile(far, len(asked))
         starts = np.clip(anchors, boxes[:, :2], boxes[:, 2:])
-        cost = FAR * np.hypot(*(anchors - starts).T) + LATER * rank + CROSSED * self._crowd.covered(boxes)
+        near = FAR * np.hypot(*(anchors - starts).T) + LATER * rank
         out = (boxes[:, :2] < [self.left, self.top]) | (boxes[:, 2:] > [self.right, self.bottom])
-        cost += OUTSIDE * out.any(axis=1) + LED_THROUGH * _where(led, _marks_met(starts[led], anchors[led], marks))
-        return Candidates(boxes, anchors, starts, led, cost)
+        return Candidates(
+            boxes, anchors, starts, led, near, np.where(out.any(axis=1), OUTSIDE, 0.0), self._crowd, marks
+        )
 
-    def _trial(self, each: Sequence[Candidates], order: Sequence[int]) -> tuple[float, list[int]]:
-        """Return what it costs to place labels in an order, and the spot of each."""
+    def _trial(self, each: Sequence[Candidates], order: Sequence[int], most: float) -> tuple[float, list[int]]:
+        """Return what it costs to place labels in an order, and the spot of each; not all where it costs too much."""
         boxes, lines, whole, spots = list(self.boxes), np.empty((0, 2)), 0.0, [0] * len(each)
         for n in order:
             one = each[n]
-            cost = one.cost + (CROSSED * LINE_WEIGHT * Crowd.of(lines).covered(one.boxes) if len(lines) else 0.0)
-            if boxes:
-                standing = np.array(boxes)
-                cost = cost + COVERED * _overlapping(one.boxes, standing)
-                # a line costs at most more: those that another spot beats without it need not be followed
-                led = one.led & (cost <= np.min(cost[~one.led], initial=np.inf))
-                cost += LED_THROUGH * _where(led, _labels_met(one.starts[led], one.anchors[led], standing))
-                cost[one.led & ~led] = np.inf
-            spots[n] = best = int(np.argmin(cost))
-            whole += float(cost[best])
+            best, cost = one.best(np.array(boxes), Crowd.of(lines))
+            spots[n] = best
+            whole += cost
+            if whole >= most:
+                break
             boxes.append(one.boxes[best])
             if one.led[best]:
                 lines = np.concatenate([lines, dense(np.stack([one.starts[best], one.anchors[best]]))])
@@ -254,11 +306,15 @@ def _marks_met(starts: FloatArray, ends: FloatArray, marks: FloatArray) -> Float
 
 
 def _orders(labels: Sequence[Label]) -> list[list[int]]:
-    """Return orders to try: as given, by the first anchor from left and from above, and all of these backwards."""
+    """Return orders to try: as given, by the first anchor from left and from above, and all of these backwards.
+
+    Many labels are tried as given and backwards only.
+    """
     given = list(range(len(labels)))
     across = sorted(given, key=lambda n: labels[n].anchors[0][0])
     down = sorted(given, key=lambda n: labels[n].anchors[0][1])
-    orders = {tuple(order) for one in (given, across, down) for order in (one, one[::-1])}
+    tried = (given, across, down) if len(labels) <= MANY else (given,)
+    orders = {tuple(order) for one in tried for order in (one, one[::-1])}
     return sorted(map(list, orders))
 
 

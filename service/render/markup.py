@@ -206,6 +206,8 @@ def joined(cells: Sequence[str], left: str, between: str, right: str) -> str:
 
 
 MARKDOWN_ACTIVE = re.compile(r"[\\`*_{}\[\]|~$^@]")
+MARKDOWN_PLAIN = re.compile(r"\d+(?:\.\d+)?(?:e[-+]?\d+)?|[a-z]+(?:[ -][a-z]+)*", re.ASCII)
+"""Numbers and plain words, which need no look for anything of this."""
 MARKDOWN_LEADING = re.compile(r"^[-+#=:]")
 MARKDOWN_NUMBERED = re.compile(r"^(\d+)([.)])(?= |$)")
 MARKDOWN_LINKED = re.compile(r"://|(?<=www)\.", re.IGNORECASE)
@@ -219,6 +221,8 @@ def markdown_text(text: str) -> str:
     >>> print(markdown_text("a|b <script> Pa_m"))
     a\|b &lt;script&gt; Pa\_m
     """
+    if MARKDOWN_PLAIN.fullmatch(text):
+        return text
     inert = MARKDOWN_ACTIVE.sub(r"\\\g<0>", visible(text))
     inert = inert.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     inert = MARKDOWN_LINKED.sub(lambda match: "".join(f"\\{character}" for character in match[0]), inert)

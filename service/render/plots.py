@@ -409,19 +409,25 @@ def thinned(points: FloatArray) -> FloatArray:
         return points
     kept = np.zeros(len(points), dtype=np.bool_)
     kept[[0, -1]] = True
-    stretches = [(0, len(points) - 1)]
-    while stretches:
-        first, last = stretches.pop()
-        if last - first < 2:
-            continue
-        chord, others = points[last] - points[first], points[first + 1 : last] - points[first]
-        length = math.hypot(*chord)
-        across = np.abs(chord[0] * others[:, 1] - chord[1] * others[:, 0])
-        far = across / length if length else np.hypot(*others.T)
-        place = int(np.argmax(far))
-        if far[place] > HAIR:
-            kept[first + 1 + place] = True
-            stretches += [(first, first + 1 + place), (first + 1 + place, last)]
+    first, last = np.array([0]), np.array([len(points) - 1])
+    while first.size:  # all stretches of one depth at once
+        inside = last - first - 1
+        begin = np.cumsum(inside) - inside
+        of = np.repeat(np.arange(first.size), inside)
+        place = np.arange(of.size) - begin[of] + first[of] + 1
+        chord, others = points[last] - points[first], points[place] - points[first[of]]
+        length = np.hypot(*chord.T)
+        across = np.abs(chord[of, 0] * others[:, 1] - chord[of, 1] * others[:, 0])
+        far = np.where(length[of] > 0, across / np.where(length > 0, length, 1.0)[of], np.hypot(*others.T))
+        most = np.maximum.reduceat(far, begin)
+        farthest = np.flatnonzero(far == most[of])
+        farthest = place[farthest[np.unique(of[farthest], return_index=True)[1]]]
+        parted = most > HAIR
+        kept[farthest[parted]] = True
+        ends = np.stack([first, farthest, last])[:, parted]
+        first, last = ends[:2].ravel(), ends[1:].ravel()
+        open_ = last - first > 1
+        first, last = first[open_], last[open_]
     return points[kept]
 
 

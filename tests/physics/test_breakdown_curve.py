@@ -72,6 +72,14 @@ def test_what_no_arrangement_uses_or_one_misses_is_refused(query, curves):
         curves(query)
 
 
+def test_the_electrodes_that_are_compared_over_a_range_are_bounded(curves):
+    eight = "needle-gap,rod-gap,rod-plane,sphere-gap,sphere-plane,uniform-field,unknown,wire-plane"
+    assert len(curves(f"electrodes={eight}&sphere_diameter=2cm&wire_diameter=2mm")["curves"]) == 8
+    with pytest.raises(BadQuestion, match=r"9 electrodes are listed; at most 8 .* gap_from to gap_to") as refused:
+        curves(f"electrodes={eight},point-plane&sphere_diameter=2cm&wire_diameter=2mm&tip_radius=1mm")
+    assert [fault.parameter for fault in refused.value.faults] == ["electrodes"]
+
+
 def test_a_range_must_be_whole_in_order_and_somewhere_answered(ask):
     for query in ("gap_from=5mm", "gap_to=5mm", "gap_from=5mm&gap_to=1mm"):
         with pytest.raises(BadQuestion):

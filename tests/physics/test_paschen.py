@@ -214,6 +214,14 @@ def test_the_points_of_all_curves_of_an_answer_are_bounded(paschen):
     assert len(paschen(f"gas={catalogues}&points=4000")["curves"][4]["pd"]["values"]) == 4000
 
 
+def test_the_gases_of_an_answer_are_bounded(paschen):
+    eight = "air,argon,neon,krypton,xenon,nitrogen,oxygen,hydrogen"
+    assert len(paschen(f"gas={eight}&points=20")["curves"]) == 8
+    with pytest.raises(BadQuestion, match="9 gases are listed; at most 8 are compared") as refused:
+        paschen(f"gas={eight},helium&points=20")
+    assert [fault.parameter for fault in refused.value.faults] == ["gas"]
+
+
 def test_the_curve_of_a_gas_is_searched_once(registry):
     assert Sweep.of(registry, "argon", None, None) is Sweep.of(registry, "argon", None, None)
     assert Sweep.of(registry, "argon", None, 0.02) is not Sweep.of(registry, "argon", None, None)

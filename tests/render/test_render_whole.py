@@ -14,7 +14,7 @@ from service.render import svg
 from service.render.canvas import Text
 from service.render.formats import FORMATS
 from service.render.grids import Grid
-from service.render.labels import MARK, Label, Placer
+from service.render.labels import MARK, Crowd, Label, Placer
 from service.render.page import Page
 from service.render.records import quantity_text, union
 from service.render.sheet import sheet
@@ -196,3 +196,34 @@ def test_a_line_to_a_label_leads_past_the_marks_and_labels_of_others():
                 assert np.hypot(*(line - other).T).min() > MARK / 2
                 assert not ((line > [a, b]) & (line < [c, d])).all(axis=1).any()
     assert any(spot.far for spot in spots)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(coordinates, min_size=1, max_size=12), st.integers(0, 2**32 - 1))
+def test_a_label_stands_where_it_stands_when_all_its_spots_are_weighed_at_once(anchors, seed):
+    rng = np.random.default_rng(seed)
+    points = np.repeat(rng.uniform([0, 0], [400, 300], (rng.integers(0, 400), 2)), 4, axis=0)
+    labels = [
+        Label(float(wide), 14.0, [anchor]) for anchor, wide in zip(anchors, rng.uniform(20, 120, 12), strict=False)
+    ]
+
+    def spots(few):
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr("service.render.labels.FEW", few)
+            return Placer(0.0, 0.0, 400.0, 300.0, points).place(labels)
+
+    assert spots(3) == spots(100_000)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_a_crowd_counts_each_point_as_often_as_it_stands_there(seed):
+    rng = np.random.default_rng(seed)
+    points = rng.uniform([0, 0], [40, 30], (200, 2)).round(1)
+    points = np.concatenate([points, points[rng.integers(0, 200, 150)]])
+    corners = rng.uniform([0, 0], [35, 25], (30, 2))
+    boxes = np.concatenate([corners, corners + rng.uniform(0, 12, (30, 2))], axis=1)
+    x, y = points.T[:, None]
+    left, top, right, bottom = boxes.T[:, :, None]
+    inside = (x > left - 2) & (x < right + 2) & (y > top) & (y < bottom)
+    assert Crowd.of(points).covered(boxes).tolist() == inside.sum(axis=1).tolist()
