@@ -176,6 +176,14 @@ class Body:
             raise self._clashing(found)
         return contours
 
+    def with_edges(self, factor: float) -> Body:
+        """Return it with all edge radii changed."""
+        outlines = [replace(one, edge_radius=factor * one.edge_radius) for one in self.drawing.outlines]
+        electrodes = tuple(
+            replace(one, outline=outline) for one, outline in zip(self.electrodes, outlines, strict=True)
+        )
+        return replace(self, electrodes=electrodes, drawing=replace(self.drawing, outlines=tuple(outlines)))
+
     def _unfit(self, error: DoesNotFit) -> BadQuestion:
         electrode = self.electrodes[error.conductor]
         radius, place = electrode.outline.edge_radius, place_in_words(error.piece.start)

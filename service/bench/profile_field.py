@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
@@ -17,7 +17,7 @@ from service.physics.boundary import Boundary, PotentialField, Solution
 from service.physics.conductors import REACH, SMOOTH
 from service.physics.contours import Contour, Piece, angle_between, nearest_places
 from service.physics.critical_line import CriticalLine, LineSearch, Start, against, critical_line, line_inception
-from service.physics.field_lines import AWAY, COARSE, PLANE, FieldLine, joined, trace
+from service.physics.field_lines import AWAY, COARSE, PLANE, FieldLine, joined, trace_each
 from service.physics.ionization import IonizationFit
 from service.physics.panels import CHECK_ORDER, MOST_UNKNOWNS, ORDER, TooManyUnknowns, divided
 from service.spoken import between, said
@@ -30,6 +30,8 @@ LEAST = 1e-4
 """Least error of a field that is stated: below it two resolutions may agree by chance."""
 NEARER = 25.0
 """How far what goes on goes on in the check of it, over the size of the drawing."""
+EDGES = (0.5, 2.0)
+"""Factors of the edge radii whose effect is told."""
 SHORTEST, LONGEST = 1e-5, 2.0
 """Gaps that are answered [m]."""
 MOST_SLENDER = 1e5
@@ -153,26 +155,25 @@ class Solved:
         changed = _on_line(other, self)
         return abs(changed / self.found.best.voltage - 1)
 
-    def with_edges(self, factor: float) -> float | None:
-        """Return the voltage with all edge radii changed [V]; ``None`` where they do not fit or there are none."""
-        outlines = self.body.drawing.outlines
-        if not any(_has_edges(one.outline.edge_radius, self.body, k) for k, one in enumerate(self.body.electrodes)):
-            return None
-        changed = tuple(replace(one, edge_radius=factor * one.edge_radius) for one in outlines)
-        electrodes = tuple(
-            replace(one, outline=outline) for one, outline in zip(self.body.electrodes, changed, strict=True)
-        )
-        body = replace(self.body, electrodes=electrodes, drawing=replace(self.body.drawing, outlines=changed))
-        try:
-            contours, field = solved_field(body, REACH, CHECK_ORDER)
-        except (OutsideValidity, ValueError):
-            return None
-        changed_to = _near(contours, field, self) / self._base
-        return self.found.best.voltage * changed_to if np.isfinite(changed_to) else None
-
     @cached_property
-    def _base(self) -> float:
-        return _near(self.contours, self.coarse, self)
+    def with_edges(self) -> dict[float, float]:
+        """Voltages with all edge radii changed [V], by the factor; none where they do not fit or there are none."""
+        if not any(_has_edges(one.outline.edge_radius, self.body, k) for k, one in enumerate(self.body.electrodes)):
+            return {}
+        fields: dict[float, tuple[list[Contour], PotentialField]] = {1.0: (self.contours, self.coarse)}
+        for factor in EDGES:
+            try:
+                fields[factor] = solved_field(self.body.with_edges(factor), REACH, CHECK_ORDER)
+            except (OutsideValidity, TooManyUnknowns, ValueError):
+                continue
+        if len(fields) == 1:
+            return {}
+        volts = dict(zip(fields, _near(list(fields.values()), self), strict=True))
+        return {
+            factor: self.found.best.voltage * volts[factor] / volts[1.0]
+            for factor in EDGES
+            if factor in volts and np.isfinite(volts[factor] / volts[1.0])
+        }
 
 
 def _outwards(piece: Piece, t: float) -> float:
@@ -326,17 +327,23 @@ def _on_line(field: PotentialField, solved: Solved) -> float:
     return solved.found.best.voltage * (1 + max(change - base, 0.0))
 
 
-def _near(contours: Sequence[Contour], field: PotentialField, solved: Solved) -> float:
-    """Return the lowest voltage of lines from near the critical start, coarsely traced [V]."""
-    search = LineSearch(field, field, np.array([one.solid for one in contours]), solved.pressure, solved.fit)
-    panels = field.boundary.panels
-    _, panel, t = panels.nearest(np.array([solved.line.places[0]]), panels.owner == solved.line.owner)
-    middle = _sample(search, int(panel[0]), float(t[0]))
-    own = np.flatnonzero(search.conductor == solved.line.owner)
-    places = np.clip(middle + np.arange(-14, 15, 4), own[0], own[-1])
-    places = np.unique([*places, own[np.argmax(search.strength[own])]])
-    lines = [line for line in trace(field, search.panel[places], search.t[places], COARSE) if len(line.drop) > 3]
-    return float(line_inception(*joined(lines), solved.pressure, solved.fit).min()) if lines else np.nan
+def _near(fields: Sequence[tuple[list[Contour], PotentialField]], solved: Solved) -> list[float]:
+    """Return the lowest voltage of lines from near the critical start in each of some fields, coarsely traced [V]."""
+    asked = []
+    for contours, field in fields:
+        search = LineSearch(field, field, np.array([one.solid for one in contours]), solved.pressure, solved.fit)
+        panels = field.boundary.panels
+        _, panel, t = panels.nearest(np.array([solved.line.places[0]]), panels.owner == solved.line.owner)
+        middle = _sample(search, int(panel[0]), float(t[0]))
+        own = np.flatnonzero(search.conductor == solved.line.owner)
+        places = np.clip(middle + np.arange(-14, 15, 4), own[0], own[-1])
+        places = np.unique([*places, own[np.argmax(search.strength[own])]])
+        asked.append((field, search.panel[places], search.t[places]))
+    traced = [[line for line in lines if len(line.drop) > 3] for lines in trace_each(asked, COARSE)]
+    return [
+        float(line_inception(*joined(lines), solved.pressure, solved.fit).min()) if lines else np.nan
+        for lines in traced
+    ]
 
 
 def _sample(search: LineSearch, panel: int, t: float) -> int:

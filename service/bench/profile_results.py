@@ -10,7 +10,7 @@ import numpy as np
 
 from service.answers.figure import Section
 from service.answers.results import Point
-from service.bench.profile_field import TOLD, Solved, lowest, numerical_errors
+from service.bench.profile_field import EDGES, TOLD, Solved, lowest, numerical_errors
 from service.methods import Arrangement, Case, Estimate, Method
 from service.methods.case import AIR
 from service.methods.criterion import criterion_methods
@@ -186,9 +186,9 @@ def _series(values: np.ndarray, dimension: str) -> Series:
 
 def edge_block(solved: Solved, inception: float) -> dict[str, object]:
     """Return the inception voltage at half and at twice the edge radius; empty where there is none."""
-    found = {name: solved.with_edges(factor) for name, factor in (("half", 0.5), ("double", 2.0))}
     scale = inception / solved.found.best.voltage
-    block = {name: Quantity(scale * volts, "voltage") for name, volts in found.items() if volts is not None}
+    names = dict(zip(EDGES, ("half", "double"), strict=True))
+    block = {names[factor]: Quantity(scale * volts, "voltage") for factor, volts in solved.with_edges.items()}
     return {"edge_radius_effect": block} if block else {}
 
 

@@ -13,7 +13,7 @@ International Journal for Numerical Methods in Engineering 62 (2005) 564 (sinh r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -29,11 +29,8 @@ FAR = 3.0
 NEAR_NODES, NEAREST_NODES, OWN_NODES, OWN_POWER = 24, 40, 16, 5
 NEAREST = 0.05
 """Imaginary part of a complex parameter below which the rule near a panel takes more nodes."""
-BLOCK = 16_000
-"""Elements of a matrix that are made at a time: what stays in the cache."""
-
-Kernel = Callable[[Floats, Floats, Floats], Sequence[Floats]]
-"""From radius, and from what leads across and up from a strip, to its potential and field, or to its potential."""
+BLOCK, PART = 16_000, 8_000
+"""Elements of a matrix, and of fields, that are made at a time: what stays in the cache."""
 
 
 @lru_cache(maxsize=16)
@@ -305,10 +302,6 @@ class Solution:
         )
 
 
-def _alone(potential: Callable[[Floats, Floats, Floats], Floats]) -> Kernel:
-    return lambda radius, across, height: (potential(radius, across, height),)
-
-
 @dataclass(frozen=True, eq=False)
 class PotentialField:
     """Field and potential anywhere.
@@ -336,7 +329,8 @@ class PotentialField:
         return np.asarray(self.density.reshape(-1, order) @ _from_values(order).T)
 
     @cached_property
-    def _strength(self) -> Floats:
+    def strength(self) -> Floats:
+        """What the kernels of the nodes are multiplied with."""
         return self.boundary.strips * self.density
 
     def surface(self, panel: Index, t: Floats) -> Floats:
@@ -352,62 +346,18 @@ class PotentialField:
         places : ndarray
             One-dimensional [m].
         """
-        potential, radial, axial = self._summed(places, rings.ring_field, rings.line_field)
-        return potential + self.constant, radial + 1j * axial
+        return fields_at([self], [places])[0]
 
     def shown(self, places: Points) -> Floats:
         """Return the potential alone for a picture, in single precision: within a thousandth of a volt [V]."""
-        kernels = _alone(rings.ring_potential), _alone(rings.line_potential)
-        return self._summed(places, *kernels, precision=np.float32)[0] + self.constant
-
-    def _summed(self, places: Points, ring: Kernel, line: Kernel, precision: type = np.float64) -> list[Floats]:
-        """Return what kernels sum to, block by block."""
-        kernel = ring if self.boundary.axis else line
+        kernel = rings.ring_potential if self.boundary.axis else rings.line_potential
         rows = max(BLOCK // self.boundary.nodes.size, 1)
-        parts = [self._part(places[start : start + rows], kernel, precision) for start in range(0, places.size, rows)]
-        return [np.concatenate(one) for one in zip(*parts, strict=True)]
-
-    def _part(self, places: Points, kernel: Kernel, precision: type) -> list[Floats]:
-        if not self.boundary.plane:
-            return self._layer(places, kernel, precision)
-        count = places.size
-        found = self._layer(np.concatenate([places, np.conj(places)]), kernel, precision)
-        # the image has the other charge; its axial field, asked at the mirrored place, points the other way again
-        return [one[:count] - sign * one[count:] for one, sign in zip(found, (1, 1, -1), strict=False)]
-
-    def _layer(self, places: Points, kernel: Kernel, precision: type) -> list[Floats]:
-        boundary, panels = self.boundary, self.boundary.panels
-        nodes, count = boundary.nodes.size, places.size
-        parameters = panels.parameter(places)
-        row, panel = np.nonzero(_is_near(parameters))
-        place = parameters[row, panel]
-        close = bool(np.abs(place.imag).min(initial=1.0) < NEAREST)
-        t, strength = _near_rule(place, NEAREST_NODES if close else NEAR_NODES)
-        # what is far and what is near goes through the kernel together: most arrays here are short
-        far = count * nodes
-        radius: Floats
-        across: Floats
-        height: Floats
-        radius, across, height = (np.empty(far + t.size, dtype=precision) for _ in range(3))
-        radius[:far].reshape(count, nodes)[:] = places.real[:, None]
-        radius[far:].reshape(t.shape)[:] = places.real[row, None]
-        np.subtract(places.real[:, None], boundary.nodes.real, out=across[:far].reshape(count, nodes))
-        np.subtract(places.imag[:, None], boundary.nodes.imag, out=height[:far].reshape(count, nodes))
-        across[far:], height[far:] = (one.ravel() for one in panels.offset(panel, place, t))
-        with np.errstate(all="ignore"):
-            values = kernel(radius, across, height)
-        strength *= np.einsum("kpq,pk->pq", _legendre(t, boundary.order), self.coefficients[panel])
-        strength *= panels.speed[panel, None]
-        if boundary.axis:
-            strength *= (radius[far:] - across[far:]).reshape(t.shape)
-        beside = ((row * nodes + panel * boundary.order)[:, None] + np.arange(boundary.order)).ravel()
-        found: list[Floats] = []
-        charges: Floats = self._strength.astype(precision, copy=False)
-        for value in values:
-            value[beside] = 0.0
-            near = np.einsum("pq,pq->p", value[far:].reshape(t.shape), strength)
-            found.append(value[:far].reshape(count, nodes) @ charges + np.bincount(row, near, count))
-        return found
+        parts = []
+        for start in range(0, places.size, rows):
+            asked = _Asked(self, places[start : start + rows], np.float32)
+            with np.errstate(all="ignore"):
+                parts += asked.sums([kernel(asked.radius, asked.across, asked.height)])
+        return np.concatenate(parts) + self.constant
 
     @cached_property
     def residual(self) -> float:
@@ -425,3 +375,92 @@ class PotentialField:
         t = np.tile(between, drawn.size)
         found = boundary.matrix(panels.at(panel, t), (panel, t)) @ self.density + self.constant
         return float(np.max(np.abs(found - self.potentials[panels.owner[panel]])))
+
+
+def fields_at(fields: Sequence[PotentialField], places: Sequence[Points]) -> list[tuple[Floats, Points]]:
+    """Return potential [V] and field [V/m] of some fields at places of each, as `PotentialField.at`, in one go.
+
+    Parameters
+    ----------
+    fields : sequence of PotentialField
+        All of bodies of revolution, or all of sections.
+    places : sequence of ndarray
+        One-dimensional, one for each [m].
+
+    Returns
+    -------
+    list of tuple
+        Potential and field of each, one a place.
+    """
+    kernel = rings.ring_field if fields[0].boundary.axis else rings.line_field
+    asked = [_Asked(field, some, np.float64) for field, some in zip(fields, places, strict=True)]
+    given = [np.concatenate(one) for one in zip(*((one.radius, one.across, one.height) for one in asked), strict=True)]
+    values = np.empty((3, given[0].size))
+    with np.errstate(all="ignore"):
+        for start in range(0, given[0].size, PART):
+            part = slice(start, start + PART)
+            values[:, part] = kernel(*(one[part] for one in given))
+    ends = np.cumsum([one.radius.size for one in asked])
+    found = []
+    for field, one, end in zip(fields, asked, ends, strict=True):
+        potential, radial, axial = one.sums(list(values[:, end - one.radius.size : end]))
+        found.append((potential + field.constant, radial + 1j * axial))
+    return found
+
+
+class _Asked:
+    """Places at which a field is asked: what leads to them from all nodes, and from nodes of their own on near panels.
+
+    Both go through a kernel together, since most arrays here are short.
+    """
+
+    def __init__(self, field: PotentialField, places: Points, precision: type) -> None:
+        boundary, panels = field.boundary, field.boundary.panels
+        self.field, self.count = field, places.size
+        if boundary.plane:
+            places = np.concatenate([places, np.conj(places)])
+        parameters = panels.parameter(places)
+        self.shape = places.size, boundary.nodes.size
+        far = places.size * boundary.nodes.size
+        self.row, panel = np.nonzero(_is_near(parameters))
+        near = 0
+        if self.row.size:
+            place = parameters[self.row, panel]
+            close = bool(np.abs(place.imag).min() < NEAREST)
+            t, strength = _near_rule(place, NEAREST_NODES if close else NEAR_NODES)
+            near = t.size
+        self.radius: Floats = np.empty(far + near, dtype=precision)
+        self.across: Floats = np.empty(far + near, dtype=precision)
+        self.height: Floats = np.empty(far + near, dtype=precision)
+        self.radius[:far].reshape(self.shape)[:] = places.real[:, None]
+        np.subtract(places.real[:, None], boundary.nodes.real, out=self.across[:far].reshape(self.shape))
+        np.subtract(places.imag[:, None], boundary.nodes.imag, out=self.height[:far].reshape(self.shape))
+        if not near:
+            return
+        self.radius[far:].reshape(t.shape)[:] = places.real[self.row, None]
+        self.across[far:], self.height[far:] = (one.ravel() for one in panels.offset(panel, place, t))
+        strength *= np.einsum("kpq,pk->pq", _legendre(t, boundary.order), field.coefficients[panel])
+        strength *= panels.speed[panel, None]
+        if boundary.axis:
+            strength *= (self.radius[far:] - self.across[far:]).reshape(t.shape)
+        self.strength = strength
+        beside = (self.row * boundary.nodes.size + panel * boundary.order)[:, None] + np.arange(boundary.order)
+        self.beside = beside.ravel()
+
+    def sums(self, values: Sequence[Floats]) -> list[Floats]:
+        """Return what each value sums to at the places, the image of the plane with the other charge."""
+        charges: Floats = self.field.strength.astype(values[0].dtype, copy=False)
+        far = self.shape[0] * self.shape[1]
+        found: list[Floats] = []
+        # the axial field of the image, asked at the mirrored place, points the other way again
+        for value, sign in zip(values, (1, 1, -1), strict=False):
+            if self.row.size:
+                value[self.beside] = 0.0
+            total = value[:far].reshape(self.shape) @ charges
+            if self.row.size:
+                near = np.einsum("pq,pq->p", value[far:].reshape(self.strength.shape), self.strength)
+                total = total + np.bincount(self.row, near, self.shape[0])
+            if self.field.boundary.plane:
+                total = total[: self.count] - sign * total[self.count :]
+            found.append(total)
+        return found

@@ -7,12 +7,13 @@ where a stage might land in the metal: it ends at the nearest place of the surfa
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from service.physics.boundary import PotentialField
+from service.physics.boundary import PotentialField, fields_at
 from service.physics.domain import Floats
 from service.physics.panels import Index, Mask, gauss
 from service.physics.rings import Points
@@ -53,18 +54,19 @@ class Accuracy:
     ----------
     error : float
         Of a step, over the way.
-    longest : float
-        Longest step over the whole way.
+    longest, apart : float
+        Longest step, and longest stretch between two places that are kept, over the whole way.
     steps : int
         Most steps; a line that takes more ends where it is.
     """
 
     error: float
     longest: float
+    apart: float
     steps: int
 
 
-COARSE, FINE = Accuracy(2e-3, 0.12, 40), Accuracy(2e-6, 0.06, 160)
+COARSE, FINE = Accuracy(2e-3, 0.24, 0.12, 40), Accuracy(2e-6, 0.12, 0.06, 160)
 
 
 @dataclass
@@ -132,32 +134,51 @@ def trace(solved: PotentialField, panel: Index, t: Floats, accuracy: Accuracy) -
     list of Line
         One a start; of a line that gets lost the part that was traced.
     """
-    return _Tracing(solved, np.asarray(panel), np.asarray(t), accuracy).run()
+    return trace_each([(solved, panel, t)], accuracy)[0]
 
 
-class _Tracing:
-    """Lines under way; arrays have one element a line."""
+def trace_each(asked: Sequence[tuple[PotentialField, Index, Floats]], accuracy: Accuracy) -> list[list[FieldLine]]:
+    """Return the lines of force of some fields, in one go.
 
-    def __init__(self, solved: PotentialField, panel: Index, t: Floats, accuracy: Accuracy) -> None:
-        self.field, self.accuracy = solved, accuracy
+    Parameters
+    ----------
+    asked : sequence of tuple
+        Field, panels and parameters, as `trace` takes them; all of bodies of revolution, or all of sections.
+    accuracy : Accuracy
+
+    Returns
+    -------
+    list of list of Line
+        One for each.
+    """
+    under_way = [
+        _UnderWay(solved, index, np.asarray(panel), np.asarray(t), accuracy)
+        for index, (solved, panel, t) in enumerate(asked)
+    ]
+    return _Tracing(under_way, accuracy).run()
+
+
+class _UnderWay:
+    """Lines of one field at their start; arrays have one element a line."""
+
+    def __init__(self, solved: PotentialField, index: int, panel: Index, t: Floats, accuracy: Accuracy) -> None:
         panels = solved.boundary.panels
+        self.field, self.of = solved, np.full(panel.size, index)
         self.w = panels.at(panel, t)
         density = solved.surface(panel, t)
         self.sign = np.sign(density)
         self.E = density * (-1j * panels.tangent(panel, t))
-        self.owner = panels.owner[panel]
-        self.start = solved.potentials[self.owner]
-        self.u = np.zeros(panel.size)
-        self.lines = [FieldLine(int(p), float(s), int(o)) for p, s, o in zip(panel, t, self.owner, strict=True)]
+        owner = panels.owner[panel]
+        self.start = solved.potentials[owner]
+        self.lines = [FieldLine(int(p), float(s), int(o)) for p, s, o in zip(panel, t, owner, strict=True)]
         self.levels = self._levels()
-        self.level, self.tries = np.zeros(panel.size, dtype=int), np.zeros(panel.size, dtype=int)
         whole = np.array([levels[-1] if levels.size else 0.0 for levels in self.levels])
         self.whole = np.where(whole > 0, whole, 1.0)
+        self.open = (whole > 0) & (self.sign != 0)
         bend = np.where(panels.line[panel], panels.speed[panel], np.abs(panels.arm[panel]))
         self.h = np.minimum(0.3 * bend * np.abs(density), accuracy.longest * self.whole)
         self.reach = np.maximum(0.3 * bend, 1e-12)
-        self.begun = self.w.copy()
-        self.open = (whole > 0) & (self.sign != 0)
+        self.slack = np.full(panel.size, 2 * solved.residual)
 
     def _levels(self) -> list[Floats]:
         """Return the potentials ahead of each line, as drops from its start, in order."""
@@ -165,28 +186,61 @@ class _Tracing:
         span = max(np.ptp([*stops, self.field.constant]), 1e-300)
         if min(abs(self.field.constant - stop) for stop in stops) > MERGED * span:
             stops.append(self.field.constant)
-        found = []
-        for start, sign in zip(self.start, self.sign, strict=True):
+        found: dict[tuple[float, float], Floats] = {}
+        for start, sign in set(zip(self.start.tolist(), self.sign.tolist(), strict=True)):
             drops = np.unique(sign * (start - np.array(stops)))
             ahead = drops[drops > ROUNDING * span]
-            found.append(ahead[np.concatenate([[True], np.diff(ahead) > ROUNDING * span])] if ahead.size else ahead)
-        return found
+            apart = np.concatenate([[True], np.diff(ahead) > ROUNDING * span])
+            found[start, sign] = ahead[apart] if ahead.size else ahead
+        return [found[one] for one in zip(self.start.tolist(), self.sign.tolist(), strict=True)]
 
-    def run(self) -> list[FieldLine]:
+
+class _Tracing:
+    """Lines under way; arrays have one element a line."""
+
+    def __init__(self, parts: Sequence[_UnderWay], accuracy: Accuracy) -> None:
+        self.fields, self.accuracy = [part.field for part in parts], accuracy
+        self.lines = [line for part in parts for line in part.lines]
+        self.levels = [levels for part in parts for levels in part.levels]
+        self.of = np.concatenate([part.of for part in parts])
+        self.w, self.E = (np.concatenate(one) for one in zip(*((part.w, part.E) for part in parts), strict=True))
+        self.sign, self.start, self.whole, self.h, self.reach, self.slack, self.open = (
+            np.concatenate(one)
+            for one in zip(*((p.sign, p.start, p.whole, p.h, p.reach, p.slack, p.open) for p in parts), strict=True)
+        )
+        self.u, self.begun = np.zeros(self.w.size), self.w.copy()
+        self.level, self.tries = np.zeros(self.w.size, dtype=int), np.zeros(self.w.size, dtype=int)
+        self.slopes: list[list[complex]] = [[] for _ in self.lines]
+
+    def run(self) -> list[list[FieldLine]]:
         self._keep(np.flatnonzero(self.sign != 0))
         for _ in range(self.accuracy.steps):
             which = np.flatnonzero(self.open)
             if not which.size:
                 break
             self._step(which)
-        return self.lines
+        self._fill()
+        return [[self.lines[k] for k in np.flatnonzero(self.of == index)] for index in range(len(self.fields))]
 
     def _keep(self, which: Index) -> None:
         for k in which:
-            line = self.lines[k]
+            line, field = self.lines[k], complex(self.E[k])
             line.places.append(complex(self.w[k]))
             line.drop.append(float(self.u[k]))
-            line.strength.append(float(abs(self.E[k])))
+            line.strength.append(abs(field))
+            self.slopes[k].append(float(self.sign[k]) * field / abs(field) ** 2)
+
+    def _at(self, which: Index, places: Points) -> tuple[Floats, Points]:
+        """Return potential and field at places, by the numbers of the lines."""
+        if len(self.fields) == 1:
+            return self.fields[0].at(places)
+        of = self.of[which]
+        parts = [np.flatnonzero(of == index) for index in np.unique(of)]
+        found = fields_at([self.fields[of[part[0]]] for part in parts], [places[part] for part in parts])
+        potential, E = np.empty(places.size), np.empty(places.size, dtype=np.complex128)
+        for part, (one, other) in zip(parts, found, strict=True):
+            potential[part], E[part] = one, other
+        return potential, E
 
     def _step(self, which: Index) -> None:
         ahead = np.array([self.levels[k][self.level[k]] for k in which])
@@ -199,8 +253,8 @@ class _Tracing:
         w, error, potential, E = self._stages(which, h)
         u = self.sign[which] * (self.start[which] - potential)
         # at a surface the potential is right within the residual only: there the clock stays as it was set
-        wanted, slack = self.u[which] + h, 2 * self.field.residual
-        u = np.where(np.abs(u - wanted) <= slack, wanted, u)
+        wanted = self.u[which] + h
+        u = np.where(np.abs(u - wanted) <= self.slack[which], wanted, u)
         off = np.abs(u - wanted) / wanted
         scale = self.reach[which] + np.abs(w - self.begun[which])
         with np.errstate(all="ignore"):
@@ -225,20 +279,47 @@ class _Tracing:
         with np.errstate(all="ignore"):
             for row in A:
                 place = w + h * sum(a * k for a, k in zip(row, slopes, strict=True) if a)
-                potential, E = self.field.at(place)
+                potential, E = self._at(which, place)
                 slopes.append(sign * E / np.abs(E) ** 2)
             lower = w + h * sum(b * k for b, k in zip(B_LOW, slopes, strict=True) if b)
             return place, np.abs(place - lower), potential, E
 
+    def _fill(self) -> None:
+        """Keep places between those of long steps, on the cubic through both ends; their potential says when."""
+        rows, places, most = [], [], self.accuracy.apart
+        for k, (line, slopes) in enumerate(zip(self.lines, self.slopes, strict=True)):
+            for step in range(len(slopes) - 1):
+                h = line.drop[step + 1] - line.drop[step]
+                count = math.ceil(h / (most * self.whole[k]) - ROUNDING)
+                a, b, one, other = line.places[step], line.places[step + 1], slopes[step], slopes[step + 1]
+                for share in (part / count for part in range(1, count)):
+                    rest = 1 - share
+                    way = rest * rest * ((1 + 2 * share) * a + share * h * one)
+                    places.append(way + share * share * ((1 + 2 * rest) * b - rest * h * other))
+                    rows.append((k, step))
+        if not rows:
+            return
+        lines = np.array([k for k, _ in rows])
+        potential, E = self._at(lines, np.array(places))
+        u = self.sign[lines] * (self.start[lines] - potential)
+        for place, (k, step), drop, strength in reversed(
+            list(zip(places, rows, u.tolist(), np.abs(E).tolist(), strict=True))
+        ):
+            line = self.lines[k]
+            if line.drop[step] < drop < line.drop[step + 1] and math.isfinite(strength):
+                line.places.insert(step + 1, place)
+                line.drop.insert(step + 1, drop)
+                line.strength.insert(step + 1, strength)
+
     def _arrive(self, which: Index, level: Floats) -> None:
         """End the lines that have come to a conductor, go nearer where it is still far, let others pass its level."""
-        potentials = self.field.potentials
         for k, drop in zip(which, level, strict=True):
+            field = self.fields[self.of[k]]
             way = (drop - self.u[k]) / abs(self.E[k])
             value = self.start[k] - self.sign[k] * drop
             close = 1e-6 * self.whole[k]
-            found = self._nearest(complex(self.w[k]), np.abs(potentials - value) < close)
-            if self.field.boundary.plane and abs(value) < close and self.w[k].imag < found[0]:
+            found = self._nearest(field, complex(self.w[k]), np.abs(field.potentials - value) < close)
+            if field.boundary.plane and abs(value) < close and self.w[k].imag < found[0]:
                 found = (float(self.w[k].imag), PLANE, complex(self.w[k].real), -1, 0.0)
             near = found[0] <= ARRIVED * way
             if near and (found[0] < NEAR * abs(self.w[k] - self.begun[k]) or self.tries[k] == MOST_TRIES):
@@ -251,8 +332,9 @@ class _Tracing:
             else:
                 self.open[k] = False
 
-    def _nearest(self, place: complex, conductors: Mask) -> tuple[float, int, complex, int, float]:
-        panels = self.field.boundary.panels
+    @staticmethod
+    def _nearest(field: PotentialField, place: complex, conductors: Mask) -> tuple[float, int, complex, int, float]:
+        panels = field.boundary.panels
         wanted = conductors[panels.owner]
         if not wanted.any():
             return np.inf, AWAY, place, -1, 0.0
@@ -262,11 +344,11 @@ class _Tracing:
 
     def _end(self, k: int, drop: float, found: tuple[float, int, complex, int, float]) -> None:
         away, conductor, place, panel, t = found
-        line = self.lines[k]
+        line, field = self.lines[k], self.fields[self.of[k]]
         if conductor == PLANE:
-            strength = abs(self.field.at(np.array([place]))[1][0])
+            strength = abs(field.at(np.array([place]))[1][0])
         else:
-            strength = abs(float(self.field.surface(np.array([panel]), np.array([t]))[0]))
+            strength = abs(float(field.surface(np.array([panel]), np.array([t]))[0]))
         # a sheet's density is that of both sides, and a corner's has no end: the field goes on as it came
         here = abs(self.E[k])
         if not 0.5 * here < strength < 2 * here:

@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from scipy import special
+from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
 from service.methods.laws import ionization_fits
@@ -13,7 +14,7 @@ from service.physics.conductors import Conductors, Outline, clash
 from service.physics.contours import Contour, DoesNotFit, Piece, biarcs
 from service.physics.criterion import inception
 from service.physics.critical_line import critical_line, largest_part, line_inception
-from service.physics.field_lines import FINE, joined, trace
+from service.physics.field_lines import FINE, FieldLine, joined, trace, trace_each
 from service.physics.fields import (
     CYLINDER_PLANE,
     HYPERBOLOID_PLANE,
@@ -62,6 +63,9 @@ def test_elliptic_integrals_are_those_of_the_library():
     K, E = elliptic(complement)
     assert off(K, special.ellipkm1(complement)) < 2e-11
     assert off(E, special.ellipe(1 - complement)) < 2e-11
+    # of many those that need more steps are taken apart
+    many = np.tile(complement, 200)
+    assert off(elliptic(many)[0], special.ellipkm1(many)) < 2e-11
 
 
 def test_an_isolated_sphere_has_the_capacitance_of_its_radius():
@@ -260,6 +264,26 @@ def test_the_criterion_on_a_traced_line_is_that_of_the_exact_field(case, ratio):
     found = line_inception(*joined(lines), PRESSURE, QUADRATIC)[0]
     assert found == pytest.approx(float(inception(shape, gap, R, PRESSURE, QUADRATIC).voltage), rel=1e-4)
     assert lines[0].length == pytest.approx(gap, rel=1e-4)
+
+
+def test_lines_of_several_fields_traced_together_are_those_of_each_alone():
+    fields = [solved([ball(1 + gap, 1)], [1], plane=True)[1] for gap in (0.5, 0.7)]
+    panel, t = np.array([0, 1, 1]), np.array([0.0, -0.5, 0.5])
+    together = trace_each([(field, panel, t) for field in fields], FINE)
+    for field, lines in zip(fields, together, strict=True):
+        for one, alone in zip(lines, trace(field, panel, t, FINE), strict=True):
+            assert one.end == alone.end
+            assert off(np.array(one.strength), np.array(alone.strength)) < 1e-9
+
+
+def test_the_spline_of_a_line_is_that_of_the_library():
+    random = np.random.default_rng(3)
+    for count in (4, 5, 30):
+        drop, logarithm = np.cumsum(random.uniform(0.01, 1, count)), random.normal(size=count)
+        line = FieldLine(0, 0.0, 0, [0j] * count, list(drop), list(np.exp(logarithm)))
+        steps = np.diff(drop)[:, None] / 2 * (1 + np.polynomial.legendre.leggauss(6)[0])
+        expected = CubicSpline(drop, logarithm)(drop[:-1, None] + steps)
+        assert np.abs(np.log(line.between(6)[0]) - expected).max() < 1e-12
 
 
 def test_a_hyperboloid_of_biarcs_is_the_law_of_its_name():
