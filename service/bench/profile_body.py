@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -146,6 +146,11 @@ class Body:
         given = np.array([one.potential for one in self.electrodes])
         fixed = [*given[~np.isnan(given)], *([] if self.neutral else [0.0])]
         return np.asarray(given / (max(fixed) - min(fixed)))
+
+    @property
+    def key(self) -> Hashable:
+        """What its field depends on: outlines, what is around them, and potentials."""
+        return self.drawing, self.neutral, tuple(str(one) for one in self.potentials)
 
     def moved(self, index: int, by: complex) -> Body:
         """Return the body with an electrode moved [m]."""

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
@@ -59,35 +61,95 @@ class Shortest:
     between: tuple[int, int]
 
 
+T = TypeVar("T")
+
+
+class Once(Generic[T]):
+    """A property that is computed once for all questions about a drawing in the same air."""
+
+    def __init__(self, compute: Callable[[Any], T]) -> None:
+        self.compute, self.__doc__ = compute, compute.__doc__
+
+    def __get__(self, solved: Solved, owner: object = None) -> T:
+        """Return what is known, or else compute it."""
+        name = self.compute.__name__
+        if name not in solved.known:
+            solved.known[name] = self.compute(solved)
+        found: T = solved.known[name]
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class Fields:
+    """Conductors and fields of a drawing, which are the same in every air and at every voltage.
+
+    Parameters
+    ----------
+    coarse, fine : PotentialField
+        One volt between the extremes.
+    """
+
+    contours: list[Contour]
+    solution: Solution
+    coarse: PotentialField
+    fine: PotentialField
+    body: Body
+
+    @cached_property
+    def nearer(self) -> PotentialField | None:
+        """The field where what goes on goes on a quarter as far; none where nothing does."""
+        if not any(one.goes_on for one in self.body.drawing.outlines):
+            return None
+        return solved_field(self.body, NEARER, CHECK_ORDER)[1]
+
+    @cached_property
+    def edges(self) -> dict[float, tuple[list[Contour], PotentialField]]:
+        """Conductors and field with all edge radii changed, by the factor; none where there are none or none fit."""
+        fields: dict[float, tuple[list[Contour], PotentialField]] = {}
+        if any(_has_edges(one.outline.edge_radius, self.body, k) for k, one in enumerate(self.body.electrodes)):
+            for factor in EDGES:
+                with suppress(OutsideValidity, TooManyUnknowns, ValueError):
+                    fields[factor] = solved_field(self.body.with_edges(factor), REACH, CHECK_ORDER)
+        return fields
+
+
 @dataclass(frozen=True, eq=False)
 class Solved:
     """A profile solved.
 
     Parameters
     ----------
-    coarse, fine : PotentialField
-        One volt between the extremes.
     pressure : float
         Reduced pressure [Pa].
     fit : IonizationFit
         By which the critical line was found.
+    known : dict
+        What follows for the drawing in this air, whoever asks.
     """
 
     body: Body
-    contours: list[Contour]
-    solution: Solution
-    coarse: PotentialField
-    fine: PotentialField
+    fields: Fields
     found: CriticalLine
     pressure: float
     fit: IonizationFit
+    known: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def contours(self) -> list[Contour]:
+        """The complete conductors."""
+        return self.fields.contours
+
+    @property
+    def fine(self) -> PotentialField:
+        """The field, one volt between the extremes."""
+        return self.fields.fine
 
     @property
     def line(self) -> FieldLine:
         """The critical line."""
         return self.found.best.line
 
-    @cached_property
+    @Once
     def shortest(self) -> Shortest:
         """Shortest distance of the two conductors between which the mean field is highest.
 
@@ -127,7 +189,7 @@ class Solved:
         one, other = distance.between
         return abs(self.potential(one) - self.potential(other))
 
-    @cached_property
+    @Once
     def highest(self) -> float:
         """Highest field at a drawn surface per volt [1/m]."""
         panels = self.fine.boundary.panels
@@ -146,33 +208,23 @@ class Solved:
         around = abs(start.real / _outwards(piece, self.line.t)) if self.body.drawing.axis else np.inf
         return float(min(own, around if around > 0 else np.inf, self.shortest.value))
 
-    @cached_property
+    @Once
     def continuation(self) -> float:
         """Relative change of the voltage when what goes on goes on a quarter as far; zero where nothing does."""
-        if not any(one.goes_on for one in self.body.drawing.outlines):
-            return 0.0
-        other = solved_field(self.body, NEARER, CHECK_ORDER)[1]
-        changed = _on_line(other, self)
-        return abs(changed / self.found.best.voltage - 1)
+        other = self.fields.nearer
+        return 0.0 if other is None else abs(_on_line(other, self) / self.found.best.voltage - 1)
 
-    @cached_property
+    @Once
     def with_edges(self) -> dict[float, float]:
         """Voltages with all edge radii changed [V], by the factor; none where they do not fit or there are none."""
-        if not any(_has_edges(one.outline.edge_radius, self.body, k) for k, one in enumerate(self.body.electrodes)):
+        if not self.fields.edges:
             return {}
-        fields: dict[float, tuple[list[Contour], PotentialField]] = {1.0: (self.contours, self.coarse)}
-        for factor in EDGES:
-            try:
-                fields[factor] = solved_field(self.body.with_edges(factor), REACH, CHECK_ORDER)
-            except (OutsideValidity, TooManyUnknowns, ValueError):
-                continue
-        if len(fields) == 1:
-            return {}
+        fields = {1.0: (self.contours, self.fields.coarse), **self.fields.edges}
         volts = dict(zip(fields, _near(list(fields.values()), self), strict=True))
         return {
             factor: self.found.best.voltage * volts[factor] / volts[1.0]
-            for factor in EDGES
-            if factor in volts and np.isfinite(volts[factor] / volts[1.0])
+            for factor in self.fields.edges
+            if np.isfinite(volts[factor] / volts[1.0])
         }
 
 
@@ -201,20 +253,15 @@ def solved_field(body: Body, reach: float, order: int) -> tuple[list[Contour], P
     return contours, boundary.solve().field(body.potentials)
 
 
-def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
-    """Return a profile solved.
-
-    Parameters
-    ----------
-    pressure : float
-        Reduced pressure [Pa].
+def fields_of(body: Body) -> Fields:
+    """Return the fields of a drawing.
 
     Raises
     ------
     BadQuestion
         When conductors touch, cross, or a radius does not fit.
     OutsideValidity
-        When sizes, unknowns or the estimates of the errors lie beyond what is answered.
+        When sizes or unknowns lie beyond what is answered.
     """
     contours = body.contours(REACH)
     _check_sizes(body, contours)
@@ -230,14 +277,36 @@ def solve(body: Body, pressure: float, fit: IonizationFit) -> Solved:
     coarse = Boundary(panels, axis, plane, body.neutral, CHECK_ORDER).solve().field(body.potentials)
     solution = Boundary(panels, axis, plane, body.neutral, ORDER).solve()
     fine = solution.field(body.potentials)
-    found = critical_line(coarse, fine, np.array([one.solid for one in contours]), pressure, fit)
+    return Fields(contours, solution, coarse, fine, body)
+
+
+def solve(body: Body, pressure: float, fit: IonizationFit, fields: Fields | None = None) -> Solved:
+    """Return a profile solved.
+
+    Parameters
+    ----------
+    pressure : float
+        Reduced pressure [Pa].
+    fields : Fields, optional
+        Those of the drawing where they are known.
+
+    Raises
+    ------
+    BadQuestion
+        When conductors touch, cross, or a radius does not fit.
+    OutsideValidity
+        When sizes, unknowns or the estimates of the errors lie beyond what is answered.
+    """
+    fields = fields or fields_of(body)
+    solid = np.array([one.solid for one in fields.contours])
+    found = critical_line(fields.coarse, fields.fine, solid, pressure, fit)
     if found is None:
         detail = (
             "No line of force from a solid electrode can be followed: draw one as a closed outline, or one that ends "
             "on the axis, and round a point on the axis."
         )
         raise OutsideValidity.about("electrodes", detail)
-    solved = Solved(body, contours, solution, coarse, fine, found, pressure, fit)
+    solved = Solved(body, fields, found, pressure, fit)
     _check(solved)
     return solved
 
@@ -323,22 +392,22 @@ def numerical_errors(solved: Solved) -> dict[str, float]:
 def _on_line(field: PotentialField, solved: Solved) -> float:
     """Return the voltage on the critical line with the strength of another field [V]."""
     _, change = against(field, solved.found.best, solved.pressure, solved.fit)
-    base = against(solved.coarse, solved.found.best, solved.pressure, solved.fit)[1]
+    base = against(solved.fields.coarse, solved.found.best, solved.pressure, solved.fit)[1]
     return solved.found.best.voltage * (1 + max(change - base, 0.0))
 
 
 def _near(fields: Sequence[tuple[list[Contour], PotentialField]], solved: Solved) -> list[float]:
     """Return the lowest voltage of lines from near the critical start in each of some fields, coarsely traced [V]."""
     asked = []
-    for contours, field in fields:
-        search = LineSearch(field, field, np.array([one.solid for one in contours]), solved.pressure, solved.fit)
-        panels = field.boundary.panels
+    for contours, one in fields:
+        search = LineSearch(one, one, np.array([each.solid for each in contours]), solved.pressure, solved.fit)
+        panels = one.boundary.panels
         _, panel, t = panels.nearest(np.array([solved.line.places[0]]), panels.owner == solved.line.owner)
         middle = _sample(search, int(panel[0]), float(t[0]))
         own = np.flatnonzero(search.conductor == solved.line.owner)
         places = np.clip(middle + np.arange(-14, 15, 4), own[0], own[-1])
         places = np.unique([*places, own[np.argmax(search.strength[own])]])
-        asked.append((field, search.panel[places], search.t[places]))
+        asked.append((one, search.panel[places], search.t[places]))
     traced = [[line for line in lines if len(line.drop) > 3] for lines in trace_each(asked, COARSE)]
     return [
         float(line_inception(*joined(lines), solved.pressure, solved.fit).min()) if lines else np.nan

@@ -196,7 +196,7 @@ def capacitance_blocks(solved: Solved) -> dict[str, object]:
     """Return the capacitances between the electrodes, and from each to earth; in a section per metre."""
     from scipy.constants import epsilon_0  # loaded where it is needed
 
-    charges = epsilon_0 * solved.solution.charges
+    charges = epsilon_0 * solved.fields.solution.charges
     names = [one.name for one in solved.body.electrodes]
     rows = [
         {"between": [names[i], names[j]], "capacitance": Quantity(float(-charges[i, j]), "capacitance")}

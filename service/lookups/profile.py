@@ -20,17 +20,20 @@ from service.answers.results import Point, answer_of
 from service.answers.situation import Situation, one, read_atmosphere, readings, situation
 from service.bench import profile_results as told
 from service.bench.profile_body import BODY, Body, read
-from service.bench.profile_field import PROFILES, Moved, Solved, moved, solve
+from service.bench.profile_field import PROFILES, Moved, Solved, fields_of, moved, solve
 from service.bench.profile_results import section
 from service.errors import BadQuestion, UnknownName
 from service.methods.criterion import of_inception, rods_note
 from service.methods.laws import ionization_fits
 from service.parameters import Given
+from service.physics.ionization import IonizationFit
 from service.spoken import said, span_of
 from service.units import Quantity
 
 __all__ = ["BODY", "lookup"]
 
+MOST_DRAWINGS = 32
+"""Drawings whose fields are kept, some tenths of a megabyte each."""
 RESULTS: Mapping[str, str] = {
     "breakdown_voltage": "Peak voltage between the extremes at which the gap breaks down; a bracket where its value is "
     "null.",
@@ -124,7 +127,7 @@ class Asking:
         """Return the answer to a drawing."""
         reference = self.registry.reference
         fit = ionization_fits(reference)["quadratic"]
-        solved = solve(body, float(self.here.case.reduced_pressure[0]), fit)
+        solved = self._solved(body, float(self.here.case.reduced_pressure[0]), fit)
         error = told.error_of(solved, reference)
         here = replace(self.here, arrangement=told.arrangement(solved, reference, error))
         shortest = solved.shortest.value
@@ -133,6 +136,17 @@ class Asking:
         if not evaluation.answered[0]:
             raise refusal(here.arrangement, case)
         return Answered(solved, error, evaluation, here)
+
+    def _solved(self, body: Body, pressure: float, fit: IonizationFit) -> Solved:
+        """Return a drawing solved; what was solved for another voltage, gas or pressure is not solved again."""
+        if body is not self.body:  # on the way of an electrode that is moved
+            return solve(body, pressure, fit)
+
+        def make() -> Solved:
+            fields = self.registry.kept("fields", body.key, lambda: fields_of(body), MOST_DRAWINGS)
+            return solve(body, pressure, fit, fields)
+
+        return replace(self.registry.kept("profiles", (body.key, pressure), make, MOST_DRAWINGS), body=body)
 
     def held(self) -> Answered:
         """Return the answer to the drawing in which an electrode is moved until the voltage is held.

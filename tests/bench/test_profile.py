@@ -299,6 +299,32 @@ def test_the_smallest_distance_that_holds_a_voltage(profile):
     assert answer["shortest_distance"]["value"] == pytest.approx(10 + answer["moved"]["distance"]["value"], abs=1e-6)
 
 
+def test_a_drawing_is_solved_once_for_other_names_and_voltages_and_says_the_same(client, monkeypatch):
+    # its field does not depend on names, voltages, gas and pressure; what is kept gives the bytes of what is fresh
+    renamed = {**BOLT, "voltage": "5kV", "electrodes": [{**BOLT["electrodes"][0], "name": "screw"}]}
+
+    def asked(body):
+        return client.post("/v1/profile", json=body).get_data()
+
+    def forgotten():
+        for kind in ("fields", "profiles"):
+            client.application.extensions["workshop"].registry._kept.pop(kind, None)
+
+    others = [renamed, {**BOLT, "pressure": "90kPa"}, {**BOLT, "gas": "SF6"}]
+    fresh = []
+    for body in [BOLT, *others]:
+        forgotten()
+        fresh.append(asked(body))
+    forgotten()
+    assert asked(BOLT) == fresh[0]
+
+    def never(*_):
+        raise AssertionError("solved again")
+
+    monkeypatch.setattr("service.bench.profile_field.Boundary.solve", never)
+    assert [asked(body) for body in [BOLT, *others]] == fresh
+
+
 def test_where_every_turn_is_taken_the_question_is_to_be_asked_again(profile, client, monkeypatch):
     one = Turns("profiles", at_work=1, waiting=1, patience=0.05)
     monkeypatch.setattr("service.lookups.profile.PROFILES", one)
