@@ -100,8 +100,8 @@ class PlacesOfVoltages(AtCases):
     def _told(self, cases: Cases, places: FloatArray, grid: FloatArray | None) -> ToldAtPlaces:
         """Return what methods say at places, where there are any.
 
-        Of the places on one step of a dense grid the first and the last are asked: where both are told the same, so is
-        every place between them.
+        Of the places on one step of the grid, on which hand-overs are sought too, the first and the last are asked:
+        where both are told the same, so is every place between them.
 
         Parameters
         ----------
@@ -241,8 +241,8 @@ class Places:
     missing : ndarray of int
         Which ends of the rising branch are not reached, and which its curve lacks: each has its own sentences.
     grid : ndarray, optional
-        Places between two of which no method takes over from another, where all points are of one situation that was
-        searched densely.
+        Places between two of which no method takes over from another, where all points are of one situation that has
+        many.
     """
 
     branch: Branch
@@ -301,9 +301,9 @@ class Places:
         # what no end reaches is explained by what is known at the last place that is answered
         open_end = np.isnan(np.atleast_2d(grid.high)[np.arange(last.size), last])
         missing = unheld + np.int8(2) * np.isnan(rising.low) + np.int8(4) * open_end[own]
-        dense = None if curves.coarse is None else curves.grid
+        steps = None if curves.coarse is None else curves.coarse.grid
         turning = np.broadcast_to(curves.turning[own], volts.shape)
-        return cls(replace(found, holds=holds), place, beside, nothing, turning, missing, dense)
+        return cls(replace(found, holds=holds), place, beside, nothing, turning, missing, steps)
 
     @classmethod
     def _joined(cls, parts: Sequence[Places], order: np.ndarray) -> Places:
