@@ -42,7 +42,7 @@ JUMP = 1e-8
 """Relative width of a step that is a hand-over: a curve that crosses a voltage there jumps over it."""
 MOST_IN_A_STEP = 4
 """Most hand-overs that are looked for within one step of the grid."""
-TOGETHER = 32
+TOGETHER = 16
 """Steps of the grid of one situation that are asked together for polynomials."""
 MANY = 64
 """Voltages on one curve from which it is faster to sort them than to compare each with every step."""
@@ -518,25 +518,33 @@ class Curves:
         self, answer: FloatArray, wide: Indices, curve: Indices, step: Indices, volts: FloatArray
     ) -> Indices:
         """Fill in the places that polynomials tell; return those of ``wide`` that are still to be sought."""
+        steps = step[wide].tolist()
+        parts = self._polynomials(sorted({one // TOGETHER for one in steps}))
         rest = []
-        for i in wide.tolist():
-            part, own = divmod(int(step[i]), TOGETHER)
-            place = self._polynomials(part).at(int(curve[i]), own, float(volts[i]))
+        for i, one in zip(wide.tolist(), steps, strict=True):
+            part, own = divmod(one, TOGETHER)
+            place = parts[part].at(int(curve[i]), own, float(volts[i]))
             if math.isnan(place):
                 rest.append(i)
             else:
                 answer[i] = place
         return np.array(rest, dtype=np.intp)
 
-    def _polynomials(self, part: int) -> Polynomials:
-        """Return the curves of the one situation on a part of the grid, read backwards."""
+    def _polynomials(self, parts: Sequence[int]) -> Mapping[int, Polynomials]:
+        """Return the curves of the one situation read backwards, by parts of the grid; new ones all at once."""
         kept: dict[int, Polynomials] = self.__dict__.setdefault("_parts", {})
-        if part not in kept:
-            ends = self.grid[part * TOGETHER : (part + 1) * TOGETHER + 1]
-            places = Polynomials.places(ends[:-1], ends[1:])
+        new = [part for part in parts if part not in kept]
+        if new:
+            steps = [np.arange(part * TOGETHER, min((part + 1) * TOGETHER, self.grid.size - 1)) for part in new]
+            every = np.concatenate(steps)
+            places = Polynomials.places(self.grid[every], self.grid[every + 1])
             found = self._of(self.at(places.ravel()))
-            kept[part] = Polynomials.through(places, [one.reshape(places.shape) for one in found])
-        return kept[part]
+            forms = Polynomials.through(places, [one.reshape(places.shape) for one in found]).forms
+            begin = 0
+            for part, own in zip(new, steps, strict=True):
+                kept[part] = Polynomials([form[begin : begin + own.size] for form in forms])
+                begin += own.size
+        return kept
 
     def _read(self, curve: int, runs: Runs, ranked: Ranked) -> FloatArray:
         """Return places on steps of a dense grid: read on the cubics, and sought where these do not hold."""
