@@ -133,11 +133,21 @@ def test_a_high_picture_is_drawn_with_fewer_pixels_per_unit(height, zoom):
     assert size(png.pixels(markup)) == (10 * zoom, height * zoom)
 
 
-@pytest.mark.parametrize(("height", "zoom"), [(1700, 2), (1702, 1.5), (3022, 1.5), (3024, 1), (7000, 1)])
-def test_a_large_picture_is_drawn_with_fewer_pixels_per_unit(height, zoom):
-    """The time of a picture goes with its pixels; a long answer stays within what one picture may take."""
-    markup = f'<svg xmlns="http://www.w3.org/2000/svg" width="500" height="{height}"></svg>'
+@pytest.mark.parametrize(
+    ("height", "letters", "zoom"), [(2760, 0, 2), (2780, 0, 1.5), (1800, 5000, 2), (1900, 5000, 1.5), (6000, 6000, 1)]
+)
+def test_a_large_picture_is_drawn_with_fewer_pixels_per_unit(height, letters, zoom):
+    """The time of a picture goes with its pixels and its letters; a long one stays within what a picture may take."""
+    size_of_it = f'width="500" height="{height}"'
+    text = f"<text>{'a ' * letters}</text>"
+    markup = f'<svg xmlns="http://www.w3.org/2000/svg" {size_of_it}>{text}</svg>'
     assert size(png.pixels(markup)) == (500 * zoom, height * zoom)
+
+
+def test_a_picture_with_too_much_in_it_is_refused_with_what_to_ask():
+    markup = f'<svg xmlns="http://www.w3.org/2000/svg" width="500" height="6000"><text>{"a" * 9000}</text></svg>'
+    with pytest.raises(BadQuestion, match=r"500 by 6000 pixels and 9000 letters, .* Ask \.svg or \.html"):
+        png.pixels(markup)
 
 
 def test_a_picture_too_high_for_pixels_is_refused_with_what_to_ask():
