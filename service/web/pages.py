@@ -225,8 +225,14 @@ def checked(given: Mapping[str, str], rows: str) -> dict[str, object]:
 
 @blueprint.get("/docs")
 def docs() -> Response:
-    """Print the reference, from the declarations."""
-    found = workshop().lookups
+    """Print the reference, from the declarations; it is one text for an address under which the service is reached."""
+    shop = workshop()
+    key = tag_of("docs", *shop.registry.versions.values(), base_url(), request.script_root)
+    return finished_page(shop.cache.once(key, lambda: printed_reference(shop.lookups).encode()).decode())
+
+
+def printed_reference(found: Mapping[str, Lookup]) -> str:
+    """Return the page of the reference."""
     values = {
         "entries": [forms.entry(lookup) for lookup in found.values()],
         "own": [forms.asked(one) for one in (THEME, VIEW, WIDTH)],
@@ -245,7 +251,7 @@ def docs() -> Response:
         "problems": TITLES,
         "base": base_url(),
     }
-    return page("docs.html", values)
+    return rendered("docs.html", values)
 
 
 @blueprint.get("/tables")
@@ -312,9 +318,18 @@ def base_url() -> str:
 
 def page(template: str, values: Mapping[str, object], status: int = 200) -> Response:
     """Return a page from a template and its values."""
+    return finished_page(rendered(template, values), status)
+
+
+def rendered(template: str, values: Mapping[str, object]) -> str:
+    """Return the text of a page from a template and its values."""
     shop = workshop()
     versions = shop.loaded.versions if shop.loaded is not None else None
-    text = render_template(template, versions=versions, **values)
+    return render_template(template, versions=versions, **values)
+
+
+def finished_page(text: str, status: int = 200) -> Response:
+    """Return a page of a text."""
     response = Response(text, status=status, content_type="text/html; charset=utf-8")
     response.headers["Content-Security-Policy"] = PAGE_POLICY
     response.headers["Cache-Control"] = "no-cache"

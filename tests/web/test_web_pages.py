@@ -17,6 +17,16 @@ def reference(client):
     return client.get("/docs").text
 
 
+def test_the_reference_is_kept_for_each_address_under_which_it_is_asked(client):
+    first = client.get("/docs").text
+    other = client.get("/docs", base_url="http://hv.example:8081").text
+    under = client.get("/docs", environ_overrides={"SCRIPT_NAME": "/sparks"}).text
+    assert other == first.replace("http://localhost/", "http://hv.example:8081/") != first
+    assert 'href="/sparks/static/' in under
+    assert "http://localhost/sparks/v1/" in under
+    assert client.get("/docs").text == first
+
+
 def test_the_reference_is_small_and_holds_every_lookup_name_and_format(client, reference):
     assert len(reference.encode()) < 200_000
     for lookup in client.application.extensions["workshop"].lookups.values():
