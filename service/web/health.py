@@ -7,13 +7,14 @@ import math
 from pathlib import Path
 
 import orjson
-from flask import Blueprint, Response
+from flask import Blueprint, Response, current_app
 from werkzeug.exceptions import NotFound as NoPage
 
 import service
 from service import units
 from service.lookups import breakdown
 from service.parameters import read_question
+from service.render.templating import ENVIRONMENT
 from service.web.responses import tag_of, tagged
 from service.web.workshop import workshop
 
@@ -32,7 +33,8 @@ def live() -> Response:
 
 @blueprint.get("/health/ready")
 def ready() -> Response:
-    """Load the data and compute one known answer."""
+    """Load the data, compile the templates and compute one known answer."""
+    compile_templates()
     shop = workshop()
     registry = shop.registry
     parameters = shop.lookups["breakdown"].parameters
@@ -46,6 +48,13 @@ def ready() -> Response:
         **registry.versions,
     }
     return _unstored(document, 200 if agrees else 503)
+
+
+def compile_templates() -> None:
+    """Compile all templates, for which the first page of a process would else take 40 ms more; they are kept."""
+    for environment in (ENVIRONMENT, current_app.jinja_env):
+        for name in environment.list_templates(("html", "svg")):
+            environment.get_template(name)
 
 
 @blueprint.get("/metrics")

@@ -172,6 +172,13 @@ def test_health_is_never_stored(client, address):
     assert client.get(address).headers["Cache-Control"] == "no-store"
 
 
+def test_readiness_compiles_what_pages_are_made_of():
+    app = create_app()
+    app.test_client().get("/health/ready")
+    compiled = {name for _, name in app.jinja_env.cache}
+    assert {"home.html", "docs.html", "probe_check.html", "problem.html"} <= compiled
+
+
 EVERYWHERE = ["/v1/breakdown?gap=8mm", "/v1/gases", "/health/live", "/openapi.yaml", "/", "/v1/breakdown", "/nothing"]
 
 
