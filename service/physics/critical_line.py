@@ -73,6 +73,16 @@ def line_inception(strength: Floats, length: Floats, reduced_pressure: ArrayLike
     See `service.physics.criterion`.
     """
     p = np.broadcast_to(np.asarray(reduced_pressure, dtype=np.float64), strength.shape[:1])
+    at_once = max(STEPS_AT_ONCE // strength.shape[1], 1)
+    parts = (slice(start, start + at_once) for start in range(0, max(p.size, 1), at_once))
+    return np.concatenate([_inception(strength[part], length[part], p[part], fit) for part in parts])
+
+
+STEPS_AT_ONCE = 1 << 15
+"""Steps of lines that are taken at once: the arrays of so many stay in the memory near by."""
+
+
+def _inception(strength: Floats, length: Floats, p: Floats, fit: IonizationFit) -> Floats:
     weighed, reduced = p[:, None] * length / fit.critical_number, strength / p[:, None]
     voltage = _of_falling_field(weighed, reduced, fit)
     rest = np.flatnonzero(np.isnan(voltage))

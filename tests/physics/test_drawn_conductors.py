@@ -370,3 +370,17 @@ def test_the_voltage_of_a_line_is_the_root_that_scipy_finds(registry, fit, kind)
 
         found = line_inception(strength[None], length[None], PRESSURE, law)
         assert found == pytest.approx(brentq(excess, 1.0, 1e8, xtol=1e-9, rtol=1e-14), rel=1e-9)
+
+
+def test_very_many_lines_are_answered_as_each_of_them_alone():
+    """They are taken some at a time, so that they need no more memory than these."""
+    random = np.random.default_rng(4)
+    many, steps = 1500, 64
+    strength = 1e3 * np.exp(-np.linspace(0, random.uniform(1, 4, many), steps, axis=1))
+    length, pressure = np.full(strength.shape, 2e-4), random.uniform(0.5, 1.0, many) * PRESSURE
+    found = line_inception(strength, length, pressure, QUADRATIC)
+    some = slice(None, None, 97)
+    pairs = zip(strength[some], length[some], pressure[some], strict=True)
+    alone = [line_inception(one[None], of[None], p, QUADRATIC)[0] for one, of, p in pairs]
+    assert np.isfinite(found).all()
+    assert found[some] == pytest.approx(np.array(alone), rel=1e-12)
