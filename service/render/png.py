@@ -16,14 +16,15 @@ from service.render.layout import FAMILY, FILES
 from service.render.page import Page
 from service.turns import Turns
 
-ZOOMS = (2.0, 1.5, 1.0)
-"""Pixels per unit of the SVG, the finest that there is room for."""
 HIGHEST = 8000
 """Most pixels of a picture's height: beyond, at one pixel per unit, it is not drawn at all."""
 PER_PIXEL, PER_LETTER = 56e-9, 21e-6
 """Processor time of a pixel and of a letter [s], as measured over 200 pictures; within a tenth."""
-MOST_WORK = 0.31
-"""Longest processor time of drawing [s]: with what was computed before, a picture takes less than 0.4 s."""
+MOST_WORK = {2.0: 0.29, 1.5: 0.29, 1.0: 0.32}
+"""Longest processor time of drawing [s] by pixels per unit of the SVG, the finest that there is time for.
+
+With what was computed before, a picture takes less than 0.4 s; what takes longer at the coarsest is not drawn.
+"""
 DRAWINGS = Turns("pictures", at_work=1, waiting=12, patience=15.0)
 """A page may hold a dozen of them."""
 LONGEST = 15.0
@@ -50,8 +51,8 @@ def pixels(markup: str) -> bytes:
         detail = f"This picture would be {height:.0f} pixels high; at most {HIGHEST} are drawn. Ask .svg or .html."
         raise BadQuestion.about("", detail)
     letters = len("".join(WRITTEN.sub("", markup).split()))
-    room = (MOST_WORK - PER_LETTER * letters) / PER_PIXEL
-    zoom = next((one for one in ZOOMS if height * one <= HIGHEST and width * height * one**2 <= room), None)
+    work = {zoom: PER_LETTER * letters + PER_PIXEL * width * height * zoom**2 for zoom in MOST_WORK}
+    zoom = next((one for one, most in MOST_WORK.items() if height * one <= HIGHEST and work[one] <= most), None)
     if zoom is None:
         detail = (
             f"This picture has {width:.0f} by {height:.0f} pixels and {letters} letters, which takes too long to draw."

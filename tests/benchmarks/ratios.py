@@ -36,7 +36,7 @@ from service.physics.fields import COAXIAL_CYLINDERS
 from service.physics.ionization import IonizationFit
 from service.render import rasterizer
 from service.render.layout import FAMILY, FILES
-from service.render.png import ZOOMS
+from service.render.png import MOST_WORK
 from service.web import create_app
 
 ROUNDS, CHUNK, WARM = 15, 0.02, 8
@@ -197,7 +197,7 @@ def test_a_picture(client):
 
     def floor(i):
         markup = client.get(card.format("svg", number(i, 2, 50))).data
-        drawing = rasterizer.drawing_of(markup.decode(), ZOOMS[0])
+        drawing = rasterizer.drawing_of(markup.decode(), max(MOST_WORK))
         assert rasterizer.draw(drawing, FAMILY, [str(path) for path in FILES.values()])
 
     pairs = [(timed(ask, 2000 + i), timed(floor, 3000 + i)) for i in range(40)][5:]

@@ -134,7 +134,7 @@ def test_a_high_picture_is_drawn_with_fewer_pixels_per_unit(height, zoom):
 
 
 @pytest.mark.parametrize(
-    ("height", "letters", "zoom"), [(2760, 0, 2), (2780, 0, 1.5), (1800, 5000, 2), (1900, 5000, 1.5), (6000, 6000, 1)]
+    ("height", "letters", "zoom"), [(2588, 0, 2), (2590, 0, 1.5), (1650, 5000, 2), (1654, 5000, 1.5), (6000, 6000, 1)]
 )
 def test_a_large_picture_is_drawn_with_fewer_pixels_per_unit(height, letters, zoom):
     """The time of a picture goes with its pixels and its letters; a long one stays within what a picture may take."""
