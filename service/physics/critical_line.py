@@ -132,6 +132,8 @@ END, INSIDE = 0.4999, 0.9999
 """Samples from the last one to the end of a contour, and the outermost parameter of a panel where a line starts."""
 LOST = 1.2
 """Field on a line, over the highest at any node of a surface, beyond which the line got lost."""
+EQUAL = 1e-7
+"""Relative difference of voltages that are told by rounding alone."""
 A_SHARE = 0.05
 """Least field of a maximum, over the highest, from which a line is traced in any case."""
 
@@ -184,8 +186,9 @@ class LineSearch:
 
     @property
     def best(self) -> Start:
-        """The lowest line so far."""
-        return min(self.starts, key=lambda start: start.voltage)
+        """The lowest line so far; of equal ones, as between equal electrodes, that of the first place."""
+        lowest = min(start.voltage for start in self.starts) * (1 + EQUAL)
+        return min((start for start in self.starts if start.voltage <= lowest), key=lambda start: start.place)
 
     def run(self) -> None:
         """Trace lines until the lowest is found."""

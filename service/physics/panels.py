@@ -18,8 +18,10 @@ from service.units import ROUNDING
 ORDER, CHECK_ORDER = 8, 6
 """Nodes of a panel for answers, and for the estimate of their error."""
 LARGEST_ARC = np.pi / 3
-LONGEST_NEIGHBOUR, CLOSENESS = 2.5, 2.0
+LONGEST_NEIGHBOUR, CLOSENESS = 4.0, 2.0
 """Longest panel over its neighbour, and over the distance to another conductor."""
+GRADING = 3.8
+"""Length of a panel over its neighbour where a long one is cut beside a short one."""
 EVEN, OUTWARDS, MOST_EVEN = 4.0, 0.3, 4.0
 """Distance from what bounds a straight face, over that from another conductor, from which its density is even within
 3e-6; share of that distance that counts as room there; most room over the distance of the other."""
@@ -260,17 +262,33 @@ def _divided(contour: Contour, others: Sequence[Piece], features: Features, exte
         long = length > limit * (1 + ROUNDING)
         if not long.any():
             break
-        halves = [
-            (piece.part(0.0, 0.5), piece.part(0.5, 1.0)) if cut else (piece,)
-            for piece, cut in zip(panels, long, strict=True)
+        parts = [
+            _parts(piece, size, limits, GRADING * np.minimum(sides, size)) if cut else (piece,)
+            for piece, cut, size, limits, sides in zip(
+                panels, long, length, CLOSENESS * near, np.stack([before, after], axis=1), strict=True
+            )
         ]
-        new = [half for pair in halves if len(pair) == 2 for half in pair]
-        counts = np.array([len(pair) for pair in halves])
+        counts = np.array([len(some) for some in parts])
         near, beyond = np.repeat(near, counts), np.repeat(beyond, counts)
         again = np.repeat(long, counts)
-        near[again], beyond[again] = room(new)
-        panels = [half for pair in halves for half in pair]
+        near[again], beyond[again] = room([one for some in parts if len(some) > 1 for one in some])
+        panels = [one for some in parts for one in some]
     return panels
+
+
+def _parts(piece: Piece, length: float, room: float, sides: Floats) -> tuple[Piece, ...]:
+    """Return a panel cut beside shorter neighbours, each end as long as its neighbour bears; else halved."""
+    first, last = sides
+    shares = [0.0, first / length, 1 - last / length, 1.0]
+    if length > room or piece.turn:
+        return piece.part(0.0, 0.5), piece.part(0.5, 1.0)
+    if first < length and last < length and first + last < 0.7 * length:
+        return tuple(piece.part(low, high) for low, high in pairwise(shares))
+    if first < 0.6 * length and first < last:
+        return piece.part(0.0, shares[1]), piece.part(shares[1], 1.0)
+    if last < 0.6 * length and last < first:
+        return piece.part(0.0, shares[2]), piece.part(shares[2], 1.0)
+    return piece.part(0.0, 0.5), piece.part(0.5, 1.0)
 
 
 def _cut(contour: Contour, index: int, piece: Piece, extent: float) -> list[Piece]:
