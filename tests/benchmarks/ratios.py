@@ -53,27 +53,27 @@ QUESTIONS = {  # a question with {} for a number, lowest, highest number; limit,
     "gap, unknown": ("/v1/gap?voltage={}kV", 6, 60, 7.9, 12, 6),
     "gap, coaxial": ("/v1/gap?electrodes=coaxial-cylinders&inner_diameter=10mm&voltage={}kV", 9, 25, 11.7, 12, 6),
     "gap, spheres": (OF_SPHERES + "{}kV", 5, 30, 11.9, 12, 6),
-    "gap, unknown, air of its own": ("/v1/gap?voltage=12kV&pressure={}kPa", 95, 103, 75, None, None),
-    "gap, spheres, air of its own": (OF_SPHERES + "12kV&pressure={}kPa", 95, 103, 390, None, None),
+    "gap, unknown, air of its own": ("/v1/gap?voltage=12kV&pressure={}kPa", 95, 103, 54, None, None),
+    "gap, spheres, air of its own": (OF_SPHERES + "12kV&pressure={}kPa", 95, 103, 180, None, None),
     "same question again": (A + "uniform-field&gap=8mm", 0, 0, 0.75, 1.3, 1.1),
 }
 SIZE = 100_000
 WIRE = {"electrodes": "coaxial-cylinders", "inner_diameter": "10mm"}
 BARRIER = {"pollution_degree": "2", "insulation": "basic"}
 BATCHES = {  # lookup, given, column; limit, wanted, hoped for
-    "batch, uniform": ("breakdown", {"electrodes": "uniform-field"}, ("gap", "mm", 0.1, 900), 2.2, 2.5, 1.4),
+    "batch, uniform": ("breakdown", {"electrodes": "uniform-field"}, ("gap", "mm", 0.1, 900), 1.95, 2.5, 1.4),
     "batch, spheres": (
-        "breakdown", {"electrodes": "sphere-gap", "sphere_diameter": "25cm"}, ("gap", "mm", 12, 120), 2.7, 2.5, 1.4,
+        "breakdown", {"electrodes": "sphere-gap", "sphere_diameter": "25cm"}, ("gap", "mm", 12, 120), 2.4, 2.5, 1.4,
     ),
     "batch, criterion": ("breakdown", WIRE, ("outer_diameter", "mm", 14, 30), 1.2, 2.5, 1.4),
-    "batch, inverse": ("gap", {"electrodes": "uniform-field"}, ("voltage", "kV", 3, 900), 3.3, 2.5, 1.4),
+    "batch, inverse": ("gap", {"electrodes": "uniform-field"}, ("voltage", "kV", 3, 900), 2.5, 2.5, 1.4),
     "batch, inverse, over all five of its columns": (
-        "gap", {"electrodes": "uniform-field"}, ("voltage", "kV", 3, 900), 2.5, None, None,
+        "gap", {"electrodes": "uniform-field"}, ("voltage", "kV", 3, 900), 1.8, None, None,
     ),
-    "batch, clearance": ("clearance", BARRIER, ("impulse_voltage", "V", 400, 12000), 2.35, None, None),
-    "batch, creepage": ("creepage", BARRIER, ("working_voltage", "V", 20, 900), 2.6, None, None),
+    "batch, clearance": ("clearance", BARRIER, ("impulse_voltage", "V", 400, 12000), 2.2, None, None),
+    "batch, creepage": ("creepage", BARRIER, ("working_voltage", "V", 20, 900), 2.4, None, None),
     "batch, conductor spacing": (
-        "conductor-spacing", {"place": "external-uncoated"}, ("voltage", "V", 5, 900), 3.4, None, None,
+        "conductor-spacing", {"place": "external-uncoated"}, ("voltage", "V", 5, 900), 3.2, None, None,
     ),
 }  # fmt: skip
 OF_STANDARDS = ("batch, clearance", "batch, creepage", "batch, conductor spacing")
