@@ -20,7 +20,7 @@ HIGHEST = 8000
 """Most pixels of a picture's height: beyond, at one pixel per unit, it is not drawn at all."""
 PER_PIXEL, PER_LETTER = 56e-9, 21e-6
 """Processor time of a pixel and of a letter [s], as measured over 200 pictures; within a tenth."""
-MOST_WORK = {2.0: 0.29, 1.5: 0.29, 1.0: 0.32}
+MOST_WORK = {2.0: 0.29, 1.5: 0.29, 1.0: 0.34}
 """Longest processor time of drawing [s] by pixels per unit of the SVG, the finest that there is time for.
 
 With what was computed before, a picture takes less than 0.4 s; what takes longer at the coarsest is not drawn.
