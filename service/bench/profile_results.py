@@ -350,7 +350,8 @@ def _potentials(solved: Solved, x: np.ndarray, y: np.ndarray) -> np.ndarray:
             found[within] = solved.fine.potentials[index]
             metal |= within
     free = ~metal & ~(plane & (places.imag <= 0))
-    found[free] = solved.fine.shown(places[free])
+    # what fewer nodes leave off cannot be seen
+    found[free] = solved.fields.coarse.shown(places[free])
     return found.reshape(y.size, x.size)
 
 

@@ -71,6 +71,11 @@ class Boundary:
         return self.panels.at(which, gauss(self.order)[0]).ravel()
 
     @cached_property
+    def coordinates(self) -> tuple[Floats, Floats]:
+        """Both coordinates of the nodes [m]."""
+        return self.nodes.real.copy(), self.nodes.imag.copy()
+
+    @cached_property
     def weights(self) -> Floats:
         """Length that belongs to each node [m]."""
         return (self.panels.speed[:, None] * gauss(self.order)[1]).ravel()
@@ -208,6 +213,19 @@ def _is_near(place: Points) -> Mask:
     y *= y
     x += y
     return np.asarray(x < 1)
+
+
+def _near_pairs(panels: Panels, places: Points) -> tuple[Index, Index, Points]:
+    """Return places, their near panels, and their parameters there."""
+    across, up, reach = panels.surrounded
+    aside, above = places.real[:, None] - across, places.imag[:, None] - up
+    aside *= aside
+    above *= above
+    aside += above
+    row, panel = np.nonzero(aside < reach)
+    place = panels.parameters(panel, places[row])
+    near = _is_near(place)
+    return row[near], panel[near], place[near]
 
 
 def _legendre(t: Floats, count: int) -> Floats:
@@ -356,7 +374,7 @@ class PotentialField:
         for start in range(0, places.size, rows):
             asked = _Asked(self, places[start : start + rows], np.float32)
             with np.errstate(all="ignore"):
-                parts += asked.sums([kernel(asked.radius, asked.across, asked.height)])
+                parts.append(asked.sums(kernel(asked.radius, asked.across, asked.height)[None])[0])
         return np.concatenate(parts) + self.constant
 
     @cached_property
@@ -394,17 +412,22 @@ def fields_at(fields: Sequence[PotentialField], places: Sequence[Points]) -> lis
     """
     kernel = rings.ring_field if fields[0].boundary.axis else rings.line_field
     asked = [_Asked(field, some, np.float64) for field, some in zip(fields, places, strict=True)]
-    given = [np.concatenate(one) for one in zip(*((one.radius, one.across, one.height) for one in asked), strict=True)]
-    values = np.empty((3, given[0].size))
+    given = [asked[0].radius, asked[0].across, asked[0].height]
+    if len(asked) > 1:
+        given = [np.concatenate(one) for one in zip(*((o.radius, o.across, o.height) for o in asked), strict=True)]
+    size = given[0].size
+    values = np.empty((3, size))
     with np.errstate(all="ignore"):
-        for start in range(0, given[0].size, PART):
+        for start in range(0, size, PART):
             part = slice(start, start + PART)
-            values[:, part] = kernel(*(one[part] for one in given))
-    ends = np.cumsum([one.radius.size for one in asked])
-    found = []
-    for field, one, end in zip(fields, asked, ends, strict=True):
-        potential, radial, axial = one.sums(list(values[:, end - one.radius.size : end]))
-        found.append((potential + field.constant, radial + 1j * axial))
+            values[0, part], values[1, part], values[2, part] = kernel(*(one[part] for one in given))
+    found, start = [], 0
+    for field, one in zip(fields, asked, strict=True):
+        potential, radial, axial = one.sums(values[:, start : start + one.radius.size])
+        start += one.radius.size
+        E = np.empty(potential.size, dtype=np.complex128)
+        E.real, E.imag = radial, axial
+        found.append((potential + field.constant, E))
     return found
 
 
@@ -419,23 +442,21 @@ class _Asked:
         self.field, self.count = field, places.size
         if boundary.plane:
             places = np.concatenate([places, np.conj(places)])
-        parameters = panels.parameter(places)
         self.shape = places.size, boundary.nodes.size
         far = places.size * boundary.nodes.size
-        self.row, panel = np.nonzero(_is_near(parameters))
-        near = 0
+        self.row, panel, place = _near_pairs(panels, places)
+        t, strength = np.empty((0, NEAR_NODES)), np.empty((0, NEAR_NODES))
         if self.row.size:
-            place = parameters[self.row, panel]
-            close = bool(np.abs(place.imag).min() < NEAREST)
-            t, strength = _near_rule(place, NEAREST_NODES if close else NEAR_NODES)
-            near = t.size
-        self.radius: Floats = np.empty(far + near, dtype=precision)
-        self.across: Floats = np.empty(far + near, dtype=precision)
-        self.height: Floats = np.empty(far + near, dtype=precision)
+            nearest = bool(np.abs(place.imag).min() < NEAREST)
+            t, strength = _near_rule(place, NEAREST_NODES if nearest else NEAR_NODES)
+        self.radius: Floats = np.empty(far + t.size, dtype=precision)
+        self.across: Floats = np.empty(far + t.size, dtype=precision)
+        self.height: Floats = np.empty(far + t.size, dtype=precision)
+        radius, heights = boundary.coordinates
         self.radius[:far].reshape(self.shape)[:] = places.real[:, None]
-        np.subtract(places.real[:, None], boundary.nodes.real, out=self.across[:far].reshape(self.shape))
-        np.subtract(places.imag[:, None], boundary.nodes.imag, out=self.height[:far].reshape(self.shape))
-        if not near:
+        np.subtract(places.real[:, None], radius, out=self.across[:far].reshape(self.shape))
+        np.subtract(places.imag[:, None], heights, out=self.height[:far].reshape(self.shape))
+        if not self.row.size:
             return
         self.radius[far:].reshape(t.shape)[:] = places.real[self.row, None]
         self.across[far:], self.height[far:] = (one.ravel() for one in panels.offset(panel, place, t))
@@ -447,20 +468,20 @@ class _Asked:
         beside = (self.row * boundary.nodes.size + panel * boundary.order)[:, None] + np.arange(boundary.order)
         self.beside = beside.ravel()
 
-    def sums(self, values: Sequence[Floats]) -> list[Floats]:
-        """Return what each value sums to at the places, the image of the plane with the other charge."""
-        charges: Floats = self.field.strength.astype(values[0].dtype, copy=False)
+    def sums(self, values: Floats) -> Floats:
+        """Return what values sum to at the places, ``(values, places)``; an image has the other charge."""
+        charges: Floats = self.field.strength.astype(values.dtype, copy=False)
         far = self.shape[0] * self.shape[1]
-        found: list[Floats] = []
-        # the axial field of the image, asked at the mirrored place, points the other way again
-        for value, sign in zip(values, (1, 1, -1), strict=False):
-            if self.row.size:
-                value[self.beside] = 0.0
-            total = value[:far].reshape(self.shape) @ charges
-            if self.row.size:
-                near = np.einsum("pq,pq->p", value[far:].reshape(self.strength.shape), self.strength)
-                total = total + np.bincount(self.row, near, self.shape[0])
-            if self.field.boundary.plane:
-                total = total[: self.count] - sign * total[self.count :]
-            found.append(total)
-        return found
+        if self.row.size:
+            values[:, self.beside] = 0.0
+        total: Floats = values[:, :far].reshape(-1, *self.shape) @ charges
+        if self.row.size:
+            near = np.einsum("kpq,pq->kp", values[:, far:].reshape(-1, *self.strength.shape), self.strength)
+            first = np.flatnonzero(np.diff(self.row, prepend=-1))
+            total[:, self.row[first]] += np.add.reduceat(near, first, axis=1)
+        if self.field.boundary.plane:
+            image = total[:, self.count :]
+            # the axial field of the image, asked at the mirrored place, points the other way again
+            image[2:] *= -1
+            total = total[:, : self.count] - image
+        return total

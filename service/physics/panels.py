@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -22,10 +22,11 @@ LONGEST_NEIGHBOUR, CLOSENESS = 4.0, 2.0
 """Longest panel over its neighbour, and over the distance to another conductor."""
 GRADING = 3.8
 """Length of a panel over its neighbour where a long one is cut beside a short one."""
-EVEN, OUTWARDS, MOST_EVEN = 4.0, 0.3, 4.0
+EVEN, OUTWARDS, MOST_EVEN, MOST_FAR = 4.0, 0.5, 4.0, 30.0
 """Distance from what bounds a straight face, over that from another conductor, from which its density is even within
-3e-6; share of that distance that counts as room there; most room over the distance of the other."""
-FARTHER = 0.6
+3e-6; share of that distance that counts as room there; most room over the distance of the other, within
+the drawing and beyond."""
+FARTHER = 2.0
 """Share of the distance beyond the drawing that counts as room there."""
 LONGEST_BEYOND, FIRST_BEYOND, LEAST_BEYOND = 6.0, 0.4, 2e-3
 """Longest panel over its neighbour towards a far end; the first panel beyond the drawing over its size, and the last
@@ -132,6 +133,25 @@ class Panels:
             spoke = from_origin[:, arcs]
             from_origin[:, arcs] = np.log(np.where(spoke == 0, 1e-300, spoke)) / (1j * self.angle[arcs])
         return np.asarray(from_origin)
+
+    def parameters(self, which: Index, places: Points) -> Points:
+        """Return the complex parameter of each place on one panel each."""
+        found = (places - self.origin[which]) / self.arm[which]
+        arcs = np.flatnonzero(~self.line[which])
+        if arcs.size:
+            spoke = found[arcs]
+            found[arcs] = np.log(np.where(spoke == 0, 1e-300, spoke)) / (1j * self.angle[which[arcs]])
+        return np.asarray(found)
+
+    @cached_property
+    def surrounded(self) -> tuple[Floats, Floats, Floats]:
+        """Both coordinates of the middles [m], and the square of the distance beyond which no place is near [m2].
+
+        Beyond one and a half half-lengths of a line, of an arc of 60 degrees 2.3, the parameter is more than 1.5.
+        """
+        middle = np.where(self.line, self.origin, self.origin + self.arm)
+        reach = self.speed * np.where(self.line, 1.51, np.expm1(1.51 * np.abs(self.angle)) / np.abs(self.angle))
+        return middle.real.copy(), middle.imag.copy(), reach * reach
 
     def offset(self, which: Index, place: Points, t: Floats) -> tuple[Floats, Floats]:
         """Return what leads from parameters to complex ones of places, across and up, without cancellation.
@@ -344,7 +364,8 @@ def _roominess(panels: Sequence[Piece], others: Sequence[Piece], features: Featu
     near = _distances(samples, others)
     bounds = np.minimum(_distances(samples, features[0]), _from_places(samples, features[1]))
     straight = np.array([not piece.turn for piece in panels])
-    return np.where(straight & (bounds > EVEN * near), np.clip(OUTWARDS * bounds, near, MOST_EVEN * near), near)
+    most = np.where([piece.far for piece in panels], MOST_FAR, MOST_EVEN) * near
+    return np.where(straight & (bounds > EVEN * near), np.clip(OUTWARDS * bounds, near, most), near)
 
 
 def _distances(samples: Points, others: Sequence[Piece]) -> Floats:
