@@ -50,15 +50,22 @@ RESULTS: Mapping[str, str] = {
     "for_a_gap": "Of the highest voltage that there may be: the gap that keeps apart lies above `holds_above`; of the "
     "lowest: `sparks_below`. Electrodes as asked, unknown by default.",
 }
+MEASURE = replace(
+    INDICATED_AS,
+    meaning="How the instrument was read; where that is not said, alternating voltage may be any of them, and other "
+    "voltages are peak values. A record says it by itself.",
+    default="unknown",
+    choices=(*INDICATED_AS.choices, "unknown"),
+)
 FURTHER = "The voltage lies outside what the check covered, {}: there the scale factor was not checked."
 
 
 def _parameters(registry: Registry) -> tuple[Parameter, ...]:
-    return (INDICATED, INDICATED_AS, SCALE, UNCERTAINTY, *electrode_parameters(registry), *ATMOSPHERE, *WAVEFORM)
+    return (INDICATED, MEASURE, SCALE, UNCERTAINTY, *electrode_parameters(registry), *ATMOSPHERE, *WAVEFORM)
 
 
 BODY = Members(
-    (INDICATED, INDICATED_AS, *ATMOSPHERE, *WAVEFORM),
+    (INDICATED, MEASURE, *ATMOSPHERE, *WAVEFORM),
     (Part("record", "The record of the probe check that holds for this probe.", RECORD, required=True),),
 )
 ALSO_ASKED = True
@@ -73,7 +80,7 @@ def lookup(registry: Registry) -> Lookup:
         "What voltage there is when a probe that was checked shows one, and what that means for a gap.",
         _parameters(registry),
         lambda question: answer(question, registry),
-        example="indicated=9.30kV&scale_factor=0.922&expanded_uncertainty=5percent",
+        example="indicated=9.30kV&waveform=dc&scale_factor=0.922&expanded_uncertainty=5percent",
         results=RESULTS,
         body=BODY,
         answer_given=lambda given: answer_with_record(given, registry),
@@ -127,6 +134,8 @@ def answer_with_record(given: Given, registry: Registry) -> Answer:
     declared = {one.name: one for one in _parameters(registry)}
     assumed = {one.name: one.read(one.default) for one in declared.values() if one.default is not None}
     values = {**assumed, **given.question.values}
+    if not given.question.given("measure") and check.question.given("measure"):
+        values["measure"] = check.question.key("measure")
     question = replace(given.question, lookup="reading", values=values, parameters=declared)
     question = replace(question, assumed=frozenset(assumed) - {name for name in values if given.question.given(name)})
     return _answer(question, Known(scale, overall.uncertainty, tuple(notes)), registry)
@@ -137,24 +146,36 @@ def _of_record(given: Given, overall: Overall, record: Given) -> Iterator[str]:
     stated = record.rest.get("hash")
     if stated != probe_record.hash_of(whole):
         yield "The hash of the record does not fit: the scale factor was worked out anew from the readings in it."
-    volts, peak = overall.comparison.reference, _peak(given.question) / overall.ratio
-    if not volts.min() <= peak <= volts.max():
+    volts = overall.comparison.reference
+    least, most = (peak / overall.ratio for peak in _peaks(given.question))
+    if not volts.min() <= least <= most <= volts.max():
         yield FURTHER.format(between(float(volts.min()), float(volts.max()), "voltage", unit="kV"))
     checked = overall.check.waveform
     if given.question.given("waveform") and given.question.key("waveform") != checked:
         yield f"The probe was checked with waveform={checked}; at another its ratio may be another."
 
 
-def _peak(question: Question) -> float:
-    return question.number("indicated") * readings(1.0, question.key("measure"), question.key("waveform"))[0].high
+def _measure(question: Question) -> str:
+    """Return how the probe was read; where nobody said it, a voltage that does not alternate is its peak."""
+    measure = question.key("measure")
+    one_sided = "measure" in question.assumed and question.key("waveform") != "ac"
+    return "peak" if one_sided and measure == "unknown" else measure
+
+
+def _peaks(question: Question) -> tuple[float, float]:
+    """Return the lowest and the highest peak [V] of what the probe shows."""
+    found = readings(question.number("indicated"), _measure(question), question.key("waveform"))
+    return min(one.low for one in found), max(one.high for one in found)
 
 
 def _answer(question: Question, known: Known, registry: Registry) -> Answer:
-    peak = _peak(question)
+    least, most = _peaks(question)
     digits = COVERAGE * float(rectangular(question.half_digit("indicated"))) / question.number("indicated")
     uncertainty = math.hypot(known.uncertainty, digits)
-    value = peak * known.scale_factor
-    low, high = (value * end for end in possible(1.0, uncertainty))
+    low, high = (
+        peak * known.scale_factor * end for peak, end in zip((least, most), possible(1.0, uncertainty), strict=True)
+    )
+    value = most * known.scale_factor if least == most else math.nan
     results: dict[str, object] = {
         "true_voltage": voltage(value, low, high),
         "scale_factor": known.scale_factor,
@@ -165,21 +186,39 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
     results |= {"for_a_gap": beside} if beside else {}
     if not beside:
         notes.append("No method of these electrodes reaches this voltage: nothing is said of a gap.")
-    top = str(speak(high, "voltage", toward="up"))
-    sentence = (
-        f"{speak(value, 'voltage')} peak are there, anything from {speak(low, 'voltage', toward='down')} to "
-        f"{top} (k = 2), where the probe shows {said(peak, 'voltage')} peak."
-    )
-    if high > peak:
-        sentence = f"More voltage may be there than the probe shows. {sentence}"
+    measure = _measure(question)
     return Answer(
         "reading",
-        Echo.of(question, measures={"indicated": question.key("measure")}),
+        Echo.of(question, measures={"indicated": measure}) | _as_taken(question, measure),
         results,
         notes=notes,
         cautions=("ratio-only", "discharge-first", "divider-earth", "not-a-barrier"),
-        lead=Lead(sentence, "True voltage, up to", top, "ratio-only"),
+        lead=_lead(question, value, (low, high)),
     )
+
+
+def _as_taken(question: Question, measure: str) -> Echo:
+    return Echo.taken({"measure": measure}) if "measure" in question.assumed else Echo()
+
+
+def _lead(question: Question, value: float, ends: tuple[float, float]) -> Lead:
+    """Return what is read first: the highest voltage that may be there."""
+    low, top = speak(ends[0], "voltage", toward="down"), str(speak(ends[1], "voltage", toward="up"))
+    shown = said(question.number("indicated"), "voltage")
+    if math.isnan(value):
+        sentence = (
+            f"Anything from {low} to {top} peak may be there (k = 2) where the probe shows {shown}: it was not said "
+            "whether that is a peak or an rms value."
+        )
+    else:
+        peak = _peaks(question)[1]
+        sentence = (
+            f"{speak(value, 'voltage')} peak are there, anything from {low} to {top} (k = 2), where the probe shows "
+            f"{said(peak, 'voltage')} peak."
+        )
+        if ends[1] > peak:
+            sentence = f"More voltage may be there than the probe shows. {sentence}"
+    return Lead(sentence, "True voltage, up to", top, "ratio-only")
 
 
 def _for_a_gap(question: Question, low: float, high: float, registry: Registry) -> dict[str, object]:

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, MEASURE, SINE, WAVEFORM, read_atmosphere, read_waveform, readings
+from service.answers.situation import (
+    ATMOSPHERE,
+    MEASURE,
+    PERIODIC,
+    SINE,
+    WAVEFORM,
+    Waveform,
+    as_read,
+    read_atmosphere,
+    read_waveform,
+    readings,
+)
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
 from service.parameters import Parameter, Question
@@ -20,7 +31,7 @@ from service.units import ROUNDING, Quantity
 
 PARAMETERS = (
     Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV"),
-    MEASURE,
+    replace(MEASURE, default="unknown"),
     Parameter(
         "arm_length",
         "length",
@@ -41,7 +52,8 @@ PARAMETERS = (
     Parameter("distance", "length", "At which people stand, to see what is left of it.", high=1000.0, example="3m"),
     Parameter("capacitance", "capacitance", "That the voltage charges.", low=1e-15, high=1e3, example="10nF"),
     *ATMOSPHERE,
-    *WAVEFORM,
+    replace(WAVEFORM[0], meaning="Form of the voltage; where it is not said, the one that keeps people furthest off."),
+    *WAVEFORM[1:],
 )
 RESULTS: Mapping[str, str] = {
     "keep_back": "The largest of the distances: outside a locked barrier that far off, with somebody who watches it.",
@@ -86,13 +98,13 @@ def answer(question: Question, registry: Registry) -> Answer:
         When no method says how far the voltage jumps.
     """
     air, wave = read_atmosphere(question, registry), read_waveform(question)
-    peaks = [one.high for one in readings(question.number("voltage"), question.key("measure"), wave.waveform)]
-    peak = max(peaks)
+    kinds = _kinds(question, wave)
+    peak = max(kinds.values())
     reach = question.number("arm_length") + question.number("rod_length")
-    jumps = _jumps(question, peak, registry)
+    jumps = max(_jumps(question, waveform, volts, registry) for waveform, volts in kinds.items())
     own = Distance(_up(reach + jumps), REACH, "anybody")
     notes = [*air.notes, *wave.notes, PERMISSION]
-    rules = list(_rules(peak, wave.waveform, registry))
+    rules = list(_rules(kinds, registry))
     if any(one.ended for one in rules):
         notes.append(
             "The published approach distances end below this voltage: more than their last rows is asked here."
@@ -101,7 +113,7 @@ def answer(question: Question, registry: Registry) -> Answer:
     largest = distances[0].distance
     results: dict[str, object] = {"keep_back": distances[0].shown, "distances": distances}
     if "distance" in question:
-        results["at_the_distance"] = _left(question, reach, peak, registry)
+        results["at_the_distance"] = _left(question, reach, kinds, registry)
     cautions = ["rules-first", "not-a-barrier", "discharge-first"]
     if "capacitance" in question:
         capacitance = question.number("capacitance")
@@ -111,14 +123,15 @@ def answer(question: Question, registry: Registry) -> Answer:
     else:
         cautions.append("charge-unknown")
     results["not_for"] = NOT_FOR
-    metres = f"{_up(largest):g} m"
+    metres, volts = f"{_up(largest):g} m", question.number("voltage")
+    read = as_read(question) if "measure" not in question.assumed or peak > volts else f"{said(volts, 'voltage')} peak"
     sentence = (
         f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
-        f"person's reach say for {said(peak, 'voltage')} peak. {PERMISSION}"
+        f"person's reach say for {read}{', of any form' * (len(kinds) > 1)}. {PERMISSION}"
     )
     return Answer(
         "spectators",
-        Echo.of(question, (one.name for one in PARAMETERS[:6])) | air.asked | wave.asked,
+        Echo.of(question, (one.name for one in PARAMETERS[:6])) | air.asked | _as_understood(question, wave),
         results,
         notes=notes,
         cautions=tuple(cautions),
@@ -132,9 +145,33 @@ def _up(length: float) -> float:
     return math.ceil(length * 100 - 1e-6) / 100
 
 
-def _jumps(question: Question, peak: float, registry: Registry) -> float:
+def _kinds(question: Question, wave: Waveform) -> dict[str, float]:
+    """Return the waveforms that the voltage may have, each with its highest peak [V]."""
+    measure, kinds = question.key("measure"), [wave.waveform]
+    if "waveform" in question.assumed:
+        kinds = list(WAVEFORM[0].choices if "frequency" not in question else PERIODIC)
+    # an rms value is one of a voltage that lasts
+    lasting = [one for one in kinds if len(kinds) == 1 or measure != "rms" or one in ("ac", "dc")]
+    volts = question.number("voltage")
+    return {one: max(read.high for read in readings(volts, measure, one)) for one in lasting}
+
+
+def _as_understood(question: Question, wave: Waveform) -> Echo:
+    if "waveform" not in question.assumed:
+        return wave.asked
+    given = [name for name in ("frequency",) if name in question]
+    return Echo.taken({"waveform": "any"}) | Echo.of(question, given)
+
+
+def _typed(question: Question, waveform: str) -> list[tuple[str, str]]:
+    """Return what other lookups are asked with, at a waveform."""
+    typed = dict(question.typed_of((*ATMOSPHERE, *WAVEFORM)))
+    return list({**typed, "waveform": waveform}.items())
+
+
+def _jumps(question: Question, waveform: str, peak: float, registry: Registry) -> float:
     """Return the gap [m] above which unknown electrodes hold the voltage."""
-    found = gap.for_voltage(peak, question.typed_of((*ATMOSPHERE, *WAVEFORM)), registry)
+    found = gap.for_voltage(peak, _typed(question, waveform), registry)
     if found.nothing:
         return 0.0  # no gap is known to break down at so little: what is held reaches, and no spark beyond it
     held = [one.holds_above for one in found.rising if one.holds_above is not None]
@@ -162,30 +199,38 @@ class Distance:
         return {"distance": self.shown, "basis": self.basis, "for_whom": self.for_whom}
 
 
-def _rules(peak: float, waveform: str, registry: Registry) -> Iterator[Distance]:
-    """Yield the approach distances of published rules for people without training.
+def _rules(kinds: Mapping[str, float], registry: Registry) -> Iterator[Distance]:
+    """Yield the approach distances of published rules for people without training, each for what asks most.
 
     Where the tables end below the voltage, their last rows stand: no less is asked above them.
     """
-    nominal, supply = (peak / SINE, "ac") if waveform == "ac" else (peak, "dc")
-    last = approach.last_named(supply, registry.reference)
-    ended = f" (its table ends at {said(last, 'voltage')})" if nominal > last * (1 + ROUNDING) else ""
-    for one in approach.named(min(nominal, last), supply, UNQUALIFIED, registry.reference):
-        if one.distance is not None:
-            basis = f"{one.regulation}, {one.boundary}".rstrip(", ") + ended
-            yield Distance(one.distance, basis, WHOM[one.person], bool(ended))
+    supplies = {"ac": [volts / SINE for one, volts in kinds.items() if one == "ac"]}
+    supplies["dc"] = [volts for one, volts in kinds.items() if one != "ac"]
+    found: dict[tuple[str, str, str], Distance] = {}
+    for supply, volts in supplies.items():
+        if not volts:
+            continue
+        nominal, last = max(volts), approach.last_named(supply, registry.reference)
+        ended = f" (its table ends at {said(last, 'voltage')})" if nominal > last * (1 + ROUNDING) else ""
+        for one in approach.named(min(nominal, last), supply, UNQUALIFIED, registry.reference):
+            key = (one.regulation, one.boundary, one.person)
+            if one.distance is not None and (key not in found or found[key].distance < one.distance):
+                basis = f"{one.regulation}, {one.boundary}".rstrip(", ") + ended
+                found[key] = Distance(one.distance, basis, WHOM[one.person], bool(ended))
+    yield from found.values()
 
 
-def _left(question: Question, reach: float, peak: float, registry: Registry) -> dict[str, object]:
+def _left(question: Question, reach: float, kinds: Mapping[str, float], registry: Registry) -> dict[str, object]:
     left = question.number("distance") - reach
     if left <= 0:
         return {"left": Quantity(0.0, "length"), "word": "within reach: the live part can be touched"}
     fields: dict[str, object] = {"left": Quantity(left, "length")}
     try:
-        volts = breakdown.lowest(left, question.typed_of((*ATMOSPHERE, *WAVEFORM)), registry)
+        jumps = {one: breakdown.lowest(left, _typed(question, one), registry) for one in kinds}
     except OutsideValidity:
-        volts = None
-    if volts is None:
+        jumps = {}
+    found = {one: volts for one, volts in jumps.items() if volts is not None}
+    if not found or len(found) < len(kinds):
         return fields | {"word": "no method says what jumps so far"}
-    word = REACHED if peak >= volts else NOT_REACHED
-    return fields | {"may_jump_from": voltage(volts), "word": word}
+    word = REACHED if any(kinds[one] >= volts for one, volts in found.items()) else NOT_REACHED
+    return fields | {"may_jump_from": voltage(min(found.values())), "word": word}

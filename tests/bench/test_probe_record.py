@@ -166,12 +166,20 @@ def test_the_record_is_there_in_every_format(client, record, suffix):
 
 def test_a_reading_is_corrected_by_a_stated_scale_factor(client):
     # by hand: 9.30 x 0.922 = 8.575 kV; 5 % and half of the last digit, 0.005 / 9.30 / sqrt 3 x 2 = 0.06 %
-    answer = client.get("/v1/reading?indicated=9.30kV&scale_factor=0.922&expanded_uncertainty=5percent").get_json()
+    query = "/v1/reading?indicated=9.30kV&waveform=dc&scale_factor=0.922&expanded_uncertainty=5percent"
+    answer = client.get(query).get_json()
     volts = answer["true_voltage"]
     assert volts["value"] == pytest.approx(8.5746)
     assert (volts["low"], volts["high"]) == (pytest.approx(8.146, abs=0.002), pytest.approx(9.026, abs=0.002))
     assert answer["headline"]["text"] == "9.03 kV"  # the highest that there may be is the first thing shown
     assert client.get("/v1/reading?indicated=9.30kV").status_code == 400
+    # an instrument on alternating voltage mostly shows rms: where nobody says so, the peak of a sine counts
+    unsaid = client.get(query.replace("&waveform=dc", "")).get_json()
+    rms = client.get(query.replace("waveform=dc", "measure=rms")).get_json()
+    assert unsaid["headline"]["text"] == rms["headline"]["text"] == "12.8 kV"
+    assert unsaid["true_voltage"]["value"] is None
+    assert unsaid["for_a_gap"]["holds_above"] == rms["for_a_gap"]["holds_above"]
+    assert unsaid["asked"]["measure"] == "unknown"
 
 
 def test_a_record_that_gives_no_scale_factor_corrects_nothing(client, record):

@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from service.answers.situation import WAVEFORMS
 from tests.asking import SHIPPED
 
 QUERY = "voltage=30kV&waveform=dc&capacitance=10nF"
@@ -69,8 +70,28 @@ def test_a_larger_voltage_never_brings_people_nearer(asked):
 @pytest.mark.parametrize("waveform", ["dc", "ac", "lightning-impulse"])
 def test_nobody_is_let_nearer_where_the_tables_of_the_rules_end(waveform):
     volts = [1e3 * 1.2**step for step in range(42)]
-    answers = [SHIPPED.ask("spectators", voltage=f"{one:.6g}V", waveform=waveform) for one in volts]
+    answers = [SHIPPED.ask("spectators", voltage=f"{one:.6g}V", waveform=waveform, measure="peak") for one in volts]
     distances = [one["keep_back"]["value"] for one in answers]
     assert distances == sorted(distances)
     assert any("its table ends at" in one["basis"] for one in answers[-1]["distances"])
     assert any("more than their last rows" in note for note in answers[-1]["notes"])
+
+
+@pytest.mark.parametrize("kilovolts", [12, 62, 300, 700])
+def test_what_was_not_said_of_the_voltage_lets_nobody_nearer(asked, kilovolts):
+    """Over every waveform and measure that can be said, nobody is kept further off than where neither is said."""
+    said = [
+        asked(f"voltage={kilovolts}kV&waveform={waveform}&measure={measure}&distance=9m")
+        for waveform in WAVEFORMS
+        for measure in ("peak", "rms", "peak-to-peak")
+        if measure != "rms" or waveform in ("ac", "dc")
+    ]
+    unsaid = asked(f"voltage={kilovolts}kV&distance=9m")
+    assert unsaid["keep_back"]["value"] == max(one["keep_back"]["value"] for one in said)
+    assert unsaid["at_the_distance"]["may_jump_from"] == min(
+        (one["at_the_distance"]["may_jump_from"] for one in said), key=lambda volts: volts["value"]
+    )
+    assert {"waveform", "measure"} <= set(unsaid["asked"]["assumed"])
+    assert asked(f"voltage={kilovolts}kV&measure=rms")["keep_back"]["value"] >= max(
+        one["keep_back"]["value"] for one in said if one["asked"]["measure"] == "rms"
+    )
