@@ -81,7 +81,7 @@ FLAT = (
     *ATMOSPHERE,
     *WAVEFORM,
     Parameter("voltage", "voltage", "Voltage between the extremes, for a margin.", example="12kV", measured=True),
-    MEASURE,
+    replace(MEASURE, default="unknown"),
     Parameter("move", "text", "Electrode to be moved until the voltage is held, by its name.", example="bolt"),
     Parameter("direction", "choice", "Where it is moved.", choices=("up", "down", "left", "right")),
 )

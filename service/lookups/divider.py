@@ -26,7 +26,13 @@ from service.spoken import said, speak
 from service.units import Quantity
 
 VOLTAGE = Parameter("voltage", "voltage", "Highest voltage.", measured=True, required=True, high=1e7, example="30kV")
-MEASURE = Parameter("measure", "choice", "How it was read.", default="peak", choices=("peak", "rms"))
+MEASURE = Parameter(
+    "measure",
+    "choice",
+    "How it was read; where that is not said, an alternating voltage counts as rms, so as the higher peak.",
+    default="unknown",
+    choices=("peak", "rms", "unknown"),
+)
 PARAMETERS = (
     VOLTAGE,
     MEASURE,
@@ -168,7 +174,7 @@ def _design(question: Question) -> tuple[Design, bool]:
     strays, estimated = _strays(question)
     frequency = question.optional("frequency") or 0.0
     waveform = "ac" if frequency else "dc"
-    peak = readings(question.number("voltage"), question.key("measure"), waveform)[0].high
+    peak = max(one.high for one in readings(question.number("voltage"), question.key("measure"), waveform))
     upper = question.optional("upper_capacitance") or 0.0
     compensated = question.key("compensation") == "yes"
     if compensated and not upper:

@@ -9,7 +9,16 @@ from service import units
 from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup, also_block, chosen_method, corrections_block, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, FRACTION, MEASURE, WAVEFORM, Situation, gas_parameter, situation
+from service.answers.situation import (
+    ATMOSPHERE,
+    FRACTION,
+    MEASURE,
+    WAVEFORM,
+    Situation,
+    gas_parameter,
+    situation,
+    taken_as_peak,
+)
 from service.bench.sphere_practice import Practice
 from service.bench.spheres import (
     EARTHED,
@@ -202,7 +211,7 @@ def _answer(question: Question, here: Situation, plan: Plan, notes: list[str], g
         tuple(cautions),
         gases,
         figure=lambda: chart(list(plan.found), [target.peak for target in plan.wanted], list(dict.fromkeys(given))),
-        lead=_lead(plan, unsaid_waveform(question)),
+        lead=_lead(plan, unsaid_waveform(question) + _unsaid_measure(question)),
     )
 
 
@@ -211,6 +220,10 @@ def unsaid_waveform(question: Question) -> str:
     if question.given("waveform"):
         return ""
     return " Taken as alternating voltage: direct voltage is known less well, so say the waveform."
+
+
+def _unsaid_measure(question: Question) -> str:
+    return taken_as_peak(question, question.key("waveform")) if "voltage" in question else ""
 
 
 def _lead(plan: Plan, taken: str) -> Lead:

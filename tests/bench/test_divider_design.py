@@ -170,3 +170,14 @@ def test_a_compensated_lower_arm_has_the_time_constant_of_the_upper_one(client):
     # a cable of 4 nF is more than that
     heavy = client.get(f"/v1/divider?{query}&input_capacitance=4nF&stray_capacitance=0pF").get_json()
     assert any("more capacitance than a compensated lower arm may have" in one for one in heavy["change"])
+
+
+def test_elements_bear_what_they_would_were_the_alternating_voltage_an_rms_value(client):
+    query = "/v1/divider?voltage=30kV&ratio=1000&upper_resistance=1Gohm&elements=20"
+    element = {
+        said: client.get(f"{query}{said}").get_json()["element"]["voltage"]["value"]
+        for said in ("", "&frequency=50Hz", "&frequency=50Hz&measure=rms", "&frequency=50Hz&measure=peak")
+    }
+    assert element["&frequency=50Hz"] == element["&frequency=50Hz&measure=rms"]
+    assert element["&frequency=50Hz"] == pytest.approx(math.sqrt(2) * element["&frequency=50Hz&measure=peak"])
+    assert element[""] == element["&frequency=50Hz&measure=peak"]  # a direct voltage is its peak
