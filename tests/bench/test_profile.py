@@ -1,10 +1,10 @@
 """Drawn electrodes over HTTP: what the field says, traps, refusals that name the part, formats, the inverse."""
 
-from types import math
+import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
-import SimpleNamespace
 
 from service.bench.profile_results import margin_block, widened_by
 from service.methods import Estimate
