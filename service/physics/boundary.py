@@ -223,6 +223,8 @@ def _near_pairs(panels: Panels, places: Points) -> tuple[Index, Index, Points]:
     above *= above
     aside += above
     row, panel = np.nonzero(aside < reach)
+    if not row.size:
+        return row, panel, np.empty(0, dtype=np.complex128)
     place = panels.parameters(panel, places[row])
     near = _is_near(place)
     return row[near], panel[near], place[near]
@@ -262,8 +264,13 @@ def _near_rule(place: Points, count: int) -> tuple[Floats, Floats]:
     low, high = np.arcsinh((-1 - a) / b), np.arcsinh((1 - a) / b)
     half = (high - low) / 2
     u = (high + low)[:, None] / 2 + half[:, None] * x
-    t = a[:, None] + b[:, None] * np.sinh(u)
-    return np.clip(t, -1.0, 1.0), half[:, None] * w * b[:, None] * np.cosh(u)
+    # hyperbolic sine and cosine by the exponential, a tenth of their cost
+    rising = np.exp(u)
+    falling = 1 / rising
+    t = a[:, None] + (b / 2)[:, None] * (rising - falling)
+    rising += falling
+    rising *= (half * b / 2)[:, None] * w
+    return np.clip(t, -1.0, 1.0, out=t), rising
 
 
 def _own_rule(own: Floats) -> tuple[Floats, Floats]:

@@ -132,6 +132,8 @@ END, INSIDE = 0.4999, 0.9999
 """Samples from the last one to the end of a contour, and the outermost parameter of a panel where a line starts."""
 LOST = 1.2
 """Field on a line, over the highest at any node of a surface, beyond which the line got lost."""
+CLOSE_BY = 0.01
+"""Relative difference of coarsely traced voltages within which either may be the lower one."""
 EQUAL = 1e-7
 """Relative difference of voltages that are told by rounding alone."""
 A_SHARE = 0.05
@@ -275,12 +277,24 @@ class LineSearch:
         """Return starts with their lines traced again, finely and with all nodes; none that gets lost there."""
         return self._traced(self.fine, np.array([start.place for start in starts]), FINE)
 
-    def competing(self, most: int = 4) -> list[Start]:
-        """Return the lowest line of every conductor and about every local maximum, lowest first; the best leads."""
-        kept: dict[tuple[int, int], Start] = {}
+    def competing(self, best: Start, most: int = 3) -> list[Start]:
+        """Return the lowest line of every other conductor and about every other local maximum, lowest first."""
+        kept: dict[tuple[int, int], Start] = {self._about_which(best): best}
         for start in sorted(self.starts, key=lambda one: one.voltage):
-            kept.setdefault((self._conductor(start), self._hill(start)), start)
-        return list(kept.values())[:most]
+            kept.setdefault(self._about_which(start), start)
+        return list(kept.values())[1 : most + 1]
+
+    def lowest(self, rough: Start) -> Start | None:
+        """Return the lowest line of those about the best coarse one and of all that come close to it, finely traced."""
+        close = [one for one in self.competing(rough) if one.voltage <= rough.voltage * (1 + CLOSE_BY)]
+        found = self.finely([*self.beside(rough), *close])
+        best = min(found, key=lambda start: start.voltage, default=None)
+        if best is not None and best.place in [one.place for one in close]:
+            found += self.finely(self.beside(best)[1:])
+        return min(found, key=lambda start: start.voltage, default=None)
+
+    def _about_which(self, start: Start) -> tuple[int, int]:
+        return self._conductor(start), self._hill(start)
 
     def _conductor(self, start: Start) -> int:
         return self._conductor_at(start.place)
@@ -349,13 +363,12 @@ def critical_line(
     if not search.starts:
         return None
     rough = search.best
-    finely = search.finely(search.beside(rough))
-    if not finely:
+    best = search.lowest(rough)
+    if best is None:
         return None
-    best = min(finely, key=lambda start: start.voltage)
     field_error, voltage_error = against(coarse, best, pressure, fit)
     line_error = abs(rough.voltage / best.voltage - 1)
-    return CriticalLine(best, search.competing()[1:], field_error, voltage_error, line_error)
+    return CriticalLine(best, search.competing(best), field_error, voltage_error, line_error)
 
 
 def against(other: PotentialField, start: Start, pressure: float, fit: IonizationFit) -> tuple[float, float]:

@@ -34,15 +34,18 @@ SWING = 0.7
 NEVER_BELOW = 1e-9
 """Smallest step over the whole way."""
 
-A = (
-    (1 / 5,),
-    (3 / 40, 9 / 40),
-    (44 / 45, -56 / 15, 32 / 9),
-    (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
-    (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
-    (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
+A = tuple(
+    np.array(row)
+    for row in (
+        (1 / 5,),
+        (3 / 40, 9 / 40),
+        (44 / 45, -56 / 15, 32 / 9),
+        (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
+        (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
+        (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
+    )
 )
-B_LOW = (5179 / 57600, 0.0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40)
+B_LOW = np.array((5179 / 57600, 0.0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40))
 """Runge-Kutta pair of Dormand and Prince, Journal of Computational and Applied Mathematics 6 (1980) 19; from memory."""
 
 
@@ -274,15 +277,15 @@ class _Tracing:
     def _stages(self, which: Index, h: Floats) -> tuple[Points, Floats, Floats, Points]:
         """Return the place after a step, its error, and potential and field there; NaN where a stage met no field."""
         sign, w = self.sign[which], self.w[which]
-        slopes = [sign * self.E[which] / np.abs(self.E[which]) ** 2]
         potential, E, place = np.empty(0), self.E[which], w
+        slopes = np.empty((len(A) + 1, w.size), dtype=np.complex128)
         with np.errstate(all="ignore"):
-            for row in A:
-                place = w + h * sum(a * k for a, k in zip(row, slopes, strict=True) if a)
+            slopes[0] = sign / np.conj(E)
+            for stage, row in enumerate(A, 1):
+                place = w + h * (row @ slopes[:stage])
                 potential, E = self._at(which, place)
-                slopes.append(sign * E / np.abs(E) ** 2)
-            lower = w + h * sum(b * k for b, k in zip(B_LOW, slopes, strict=True) if b)
-            return place, np.abs(place - lower), potential, E
+                slopes[stage] = sign / np.conj(E)
+            return place, np.abs(w + h * (B_LOW @ slopes) - place), potential, E
 
     def _fill(self) -> None:
         """Keep places between those of long steps, on the cubic through both ends; their potential says when."""

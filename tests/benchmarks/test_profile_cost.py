@@ -1,4 +1,4 @@
-"""Bars of profiles: half a second of processor time for usual drawings, a second and 350 MB at the most unknowns."""
+"""Bars of profiles: a tenth of a second of processor time for usual drawings; a second and 350 MB at most unknowns."""
 
 import resource
 import time
@@ -28,14 +28,14 @@ USUAL = {
 
 
 @pytest.mark.parametrize("name", USUAL)
-def test_a_usual_drawing_is_solved_in_half_a_second(name):
+def test_a_usual_drawing_is_solved_in_a_tenth_of_a_second(name):
     registry = SHIPPED.registry
     body = read(bodies.read(BODY, USUAL[name]), registry)
     fit = ionization_fits(registry.reference)["quadratic"]
     solve(body, 101300.0, fit)
-    started = time.process_time()
+    started = time.thread_time()
     solve(body, 101300.0, fit)
-    assert time.process_time() - started < 0.5 * BUSY
+    assert time.thread_time() - started < 0.1 * BUSY
 
 
 def test_the_most_unknowns_take_a_second_and_350_megabytes():
