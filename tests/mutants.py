@@ -460,14 +460,14 @@ GUARDS = (
         "of a reading from peak to peak the higher peak is left out",
     ),
     Mutant(
-        "answers/outside.py",
+        "answers/evaluate.py",
         'for name, dimension, unit, reach in (\n        ("gap", "length", "mm", (1e-6, 1.0)),',
         'for name, dimension, unit, reach in (\n        ("gap", "length", "mm", (1e-6, 2.0)),',
         ("tests/web/test_web_problems.py",),
         "a refusal proposes a larger gap",
     ),
     Mutant(
-        "answers/outside.py",
+        "answers/evaluate.py",
         "case.pressure[0] <= min(NEAR_VACUUM)",
         "case.pressure[0] <= max(NEAR_VACUUM)",
         ("tests/properties/test_limits.py",),
@@ -543,7 +543,7 @@ SAME: dict[str, str] = {
     "lookups/batch_places.py: 8 -> 9": "kinds are still told apart",
     "methods/rods.py: 1e-3 -> 0.0011": "a thousandth of a humidity, to tell a table's own air",
     "methods/brackets.py: True -> False": "the same in arrays, slower",
-    "answers/outside.py: 99.0 -> 108.9": "any number larger than a logarithm of a share",
+    "answers/evaluate.py: 99.0 -> 108.9": "any number larger than a logarithm of a share",
     "standards/solid.py: 1.0 -> 1.1": "a factor that all films have in common",
 }
 """Drawn mutants, as printed but for the number of the line, that mean the same as the code, and why."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from service import units
 from service.answers import inverse
-from service.answers.outside import refusal
+from service.answers.evaluate import refusal
 from service.answers.registry import Registry
 from service.answers.results import Manner
 from service.answers.situation import Situation

@@ -19,8 +19,7 @@ from service.answers.registry import Registry
 from service.answers.situation import SINE, Situation, situation
 from service.bench.probe_sheet import SettingReadings, diameter_tolerance, read
 from service.bench.settings import COVERAGE, Comparison, FiftyPercent, Sparkovers, pooled_deviation, rectangular
-from service.bench.sphere_practice import IMPULSES, Practice
-from service.bench.spheres import why_not
+from service.bench.spheres import IMPULSES, Practice, why_not
 from service.errors import BadQuestion
 from service.judgement import (
     CANNOT_TELL,

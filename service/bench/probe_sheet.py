@@ -20,7 +20,7 @@ from service.answers.situation import ATMOSPHERE, WAVEFORM
 from service.answers.situation import readings as peak_readings
 from service.bench.divider import NETWORK
 from service.bench.settings import FiftyPercent, Sparkovers
-from service.bench.sphere_practice import IMPULSES
+from service.bench.spheres import IMPULSES
 from service.electrodes.sphere_gap import EARTHING
 from service.errors import BadQuestion, Fault, did_you_mean, quoted
 from service.parameters import Given, Listed, Members, Parameter, Part, Question

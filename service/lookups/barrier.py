@@ -15,7 +15,7 @@ from service.lookups.clearance import air_of, breakdown, surroundings
 from service.lookups.creepage import PEAK_ASSUMED, SURFACE, WAVEFORMS, cautions_of, path_of, peak_of
 from service.lookups.insulation_stress import DIRECT, THICK, VOIDS
 from service.parameters import Parameter, Question
-from service.standards import clearance, creepage, materials, solid, withstand
+from service.standards import clearance, creepage, materials, solid
 from service.standards.clearance import ClearanceTables
 from service.standards.creepage import CreepageTables, Path
 from service.standards.materials import GROUPS, CreepageSurface, Material, as_asked, parameters, surface_of
@@ -35,8 +35,7 @@ from service.standards.requirement import (
     largest,
     measures,
 )
-from service.standards.solid import Layer, SolidTables
-from service.standards.withstand import WithstandTables
+from service.standards.solid import Layer, SolidTables, WithstandTables
 from service.units import ROUNDING, Quantity
 
 UNPROTECTED = "none"
@@ -482,10 +481,10 @@ def _film(layer: Layer, barrier: Barrier, registry: Registry) -> dict[str, objec
 def _tests(question: Question, barrier: Barrier, tables: Tables) -> dict[str, object]:
     laboratory = question.number("laboratory_altitude")
     try:
-        found, missing = withstand.tests(barrier.asked, laboratory, tables.air, tables.tests)
+        found, missing = solid.tests(barrier.asked, laboratory, tables.air, tables.tests)
     except OutsideValidity as error:
         found, missing = [], [error.detail]
-    block: dict[str, object] = {"voltages": withstand.rows(found)} if found else {"answered": False}
+    block: dict[str, object] = {"voltages": solid.rows(found)} if found else {"answered": False}
     supply = clearance.overvoltages(barrier.asked, tables.air)
     block |= {"temporary_overvoltages": supply} if supply else {}
     return block | ({"why": " ".join(missing)} if missing else {}) | {"decides": DECIDES["tests"]}

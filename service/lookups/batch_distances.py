@@ -14,8 +14,20 @@ import numpy as np
 from service.answers.document import Echo
 from service.answers.lookup import Least
 from service.errors import BadQuestion, OutsideValidity, ServiceError
-from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, different, shown
-from service.lookups.batch_input import Batch, Points, asked_with
+from service.lookups.batch import (
+    FINE,
+    OUTSIDE,
+    STATUSES,
+    UNREADABLE,
+    Batch,
+    BatchPart,
+    Budget,
+    Points,
+    Saying,
+    asked_with,
+    different,
+    shown,
+)
 from service.methods import FloatArray
 from service.methods.method import BoolArray
 from service.parameters import Question

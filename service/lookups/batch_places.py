@@ -16,8 +16,7 @@ from service.answers.inverse import FROM, Branch, Curves, Placed
 from service.answers.registry import Registry
 from service.answers.situation import Situation, readings
 from service.errors import BadQuestion
-from service.lookups.batch import FINE, NOTHING, OUTSIDE, STATUSES, Budget, different, shown
-from service.lookups.batch_input import Batch
+from service.lookups.batch import FINE, NOTHING, OUTSIDE, STATUSES, Batch, Budget, different, shown
 from service.lookups.batch_points import AtCases, Cases, Found, Said, chosen, kinds
 from service.methods import Case, FloatArray
 from service.methods.bands import withstand

@@ -21,8 +21,7 @@ from service.answers.registry import Registry
 from service.answers.results import asked_gap, asked_method, gap_that_follows, point_cautions
 from service.answers.situation import Situation, situation
 from service.errors import BadQuestion, OutsideValidity, ServiceError
-from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, BatchPart, Budget, Saying, shown
-from service.lookups.batch_input import Batch, Points
+from service.lookups.batch import FINE, OUTSIDE, STATUSES, UNREADABLE, Batch, BatchPart, Budget, Points, Saying, shown
 from service.methods import Case, FloatArray
 from service.methods.case import AIR, is_same, same
 from service.methods.method import BoolArray

@@ -9,11 +9,10 @@ from functools import partial
 import numpy as np
 
 from service.answers.document import Echo
-from service.answers.evaluate import Evaluation, evaluate
+from service.answers.evaluate import Evaluation, evaluate, refusal, working
 from service.answers.figure import MOST_CURVES, Curve, Figure, Mark, PlotAxis, case_figure
 from service.answers.gap_curves import GapCurves, check_sizes
 from service.answers.lookup import Answer, Lead, Lookup, finite_or_none, parameters_of, voltage
-from service.answers.outside import refusal, working
 from service.answers.registry import Registry
 from service.answers.results import answer_of, asked_gap, asked_method, method_parameter, point_cautions, sized
 from service.answers.situation import (

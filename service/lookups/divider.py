@@ -14,8 +14,7 @@ from service.answers.figure import Curve, Figure, PlotAxis, plotted
 from service.answers.lookup import Answer, Lead, Lookup, spread, voltage
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, read_atmosphere, readings
-from service.bench.divider import UPPER
-from service.bench.divider_design import ESTIMATE, SPECTRUM, Design, Meter, stray_of_rod
+from service.bench.divider import ESTIMATE, SPECTRUM, UPPER, Design, Meter, stray_of_rod
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
 from service.methods import Case

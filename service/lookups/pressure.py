@@ -10,9 +10,9 @@ import numpy as np
 
 from service.answers import inverse
 from service.answers.document import Echo
+from service.answers.evaluate import refusal
 from service.answers.gap_curves import VOLTAGE
 from service.answers.lookup import Answer, Lead, Lookup
-from service.answers.outside import refusal
 from service.answers.registry import Registry
 from service.answers.results import (
     Found,

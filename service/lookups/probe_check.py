@@ -25,7 +25,7 @@ from service.bench.divider import Divider
 from service.bench.probe import Check, Overall
 from service.bench.probe_sheet import BODY, GROUPS, body_from_csv, diameter_tolerance
 from service.bench.settings import COVERAGE, Sparkovers
-from service.bench.sphere_practice import IMPULSES
+from service.bench.spheres import IMPULSES
 from service.judgement import CANNOT_TELL
 from service.parameters import Given
 from service.units import Quantity

@@ -15,8 +15,7 @@ from service.answers.lookup import Answer, Lead, Lookup
 from service.answers.registry import Registry
 from service.answers.situation import ATMOSPHERE, FRACTION, WAVEFORM, Situation, gas_parameter, situation
 from service.bench import probe_sheet
-from service.bench.sphere_practice import IMPULSES, Practice
-from service.bench.spheres import EARTHED, RANGE, Setting, Spheres, ascending, settings_for
+from service.bench.spheres import EARTHED, IMPULSES, RANGE, Practice, Setting, Spheres, ascending, settings_for
 from service.lookups.sphere_gaps import DIAMETERS, beyond, unsaid_waveform
 from service.parameters import Question
 from service.spoken import said, speak

@@ -11,10 +11,9 @@ import numpy as np
 
 from service import units
 from service.answers.document import Echo
-from service.answers.evaluate import Evaluation, evaluate
+from service.answers.evaluate import Evaluation, evaluate, refusal
 from service.answers.figure import Curve, Figure, PlotAxis, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup, only_posted
-from service.answers.outside import refusal
 from service.answers.registry import Registry
 from service.answers.results import Point, answer_of
 from service.answers.situation import Situation, one, read_atmosphere, readings, situation

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 
 from service import units
 from service.answers.document import Echo
-from service.answers.evaluate import Evaluation, evaluate
+from service.answers.evaluate import Evaluation, evaluate, refusal
 from service.answers.gap_curves import case_at
 from service.answers.lookup import Answer, Lead, Lookup, voltage
-from service.answers.outside import refusal
 from service.answers.registry import Registry
 from service.answers.results import point_cautions
 from service.answers.situation import (

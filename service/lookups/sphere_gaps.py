@@ -19,12 +19,12 @@ from service.answers.situation import (
     situation,
     taken_as_peak,
 )
-from service.bench.sphere_practice import Practice
 from service.bench.spheres import (
     EARTHED,
     MOST_SETTINGS,
     RANGE,
     VOLTAGE,
+    Practice,
     Setting,
     Spheres,
     Target,

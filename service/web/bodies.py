@@ -42,7 +42,7 @@ import orjson
 from marshmallow import INCLUDE, RAISE, Schema, ValidationError, fields
 
 from service.errors import BadQuestion, Fault, did_you_mean, quoted
-from service.lookups.batch_input import numbers
+from service.lookups.batch import numbers
 from service.methods import FloatArray
 from service.parameters import Given, Listed, Members, Parameter, Part, Question, Values
 

@@ -16,8 +16,7 @@ from service import units
 from service.answers.lookup import Lookup
 from service.answers.registry import Registry
 from service.errors import ServiceError
-from service.lookups.batch import STATUSES
-from service.lookups.batch_input import MOST_POINTS, batched
+from service.lookups.batch import MOST_POINTS, STATUSES, batched
 from service.methods import Arrangement
 from service.parameters import Listed, Members, Parameter
 from service.web.arrow_body import MEDIA_TYPE as ARROW

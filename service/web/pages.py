@@ -13,8 +13,7 @@ from werkzeug.exceptions import NotFound
 from service.answers.lookup import Lookup
 from service.errors import BadQuestion, BadReferenceData, ServiceError
 from service.lookups import probe_check
-from service.lookups.batch import MOST_SECONDS
-from service.lookups.batch_input import MOST_POINTS, batched
+from service.lookups.batch import MOST_POINTS, MOST_SECONDS, batched
 from service.lookups.catalogues import CATALOGUES, table_block
 from service.parameters import MOST_FAULTS, MOST_LISTED, Question
 from service.render.arrow_stream import DOCUMENT

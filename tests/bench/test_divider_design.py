@@ -5,8 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from service.bench.divider import Divider
-from service.bench.divider_design import Design, Meter, stray_of_rod
+from service.bench.divider import Design, Divider, Meter, stray_of_rod
 
 
 def nodal(divider, frequency):

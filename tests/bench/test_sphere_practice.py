@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from service.answers.situation import ATMOSPHERE, WAVEFORM, situation
-from service.bench.sphere_practice import Practice
-from service.bench.spheres import Spheres
+from service.bench.spheres import Practice, Spheres
 from service.parameters import read_question
 
 TABLE_1 = [

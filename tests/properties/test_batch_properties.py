@@ -13,8 +13,8 @@ from service import units
 from service.answers.cautions import cautions
 from service.errors import BadQuestion, OutsideValidity, ServiceError, TooCostly
 from service.lookups import batch
-from service.lookups.batch_input import batched as batched_lookups
-from service.lookups.batch_input import read_columns
+from service.lookups.batch import batched as batched_lookups
+from service.lookups.batch import read_columns
 from service.lookups.batch_places import cut
 from service.render.json_text import pieces
 from tests.asking import SHIPPED

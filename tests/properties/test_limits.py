@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.answers.evaluate import evaluate
-from service.answers.outside import refusal, working
+from service.answers.evaluate import evaluate, refusal, working
 from service.errors import OutsideValidity
 from service.methods import Case
 

@@ -14,7 +14,7 @@ import pytest
 
 from service.errors import BadQuestion, OutsideValidity, ServiceError
 from service.lookups import batch
-from service.lookups.batch_input import asked_with
+from service.lookups.batch import asked_with
 from service.standards.boards import PLACES, BoardTables
 from service.standards.requirement import CATEGORIES, INSULATION, SUPPLIES
 from service.units import DIMENSIONS

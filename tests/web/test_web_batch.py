@@ -8,7 +8,7 @@ import pytest
 
 from service import errors
 from service.answers.columns import IN_MEMORY
-from service.lookups import batch, batch_input, batch_points
+from service.lookups import batch, batch_points
 from service.web.problems import TITLES
 
 PLATES = {"gas": "air", "electrodes": "uniform-field"}
@@ -150,7 +150,7 @@ def test_columns_have_equal_length_or_one_value(client):
 
 
 def test_one_point_too_many_is_refused(client, monkeypatch):
-    monkeypatch.setattr(batch_input, "MOST_POINTS", 1000)
+    monkeypatch.setattr(batch, "MOST_POINTS", 1000)
     assert "1000" in refused(posted(client, "breakdown", PLATES, gap=column("mm", *[1] * 1001)))
 
 
