@@ -33,6 +33,8 @@ SWING = 0.7
 """How far the logarithm of the field may lie beyond that of both nodes about it."""
 NEVER_BELOW = 1e-9
 """Smallest step over the whole way."""
+BEYOND, FADED = 3.0, 1e-3
+"""Distance over the size of the drawing, and field over that at the start, with which a line has gone away."""
 
 A = tuple(
     np.array(row)
@@ -182,6 +184,9 @@ class _UnderWay:
         self.h = np.minimum(0.3 * bend * np.abs(density), accuracy.longest * self.whole)
         self.reach = np.maximum(0.3 * bend, 1e-12)
         self.slack = np.full(panel.size, 2 * solved.residual)
+        drawn = panels.at(np.flatnonzero([not piece.far for piece in panels.pieces]), np.zeros(1))
+        heights = np.append(drawn.imag, 0.0) if solved.boundary.plane else drawn.imag
+        self.size = np.full(panel.size, max(np.ptp(drawn.real), np.ptp(heights)))
 
     def _levels(self) -> list[Floats]:
         """Return the potentials ahead of each line, as drops from its start, in order."""
@@ -207,11 +212,13 @@ class _Tracing:
         self.levels = [levels for part in parts for levels in part.levels]
         self.of = np.concatenate([part.of for part in parts])
         self.w, self.E = (np.concatenate(one) for one in zip(*((part.w, part.E) for part in parts), strict=True))
-        self.sign, self.start, self.whole, self.h, self.reach, self.slack, self.open = (
+        self.sign, self.start, self.whole, self.h, self.reach, self.slack, self.size, self.open = (
             np.concatenate(one)
-            for one in zip(*((p.sign, p.start, p.whole, p.h, p.reach, p.slack, p.open) for p in parts), strict=True)
+            for one in zip(
+                *((p.sign, p.start, p.whole, p.h, p.reach, p.slack, p.size, p.open) for p in parts), strict=True
+            )
         )
-        self.u, self.begun = np.zeros(self.w.size), self.w.copy()
+        self.u, self.begun, self.first = np.zeros(self.w.size), self.w.copy(), self.E.copy()
         self.level, self.tries = np.zeros(self.w.size, dtype=int), np.zeros(self.w.size, dtype=int)
         self.slopes: list[list[complex]] = [[] for _ in self.lines]
 
@@ -270,6 +277,10 @@ class _Tracing:
         done = which[good]
         self.w[done], self.u[done], self.E[done] = w[good], u[good], E[good]
         self._keep(done)
+        # far beyond the drawing and faded: what comes there has no part in a discharge
+        gone = np.abs(w[good] - self.begun[done]) > BEYOND * self.size[done]
+        gone &= np.abs(E[good]) < FADED * np.abs(self.first[done])
+        self.open[done[gone]] = False
         near = good & (u >= stop - 0.1 * margin)
         if near.any():
             self._arrive(which[near], ahead[near])

@@ -328,6 +328,15 @@ def test_a_drawing_is_solved_once_for_other_names_and_voltages_and_says_the_same
     assert [asked(body) for body in [BOLT, *others]] == fresh
 
 
+def test_a_line_that_leaves_the_drawing_ends_in_the_surroundings(profile):
+    # a rod over a plate with a wide hole: its line goes through the hole; it was told to be 794 mm long
+    rod = {"potential": 1, "shape": "rod", "diameter": "3.241mm", "tip": "2.11mm", "name": "rod"}
+    plate = {"potential": 0, "shape": "plate", "from": mm(21.9, -4.413), "thickness": "4.607mm"}
+    path = profile({"electrodes": [rod, plate]})["critical_path"]
+    assert path["between"] == ["rod", "surroundings"]
+    assert path["length"]["value"] < 300
+
+
 def test_where_every_turn_is_taken_the_question_is_to_be_asked_again(profile, client, monkeypatch):
     one = Turns("profiles", at_work=1, waiting=1, patience=0.05)
     monkeypatch.setattr("service.lookups.profile.PROFILES", one)
