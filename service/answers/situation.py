@@ -176,6 +176,13 @@ def readings(given: float, measure: str, waveform: str) -> tuple[Reading, ...]:
     return (Reading(measure, *pair),)
 
 
+def measure_of(question: Question, waveform: str) -> str:
+    """Return how a voltage was read; where nobody said it, any way at which it alternates, else as its peak."""
+    if "measure" not in question.assumed:
+        return question.key("measure")
+    return "unknown" if waveform == "ac" else "peak"
+
+
 def as_read(question: Question) -> str:
     """Return the voltage of a question in words, with how it was read."""
     measure = question.key("measure")

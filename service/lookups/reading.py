@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, WAVEFORM, electrode_parameters, readings
+from service.answers.situation import ATMOSPHERE, WAVEFORM, electrode_parameters, measure_of, readings
 from service.bench import probe_record
 from service.bench.probe import Check, Overall, possible
 from service.bench.probe_sheet import INDICATED_AS, RECORD
@@ -155,16 +155,10 @@ def _of_record(given: Given, overall: Overall, record: Given) -> Iterator[str]:
         yield f"The probe was checked with waveform={checked}; at another its ratio may be another."
 
 
-def _measure(question: Question) -> str:
-    """Return how the probe was read; where nobody said it, a voltage that does not alternate is its peak."""
-    measure = question.key("measure")
-    one_sided = "measure" in question.assumed and question.key("waveform") != "ac"
-    return "peak" if one_sided and measure == "unknown" else measure
-
-
 def _peaks(question: Question) -> tuple[float, float]:
     """Return the lowest and the highest peak [V] of what the probe shows."""
-    found = readings(question.number("indicated"), _measure(question), question.key("waveform"))
+    waveform = question.key("waveform")
+    found = readings(question.number("indicated"), measure_of(question, waveform), waveform)
     return min(one.low for one in found), max(one.high for one in found)
 
 
@@ -186,7 +180,7 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
     results |= {"for_a_gap": beside} if beside else {}
     if not beside:
         notes.append("No method of these electrodes reaches this voltage: nothing is said of a gap.")
-    measure = _measure(question)
+    measure = measure_of(question, question.key("waveform"))
     return Answer(
         "reading",
         Echo.of(question, measures={"indicated": measure}) | _as_taken(question, measure),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,10 +23,11 @@ from service.answers.situation import (
     Reading,
     Situation,
     gas_parameter,
+    measure_of,
     readings,
     situation,
-    taken_as_peak,
 )
+from service.errors import OutsideValidity
 from service.judgement import Allowances, in_all_weather, unsaid
 from service.parameters import Parameter, Question
 from service.physics import capacitor
@@ -72,7 +73,7 @@ def lookup(registry: Registry) -> Lookup:
         "One page before the switch: cautions, how far it jumps, what keeps it apart, what stays stored.",
         (
             VOLTAGE,
-            MEASURE,
+            replace(MEASURE, default="unknown"),
             CAPACITANCE,
             BLEEDER,
             gas_parameter(registry),
@@ -95,12 +96,11 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         When the voltage lies beyond every method.
     """
     here = situation(question, registry, registry.shapeless.key)
-    given = readings(question.number("voltage"), question.key("measure"), here.case.waveform)
-    peak = Reading("peak", min(one.low for one in given), max(one.high for one in given))
+    peak = _peak(question, here.case.waveform)
     curves = kept_curves(here, None, registry)
     far = _gaps(curves, _weather(question, here, curves, registry), peak)
     results: dict[str, object] = dict(far.block())
-    distances, more = _tables(here, peak, tables)
+    distances, more = _tables(question, here, peak, tables)
     if distances:
         results["which_distance"] = WHICH
     results |= distances | _stored(question, here, peak) | {"probe_must_bear": _probe(here, peak)}
@@ -111,7 +111,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     return Answer.at(
         "switch-on-sheet",
         here,
-        Echo.of(question, ("voltage", "measure", "capacitance", "bleed_resistance")) | here.asked,
+        _asked(question, here),
         results,
         [evaluation],
         registry,
@@ -119,8 +119,37 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         cautions=_cautions(question, here),
         title=f"Switch-on sheet for {said(peak.high, 'voltage')} peak",
         first=("cautions",),
-        lead=_lead(far, taken_as_peak(question, here.case.waveform)),
+        lead=_lead(far, _taken(question, here, peak)),
     )
+
+
+def _peak(question: Question, waveform: str) -> Reading:
+    """Return the lowest and the highest peak that the voltage may have at a waveform."""
+    given = readings(question.number("voltage"), measure_of(question, waveform), waveform)
+    return Reading("peak", min(one.low for one in given), max(one.high for one in given))
+
+
+def _steady(question: Question, here: Situation, peak: Reading) -> float:
+    """Return the long-term value that tracking follows [V]; where the waveform was not said, of what asks most."""
+    steady = peak.high / STEADY.get(here.case.waveform, 1.0)
+    if "waveform" not in question.assumed or question.key("measure") == "rms":
+        return steady
+    return max(steady, _peak(question, "dc").high)
+
+
+def _asked(question: Question, here: Situation) -> Echo:
+    measure = measure_of(question, here.case.waveform)
+    own = Echo.of(question, ("voltage", "measure", "capacitance", "bleed_resistance"), {"voltage": measure})
+    taken = Echo.taken({"measure": measure}) if "measure" in question.assumed else Echo()
+    return own | taken | here.asked
+
+
+def _taken(question: Question, here: Situation, peak: Reading) -> str:
+    """Return what was taken where nobody said how the voltage was read, to follow a sentence."""
+    if "measure" not in question.assumed or here.case.waveform != "ac":
+        return ""
+    given = said(question.number("voltage"), "voltage")
+    return f" Taken as an rms value, since that was not said: {given} rms are {speak(peak.high, 'voltage')} peak."
 
 
 def _weather(question: Question, here: Situation, curves: GapCurves, registry: Registry) -> GapCurves:
@@ -162,7 +191,14 @@ class BoardDistances:
 
 
 def _gaps(curves: GapCurves, weather: GapCurves, peak: Reading) -> BoardDistances:
-    found = reached(curves, peak)
+    try:
+        found = reached(curves, peak)
+    except OutsideValidity:
+        if peak.sharp:
+            raise
+        # the methods begin above the lowest of what it may be: what keeps apart is that of the highest, and no more
+        highest = _gaps(curves, weather, Reading(peak.measure, peak.high, peak.high))
+        return replace(highest, jumps_at=None)
     if "right" not in found:
         return BoardDistances(smallest_breakdown_voltage=None if found else voltage(*curves.smallest))
     rows = np.arange(weather.case.size)
@@ -197,7 +233,7 @@ def _lead(found: BoardDistances, taken: str) -> Lead:
     Parameters
     ----------
     taken : str
-        What the voltage would be were it an rms value, where nobody said.
+        What the voltage was taken for, where nobody said.
     """
     if found.keeps_apart_above is not None:
         far = str(speak(found.keeps_apart_above, "length", digits=DIGITS, toward="up"))
@@ -209,11 +245,13 @@ def _lead(found: BoardDistances, taken: str) -> Lead:
     return Lead(sentence, "Through air", "no spark is known, a touch needs none", "not-a-barrier")
 
 
-def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[str, object], list[str]]:
+def _tables(
+    question: Question, here: Situation, peak: Reading, tables: BoardTables
+) -> tuple[dict[str, object], list[str]]:
     if not here.case.in_air:
         return {}, ["The tables for boards and surfaces are for air: left out."]
     thin = boards.in_thin_air(float(here.case.pressure[0]))
-    steady = peak.high / STEADY.get(here.case.waveform, 1.0)
+    steady = _steady(question, here, peak)
     surfaces = boards.along_surfaces(steady, tables.surface)
     spacings = {place: governing(boards.spacings(peak.high, place, thin, tables.spacing)) for place in PLACES}
     results: dict[str, object] = {
@@ -223,7 +261,8 @@ def _tables(here: Situation, peak: Reading, tables: BoardTables) -> tuple[dict[s
             for degree, group, one in surfaces
         ],
     }
-    taken = f"{said(steady, 'voltage', unit='kV')} long-term, {OF[here.case.waveform]}"
+    of = "whatever the waveform" if "waveform" in question.assumed else OF[here.case.waveform]
+    taken = f"{said(steady, 'voltage', unit='kV')} long-term, {of}"
     notes = [
         BOARDS,
         *[THIN] * thin,
@@ -265,8 +304,7 @@ def _stored(question: Question, here: Situation, peak: Reading) -> dict[str, Qua
         time = float(capacitor.discharge_time(bleeder, capacitance, peak.high, LEFT))
         fields["discharge_time"] = Quantity(time, "time")
     if bleeder is not None and here.case.waveform in STEADY:
-        effective = peak.high / STEADY[here.case.waveform]
-        fields["bleed_power"] = Quantity(effective**2 / bleeder, "power")
+        fields["bleed_power"] = Quantity(_steady(question, here, peak) ** 2 / bleeder, "power")
     return fields
 
 

@@ -144,10 +144,14 @@ class Circuit:
         return None if volts is None or self.current is None else volts.times(self.current)
 
     def time_to(self, left: float) -> tuple[float, float] | None:
-        """Return how long the resistor takes down to a voltage, as printed values say and at worst [s]."""
-        if self.bleed_resistance is None or self.capacitance is None or self.voltage is None:
+        """Return how long the resistor takes down to a voltage, as printed values say and at worst [s].
+
+        It begins at the highest voltage that there may be: a rectifier leaves the peak of what is not known to be one.
+        """
+        highest = self.volts(frozenset())
+        if self.bleed_resistance is None or self.capacitance is None or highest is None:
             return None
-        time = float(capacitor.discharge_time(self.bleed_resistance, self.capacitance, self.voltage.high, left))
+        time = float(capacitor.discharge_time(self.bleed_resistance, self.capacitance, highest.high, left))
         return time, time * self.worst
 
 

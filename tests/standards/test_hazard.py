@@ -28,7 +28,7 @@ from service.standards.limits import (
 )
 
 QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-SUPPLY = "voltage=12kV&capacitance=4.4nF&bleed_resistance=200Mohm"
+SUPPLY = "voltage=12kV&measure=direct&capacitance=4.4nF&bleed_resistance=200Mohm"
 
 
 def limit(document, title):
@@ -518,9 +518,18 @@ def test_a_threshold_of_a_range_of_frequency_is_left_out_beyond_it(ask):
 
 
 def test_of_a_charge_at_a_voltage_that_was_not_said_the_largest_capacitor_and_the_highest_voltage_are_waited_for(ask):
-    # 1 mC at 250 to 500 V: at most 4 uF, discharged from at most 500 V
+    # 1 mC at 250 to 500 V: at most 4 uF, discharged from at most the peak of 500 V rms
     answer = ask(hazard, "voltage=500V&measure=unknown&charge=1mC&bleed_resistance=100kohm")
-    assert answer["discharge_time"]["value"] == pytest.approx(0.4 * math.log(500 / 60))
+    assert answer["discharge_time"]["value"] == pytest.approx(0.4 * math.log(math.sqrt(2) * 500 / 60))
+
+
+def test_a_voltage_of_which_nobody_said_how_it_was_read_is_waited_for_as_the_peak_of_an_rms_value(ask):
+    # a rectifier charges to the peak: 0.88 s x ln(12 kV sqrt 2 / 60 V)
+    unsaid = ask(hazard, SUPPLY.replace("&measure=direct", ""))
+    assert unsaid["discharge_time"]["value"] == pytest.approx(0.88 * math.log(math.sqrt(2) * 200))
+    for measure in ("direct", "peak", "rms", "peak-to-peak", "unknown"):
+        said = ask(hazard, SUPPLY.replace("direct", measure))
+        assert said["wait_at_least"]["value"] <= unsaid["wait_at_least"]["value"]
 
 
 def test_one_condition_that_fails_is_enough_whatever_else_is_unknown():

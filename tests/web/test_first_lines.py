@@ -18,13 +18,28 @@ def test_a_gas_breaks_down_between_the_branches_too(said):
 
 @pytest.mark.parametrize(
     "query",
-    ["gap?voltage=230V", "pressure?voltage=230V&gap=1mm&electrodes=uniform-field", "switch-on-sheet?voltage=230V"],
+    ["gap?voltage=230V", "pressure?voltage=230V&gap=1mm&electrodes=uniform-field"],
 )
 def test_a_voltage_of_which_nobody_said_how_it_was_read_may_be_rms(said, query):
     """230 V of the mains are 325 V peak, which do break down; the answer for 230 V peak says so."""
     assert "230 V rms would be 325 V peak" in said(query)["sentence"]
     assert "rms would be" not in said(f"{query}&measure=peak")["sentence"]
     assert "rms would be" not in said(f"{query}&waveform=dc")["sentence"]
+
+
+def test_a_sheet_of_a_voltage_of_which_nobody_said_how_it_was_read_is_that_of_an_rms_value(client, said):
+    """230 V of the mains are 325 V peak; and of direct voltage tracking takes all of it."""
+    query = "switch-on-sheet?voltage=12kV&capacitance=10nF&bleed_resistance=100Mohm"
+    unsaid, rms, direct = (client.get(f"/v1/{query}{end}").get_json() for end in ("", "&measure=rms", "&waveform=dc"))
+    assert "12 kV rms are 17.0 kV peak" in unsaid["sentence"]
+    for name in ("keeps_apart_above", "stored_energy", "discharge_time", "board_distances", "bleed_power"):
+        assert unsaid[name] == rms[name]
+    assert unsaid["surface_distances"] == direct["surface_distances"]
+    assert "rms" not in said("switch-on-sheet?voltage=230V&measure=peak")["sentence"]
+    assert "rms" not in said("switch-on-sheet?voltage=230V&waveform=dc")["sentence"]
+    peak = client.get(f"/v1/{query}&measure=peak").get_json()  # the waveform was not said
+    assert peak["surface_distances"] == direct["surface_distances"]
+    assert peak["bleed_power"] == direct["bleed_power"]
 
 
 @pytest.mark.parametrize("query", ["gap?voltage=100V", "switch-on-sheet?voltage=100V"])
@@ -99,7 +114,9 @@ def test_spectators_of_a_voltage_that_jumps_no_gap_are_kept_off_all_the_same(sai
     assert any("reaches out" in one["basis"] for one in answer["distances"])
 
 
-@pytest.mark.parametrize("query", ["gap?voltage=20MV", "switch-on-sheet?voltage=3MV", "spectators?voltage=10MV"])
+@pytest.mark.parametrize(
+    "query", ["gap?voltage=20MV", "switch-on-sheet?voltage=3MV&measure=peak", "spectators?voltage=10MV"]
+)
 def test_a_voltage_beyond_the_methods_is_not_led_to_a_smaller_distance(said, query):
     """'Try voltage=1.31e+03kV' gave a distance for a seventh of the voltage, as if it were near the question."""
     assert "Nothing near it is answered" in said(query)["detail"]
