@@ -21,7 +21,7 @@ from service.physics.contours import Contour, Piece, angle_between, nearest_plac
 from service.physics.critical_line import CriticalLine, LineSearch, Start, against, critical_line, line_inception
 from service.physics.field_lines import AWAY, COARSE, PLANE, FieldLine, joined, trace_each
 from service.physics.ionization import IonizationFit
-from service.physics.panels import CHECK_ORDER, MOST_UNKNOWNS, ORDER, TooManyUnknowns, divided
+from service.physics.panels import CHECK_ORDER, MOST_UNKNOWNS, ORDER, Panels, TooManyUnknowns, divided
 from service.spoken import between, said
 from service.turns import Turns
 from service.units import ROUNDING, Quantity
@@ -249,8 +249,27 @@ def solved_field(body: Body, reach: float, order: int) -> tuple[list[Contour], P
     """
     contours = body.contours(reach)
     panels = divided(contours, plane=body.drawing.plane, extent=body.drawing.extent)
+    return contours, _solution(body, panels, order)[1]
+
+
+def _solution(body: Body, panels: Panels, order: int) -> tuple[Solution, PotentialField]:
+    """Return the charges by so many nodes a panel, and the field of the potentials of a drawing.
+
+    Raises
+    ------
+    OutsideValidity
+        When they cannot be told from each other: the equations are singular.
+    """
     boundary = Boundary(panels, body.drawing.axis, body.drawing.plane, body.neutral, order)
-    return contours, boundary.solve().field(body.potentials)
+    try:
+        solution = boundary.solve()
+        return solution, solution.field(body.potentials)
+    except np.linalg.LinAlgError as error:
+        detail = (
+            "The charges on these electrodes cannot be computed: their equations have no single solution. Keep parts "
+            "that nearly touch farther apart, and leave out details that are very small."
+        )
+        raise OutsideValidity.about("electrodes", detail) from error
 
 
 def fields_of(body: Body) -> Fields:
@@ -261,7 +280,7 @@ def fields_of(body: Body) -> Fields:
     BadQuestion
         When conductors touch, cross, or a radius does not fit.
     OutsideValidity
-        When sizes or unknowns lie beyond what is answered.
+        When sizes or unknowns lie beyond what is answered, or the equations are singular.
     """
     contours = body.contours(REACH)
     _check_sizes(body, contours)
@@ -273,10 +292,8 @@ def fields_of(body: Body) -> Fields:
             f"{place_in_words(error.place)}: a very small radius or distance there asks for them."
         )
         raise OutsideValidity.about("electrodes", detail) from error
-    axis, plane = body.drawing.axis, body.drawing.plane
-    coarse = Boundary(panels, axis, plane, body.neutral, CHECK_ORDER).solve().field(body.potentials)
-    solution = Boundary(panels, axis, plane, body.neutral, ORDER).solve()
-    fine = solution.field(body.potentials)
+    coarse = _solution(body, panels, CHECK_ORDER)[1]
+    solution, fine = _solution(body, panels, ORDER)
     return Fields(contours, solution, coarse, fine, body)
 
 

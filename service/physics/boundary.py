@@ -168,8 +168,14 @@ class Boundary:
         return np.asarray(shapes @ _from_values(self.order))
 
     def solve(self) -> Solution:
-        """Return the densities for a potential of one volt on each conductor in turn."""
-        from scipy import linalg  # loaded where it is needed
+        """Return the densities for a potential of one volt on each conductor in turn.
+
+        Raises
+        ------
+        LinAlgError
+            When the equations have no single solution that is finite.
+        """
+        from scipy.linalg import lapack  # loaded where it is needed
 
         count, conductors = self.nodes.size, int(self.panels.owner.max()) + 1
         wanted = (self.owner[:, None] == np.arange(conductors)).astype(float)
@@ -186,9 +192,10 @@ class Boundary:
             wanted = np.vstack([wanted, np.zeros(conductors)])
         whole[:count, :count] = matrix
         # rows of ours are columns of the library
-        found = linalg.lu_solve(
-            linalg.lu_factor(whole.T, overwrite_a=True, check_finite=False), wanted, trans=1, check_finite=False
-        )
+        factors, pivots, singular = lapack.dgetrf(whole.T, overwrite_a=True)
+        found, _ = lapack.dgetrs(factors, pivots, wanted, trans=1)
+        if singular or not np.isfinite(found).all():
+            raise np.linalg.LinAlgError("the equations of the charges have no single solution")
         constants = found[count] * scale if self.neutral else np.zeros(conductors)
         return Solution(self, found[:count] / self.weights[:, None], constants)
 

@@ -8,8 +8,10 @@ import pytest
 
 from service.bench.profile_results import margin_block, widened_by
 from service.methods import Estimate
+from service.physics.boundary import Boundary
 from service.turns import Turns
 from service.units import Quantity
+from service.web import create_app
 from tests.bench.random_drawings import compared
 
 
@@ -326,6 +328,30 @@ def test_a_drawing_is_solved_once_for_other_names_and_voltages_and_says_the_same
 
     monkeypatch.setattr("service.bench.profile_field.Boundary.solve", never)
     assert [asked(body) for body in [BOLT, *others]] == fresh
+
+
+@pytest.mark.parametrize("body", [BOLT, BARS], ids=["earthed", "neutral"])
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        pytest.param((slice(None), slice(1, 3)), 0.0, id="charges without effect"),
+        pytest.param((0, 0), math.nan, id="not a number"),
+    ],
+)
+def test_charges_that_cannot_be_computed_are_refused(monkeypatch, body, place, value):
+    # the library does no more than warn of a singular matrix, and returns what is not finite
+    square = Boundary._square
+
+    def singular(self):
+        matrix = square(self)
+        matrix[place] = value
+        return matrix
+
+    monkeypatch.setattr(Boundary, "_square", singular)
+    refused = create_app().test_client().post("/v1/profile", json=body)
+    assert refused.status_code == 422
+    assert refused.get_json()["errors"][0]["parameter"] == "electrodes"
+    assert "cannot be computed" in refused.get_json()["detail"]
 
 
 def test_a_line_that_leaves_the_drawing_ends_in_the_surroundings(profile):
