@@ -29,7 +29,8 @@ FAR = 3.0
 NEAR_NODES, NEAREST_NODES, OWN_NODES, OWN_POWER = 24, 40, 16, 5
 NEAREST = 0.05
 """Imaginary part of a complex parameter below which the rule near a panel takes more nodes."""
-BLOCK, PART = 16_000, 8_000
+ENDS = np.array([[-1.0], [1.0]])
+BLOCK, PART = 16_000, 3_000
 """Elements of a matrix, and of fields, that are made at a time: what stays in the cache."""
 
 
@@ -39,6 +40,15 @@ def _from_values(count: int) -> Floats:
     nodes, weights = gauss(count)
     orders = np.arange(count)
     return np.asarray((orders[:, None] + 0.5) * weights * np.polynomial.legendre.legvander(nodes, count - 1).T)
+
+
+@lru_cache(maxsize=16)
+def _powers(count: int) -> Floats:
+    """Return the powers that each of the first Legendre polynomials is made of, ``(count, count)``."""
+    found = np.zeros((count, count))
+    for k in range(count):
+        found[k, : k + 1] = np.polynomial.legendre.leg2poly(np.eye(count)[k, : k + 1])
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -265,19 +275,24 @@ def _near_rules(places: Points, near: Mask) -> Iterator[tuple[Index, Index, Poin
 def _near_rule(place: Points, count: int) -> tuple[Floats, Floats]:
     """Return nodes and weights of the sinh rule about complex parameters, ``(places, nodes)``."""
     x, w = gauss(count)
-    beyond = np.maximum(np.abs(place.real) - 1, 0.0)
-    b = np.maximum(np.abs(place.imag), 1e-3 * beyond + 1e-14)
-    a = place.real
-    low, high = np.arcsinh((-1 - a) / b), np.arcsinh((1 - a) / b)
-    half = (high - low) / 2
-    u = (high + low)[:, None] / 2 + half[:, None] * x
+    a, b = place.real, np.abs(place.imag)
+    b = np.maximum(np.maximum(b, 1e-3 * (np.abs(a) - 1)), 1e-14)
+    ends = np.arcsinh((ENDS - a) / b)
+    half = 0.5 * (ends[1] - ends[0])
+    u = half[:, None] * x
+    u += (ends[0] + half)[:, None]
     # hyperbolic sine and cosine by the exponential, a tenth of their cost
-    rising = np.exp(u)
+    rising = np.exp(u, out=u)
     falling = 1 / rising
-    t = a[:, None] + (b / 2)[:, None] * (rising - falling)
+    b *= 0.5
+    t = rising - falling
+    t *= b[:, None]
+    t += a[:, None]
     rising += falling
-    rising *= (half * b / 2)[:, None] * w
-    return np.clip(t, -1.0, 1.0, out=t), rising
+    rising *= (half * b)[:, None]
+    rising *= w
+    np.maximum(t, -1.0, out=t)
+    return np.minimum(t, 1.0, out=t), rising
 
 
 def _own_rule(own: Floats) -> tuple[Floats, Floats]:
@@ -359,6 +374,24 @@ class PotentialField:
         """Legendre coefficients of the density, ``(panels, order)``."""
         order = self.boundary.order
         return np.asarray(self.density.reshape(-1, order) @ _from_values(order).T)
+
+    @cached_property
+    def powers(self) -> Floats:
+        """Coefficients of even and odd powers of the parameter in density times speed, ``(2, order / 2, panels)``."""
+        order = self.boundary.order
+        found = (self.coefficients @ _powers(order)).T * self.boundary.panels.speed
+        return np.stack([found[0::2], found[1::2]])
+
+    def along(self, panel: Index, t: Floats) -> Floats:
+        """Return density times speed at parameters of each of some panels, ``(panels, parameters)`` [V]."""
+        even, odd = self.powers[..., panel, None]
+        pairs = odd * t
+        pairs += even
+        square, found = t * t, np.asarray(pairs[-1])
+        for pair in pairs[-2::-1]:
+            found *= square
+            found += pair
+        return found
 
     @cached_property
     def strength(self) -> Floats:
@@ -474,8 +507,7 @@ class _Asked:
             return
         self.radius[far:].reshape(t.shape)[:] = places.real[self.row, None]
         self.across[far:], self.height[far:] = (one.ravel() for one in panels.offset(panel, place, t))
-        strength *= np.einsum("kpq,pk->pq", _legendre(t, boundary.order), field.coefficients[panel])
-        strength *= panels.speed[panel, None]
+        strength *= field.along(panel, t)
         if boundary.axis:
             strength *= (self.radius[far:] - self.across[far:]).reshape(t.shape)
         self.strength = strength

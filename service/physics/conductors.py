@@ -307,10 +307,11 @@ def clash(contours: Sequence[Contour], drawing: Conductors) -> Clash | None:
     around = boxes([piece for _, _, piece in flat])
     tiny = TOUCH * drawing.extent
     for (index, _, piece), box in zip(flat, around, strict=True):
-        places = piece.at(np.linspace(0, 1, 33))
         if drawing.axis and (box[0] < -tiny or box[1] <= tiny):
+            places = piece.at(np.linspace(0, 1, 33))
             return Clash((index, piece.source), (AXIS, 0), complex(places[np.argmin(places.real)]))
         if drawing.plane and box[2] < -tiny:
+            places = piece.at(np.linspace(0, 1, 33))
             return Clash((index, piece.source), (PLANE, 0), complex(places[np.argmin(places.imag)]))
     return _pairs(contours, flat, around, tiny) or _nested(contours)
 

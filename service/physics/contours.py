@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -46,17 +47,17 @@ class Piece:
         """From start to end."""
         return self.end - self.start
 
-    @property
+    @cached_property
     def centre(self) -> complex:
         """Centre of an arc."""
         return complex((self.start + self.end) / 2 + 0.5j * self.chord / np.tan(self.turn / 2))
 
-    @property
+    @cached_property
     def radius(self) -> float:
         """Radius of an arc; infinite for a line."""
         return abs(self.chord) / (2 * abs(np.sin(self.turn / 2))) if self.turn else np.inf
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Length along it."""
         return self.radius * abs(self.turn) if self.turn else abs(self.chord)
@@ -524,7 +525,9 @@ def inside(pieces: Sequence[Piece], places: Points) -> np.ndarray:
     ring = np.concatenate([*around, around[0][:1]])[:, None]
     # how often the outline passes a place to the right on its way up, less on its way down
     x, y, above = places.real, places.imag, ring.imag > places.imag
-    start, end = ring[:-1], ring[1:]
-    step, passes = end - start, above[1:] != above[:-1]
-    left = (x - start.real) * step.imag < step.real * (y - start.imag)
-    return np.asarray((passes & (left == above[1:])).sum(axis=0) % 2 == 1)
+    passed, place = np.nonzero(above[1:] != above[:-1])
+    start = ring[passed, 0]
+    step = ring[passed + 1, 0] - start
+    left = (x[place] - start.real) * step.imag < step.real * (y[place] - start.imag)
+    passes = np.bincount(place[left == above[passed + 1, place]], minlength=places.size)
+    return np.asarray(passes % 2 == 1)

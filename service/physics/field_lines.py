@@ -240,15 +240,22 @@ class _Tracing:
             line.strength.append(abs(field))
             self.slopes[k].append(float(self.sign[k]) * field / abs(field) ** 2)
 
-    def _at(self, which: Index, places: Points) -> tuple[Floats, Points]:
-        """Return potential and field at places, by the numbers of the lines."""
+    def _parts(self, which: Index) -> list[tuple[PotentialField, Index]]:
+        """Return each field and which of some lines are its own."""
         if len(self.fields) == 1:
-            return self.fields[0].at(places)
+            return [(self.fields[0], np.arange(which.size))]
         of = self.of[which]
-        parts = [np.flatnonzero(of == index) for index in np.unique(of)]
-        found = fields_at([self.fields[of[part[0]]] for part in parts], [places[part] for part in parts])
+        parts = [(field, np.flatnonzero(of == index)) for index, field in enumerate(self.fields)]
+        return [(field, part) for field, part in parts if part.size]
+
+    @staticmethod
+    def _at(parts: Sequence[tuple[PotentialField, Index]], places: Points) -> tuple[Floats, Points]:
+        """Return potential and field at places, by the parts of their lines."""
+        if len(parts) == 1:
+            return parts[0][0].at(places)
+        found = fields_at([field for field, _ in parts], [places[part] for _, part in parts])
         potential, E = np.empty(places.size), np.empty(places.size, dtype=np.complex128)
-        for part, (one, other) in zip(parts, found, strict=True):
+        for (_, part), (one, other) in zip(parts, found, strict=True):
             potential[part], E[part] = one, other
         return potential, E
 
@@ -287,14 +294,14 @@ class _Tracing:
 
     def _stages(self, which: Index, h: Floats) -> tuple[Points, Floats, Floats, Points]:
         """Return the place after a step, its error, and potential and field there; NaN where a stage met no field."""
-        sign, w = self.sign[which], self.w[which]
+        sign, w, parts = self.sign[which], self.w[which], self._parts(which)
         potential, E, place = np.empty(0), self.E[which], w
         slopes = np.empty((len(A) + 1, w.size), dtype=np.complex128)
         with np.errstate(all="ignore"):
             slopes[0] = sign / np.conj(E)
             for stage, row in enumerate(A, 1):
                 place = w + h * (row @ slopes[:stage])
-                potential, E = self._at(which, place)
+                potential, E = self._at(parts, place)
                 slopes[stage] = sign / np.conj(E)
             return place, np.abs(w + h * (B_LOW @ slopes) - place), potential, E
 
@@ -314,7 +321,7 @@ class _Tracing:
         if not rows:
             return
         lines = np.array([k for k, _ in rows])
-        potential, E = self._at(lines, np.array(places))
+        potential, E = self._at(self._parts(lines), np.array(places))
         u = self.sign[lines] * (self.start[lines] - potential)
         for place, (k, step), drop, strength in reversed(
             list(zip(places, rows, u.tolist(), np.abs(E).tolist(), strict=True))

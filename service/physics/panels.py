@@ -34,6 +34,7 @@ over how far it goes on, at least."""
 HALVINGS = {"sharp": 8, "edge": 8, "hollow": 3}
 """How often the panels at a corner are halved towards it."""
 MOST_UNKNOWNS = 1600
+QUARTERS = np.linspace(0.0, 1.0, 5)
 Mask = NDArray[np.bool_]
 Index = NDArray[np.intp]
 
@@ -165,22 +166,23 @@ class Panels:
         t : ndarray
             Parameters, ``(places, nodes)``.
         """
-        arm, apart = self.arm[which, None], place.real[:, None] - t
-        along, above = apart, place.imag[:, None]
+        arm, along, above = self.arm[which], place.real[:, None] - t, place.imag[:, None]
         arcs = np.flatnonzero(~self.line[which])
         if arcs.size:
-            # exp(i angle place) - exp(i angle t), over the second
-            angle = self.angle[which[arcs], None]
-            shrink, turn = -angle * place.imag[arcs, None], angle * apart[arcs]
-            half, sine = np.sin(0.5 * turn), np.sin(turn)
-            half *= half
-            real, imaginary = np.expm1(shrink) * (1 - 2 * half) - 2 * half, np.exp(shrink) * sine
-            around = angle * t[arcs]
-            cosine, sine = np.cos(around), np.sin(around)
-            above = np.broadcast_to(above, t.shape).copy()
-            along[arcs] = cosine * real - sine * imaginary
-            above[arcs] = cosine * imaginary + sine * real
-        return arm.real * along - arm.imag * above, arm.real * above + arm.imag * along
+            # exp(i angle place) - exp(i angle t) = 2 i exp(i angle real) (sin x cos x + i (rise - sin^2 x)),
+            # where x is half of the angle between them, and rise is (1 - exp(-angle imaginary)) / 2
+            some, angle = place[arcs], self.angle[which[arcs]]
+            arm[arcs] *= 2j * np.exp(1j * angle * some.real)
+            x = (0.5 * angle)[:, None] * along[arcs]
+            sine = np.sin(x)
+            np.cos(x, out=x)
+            x *= sine
+            along[arcs] = x
+            sine *= sine
+            above = np.repeat(above, t.shape[1], axis=1)
+            above[arcs] = (-0.5 * np.expm1(-angle * some.imag))[:, None] - sine
+        real, imaginary = arm.real[:, None], arm.imag[:, None]
+        return real * along - imaginary * above, real * above + imaginary * along
 
     def nearest(self, places: Points, wanted: Mask) -> tuple[Floats, Index, Floats]:
         """Return the distance of places from some of the panels [m], the nearest panel and the parameter there."""
@@ -360,7 +362,7 @@ def _roominess(panels: Sequence[Piece], others: Sequence[Piece], features: Featu
     """
     if not panels:
         return np.empty(0)
-    samples = np.concatenate([piece.at(np.linspace(0.0, 1.0, 5)) for piece in panels])
+    samples = np.concatenate([piece.at(QUARTERS) for piece in panels])
     near = _distances(samples, others)
     bounds = np.minimum(_distances(samples, features[0]), _from_places(samples, features[1]))
     straight = np.array([not piece.turn for piece in panels])

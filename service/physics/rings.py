@@ -27,6 +27,8 @@ STEPS, SMALL, MOST_STEPS = 4, 1e-4, 8
 """Steps of the mean, and those where the complementary parameter is below a limit."""
 ENOUGH = ((STEPS, SMALL), (5, 6.3e-10), (6, 2.5e-20))
 """Steps and the least complementary parameter for which they suffice: a step less from four times its square root."""
+SHARES = np.array([1.0, *(-(2.0 ** (step - 2)) for step in range(1, MOST_STEPS + 1))])
+"""Of the squares of the first mean and of the differences after it in the ratio of E to K."""
 FEW = 12_000
 """Elements below which all take the steps of the smallest."""
 ON_AXIS = 1e-10
@@ -104,23 +106,26 @@ def _sums_and_ratio(complement: Floats) -> tuple[Floats, Floats]:
 
 
 def _sum_and_ratio(complement: Floats, steps: int) -> tuple[Floats, Floats]:
-    # E over K is one less half of (1 - complement) and of the squares of the halved differences times 2, 4, 8 ...
+    # E over K is one less half of (1 - complement), and less the squares of the halved differences times 1, 2, 4 ...;
+    # with the first of these it is the square of the first mean
     b = np.sqrt(complement)
-    ratio = complement + 1.0
-    ratio *= 0.5
-    a, half, product = np.ones_like(b), np.empty_like(b), np.empty_like(b)
-    for step in range(steps + 1):
-        np.subtract(a, b, out=half)
-        half *= half
-        half *= 0.25 * 2**step
-        ratio -= half
+    squares = np.empty((steps + 1, *b.shape))
+    a = np.add(b, 1.0, out=np.empty_like(b))
+    a *= 0.5
+    squares[0] = a
+    np.sqrt(b, out=b)
+    product = np.empty_like(b)
+    for step in range(1, steps + 1):
+        np.subtract(a, b, out=squares[step])
         if step < steps:
             np.multiply(a, b, out=product)
             a += b
             a *= 0.5
             np.sqrt(product, out=b)
     a += b
-    return a, ratio
+    squares *= squares
+    ratio = SHARES[: steps + 1] @ squares.reshape(steps + 1, -1)
+    return a, ratio.reshape(b.shape)
 
 
 def ring_potential(radius: Floats, across: Floats, height: Floats) -> Floats:
@@ -172,7 +177,7 @@ def ring_field(radius: Floats, across: Floats, height: Floats) -> tuple[Floats, 
     sums *= outer
     potential = 1.0 / sums
     share /= inner
-    # potential (1 - (square - across (q + radius)) share) / (2 radius), and potential height share
+    # potential (1 - (square - across (q + radius)) share) / (2 radius), and potential height share; zero on the axis
     along = q + radius
     along *= across
     along -= square
@@ -180,7 +185,8 @@ def ring_field(radius: Floats, across: Floats, height: Floats) -> tuple[Floats, 
     along += 1.0
     along *= potential
     off = radius > ON_AXIS * q
-    along *= 0.5 / np.where(radius > 0, radius, 1.0)
+    along /= radius
+    along *= 0.5
     if not off.all():
         along[~np.broadcast_to(off, along.shape)] = 0.0
     share *= potential
