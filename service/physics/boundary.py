@@ -13,7 +13,7 @@ International Journal for Numerical Methods in Engineering 62 (2005) 564 (sinh r
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -153,15 +153,18 @@ class Boundary:
     def _near(self, found: Floats, targets: Points, own: tuple[Index, Floats] | None) -> None:
         """Put the potential of near panels by rules of their own into a matrix."""
         blocks = found.reshape(targets.size, self.panels.count, self.order)
-        places = self.panels.parameter(targets)
-        near = _is_near(places)
+        row, panel, place = _near_pairs(self.panels, targets)
         if own is not None:
             every = np.arange(targets.size)
-            near[every, own[0]] = False
+            others = panel != own[0][row]
+            row, panel, place = row[others], panel[others], place[others]
             t, rule = _own_rule(own[1])
             blocks[every, own[0]] = self._by_rule(targets, own[0], own[1].astype(complex), t, rule)
-        for row, panel, place, t, rule in _near_rules(places, near):
-            blocks[row, panel] = self._by_rule(targets[row], panel, place, t, rule)
+        nearest = np.abs(place.imag) < NEAREST
+        for some, count in ((~nearest, NEAR_NODES), (nearest, NEAREST_NODES)):
+            if some.any():
+                t, rule = _near_rule(place[some], count)
+                blocks[row[some], panel[some]] = self._by_rule(targets[row[some]], panel[some], place[some], t, rule)
 
     def _by_rule(self, targets: Points, panel: Index, place: Points, t: Floats, rule: Floats) -> Floats:
         """Return the potential of each node's density by a rule of its own for each pair of place and panel."""
@@ -258,18 +261,6 @@ def _legendre(t: Floats, count: int) -> Floats:
         found[k] *= (2 * k - 1) / k
         found[k] -= (k - 1) / k * found[k - 2]
     return found
-
-
-def _near_rules(places: Points, near: Mask) -> Iterator[tuple[Index, Index, Points, Floats, Floats]]:
-    """Yield near places, their panels and parameters, and nodes and weights of a rule that suffices for each."""
-    row, panel = np.nonzero(near)
-    if not row.size:
-        return
-    place = places[row, panel]
-    nearest = np.abs(place.imag) < NEAREST
-    for some, count in ((~nearest, NEAR_NODES), (nearest, NEAREST_NODES)):
-        if some.any():
-            yield row[some], panel[some], place[some], *_near_rule(place[some], count)
 
 
 def _near_rule(place: Points, count: int) -> tuple[Floats, Floats]:
@@ -411,7 +402,8 @@ class PotentialField:
         places : ndarray
             One-dimensional [m].
         """
-        return fields_at([self], [places])[0]
+        with np.errstate(all="ignore"):
+            return fields_at([self], [places])[0]
 
     def shown(self, places: Points) -> Floats:
         """Return the potential alone for a picture, in single precision: within a thousandth of a volt [V]."""
@@ -445,6 +437,8 @@ class PotentialField:
 def fields_at(fields: Sequence[PotentialField], places: Sequence[Points]) -> list[tuple[Floats, Points]]:
     """Return potential [V] and field [V/m] of some fields at places of each, as `PotentialField.at`, in one go.
 
+    It is asked very often, so that who asks says once that what is not finite in a conductor is no error.
+
     Parameters
     ----------
     fields : sequence of PotentialField
@@ -464,10 +458,9 @@ def fields_at(fields: Sequence[PotentialField], places: Sequence[Points]) -> lis
         given = [np.concatenate(one) for one in zip(*((o.radius, o.across, o.height) for o in asked), strict=True)]
     size = given[0].size
     values = np.empty((3, size))
-    with np.errstate(all="ignore"):
-        for start in range(0, size, PART):
-            part = slice(start, start + PART)
-            values[0, part], values[1, part], values[2, part] = kernel(*(one[part] for one in given))
+    for start in range(0, size, PART):
+        part = slice(start, start + PART)
+        values[0, part], values[1, part], values[2, part] = kernel(*(one[part] for one in given))
     found, start = [], 0
     for field, one in zip(fields, asked, strict=True):
         potential, radial, axial = one.sums(values[:, start : start + one.radius.size])

@@ -37,7 +37,7 @@ BEYOND, FADED = 3.0, 1e-3
 """Distance over the size of the drawing, and field over that at the start, with which a line has gone away."""
 
 A = tuple(
-    np.array(row)
+    np.array(row, dtype=np.complex128)
     for row in (
         (1 / 5,),
         (3 / 40, 9 / 40),
@@ -47,7 +47,7 @@ A = tuple(
         (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
     )
 )
-B_LOW = np.array((5179 / 57600, 0.0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40))
+B_LOW = np.array((5179 / 57600, 0.0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40), dtype=np.complex128)
 """Runge-Kutta pair of Dormand and Prince, Journal of Computational and Applied Mathematics 6 (1980) 19; from memory."""
 
 
@@ -252,7 +252,7 @@ class _Tracing:
     def _at(parts: Sequence[tuple[PotentialField, Index]], places: Points) -> tuple[Floats, Points]:
         """Return potential and field at places, by the parts of their lines."""
         if len(parts) == 1:
-            return parts[0][0].at(places)
+            return fields_at([parts[0][0]], [places])[0]
         found = fields_at([field for field, _ in parts], [places[part] for _, part in parts])
         potential, E = np.empty(places.size), np.empty(places.size, dtype=np.complex128)
         for (_, part), (one, other) in zip(parts, found, strict=True):
@@ -321,7 +321,8 @@ class _Tracing:
         if not rows:
             return
         lines = np.array([k for k, _ in rows])
-        potential, E = self._at(self._parts(lines), np.array(places))
+        with np.errstate(all="ignore"):
+            potential, E = self._at(self._parts(lines), np.array(places))
         u = self.sign[lines] * (self.start[lines] - potential)
         for place, (k, step), drop, strength in reversed(
             list(zip(places, rows, u.tolist(), np.abs(E).tolist(), strict=True))
