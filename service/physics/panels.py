@@ -126,15 +126,6 @@ class Panels:
         around = 1j * np.sign(self.angle[which]) * np.exp(1j * self.angle[which] * t)
         return np.asarray(arm * np.where(self.line[which], 1.0, around))
 
-    def parameter(self, places: Points) -> Points:
-        """Return the complex parameters of places on every panel, ``(places, panels)``."""
-        from_origin = (places[:, None] - self.origin) / self.arm
-        arcs = ~self.line
-        if arcs.any():
-            spoke = from_origin[:, arcs]
-            from_origin[:, arcs] = np.log(np.where(spoke == 0, 1e-300, spoke)) / (1j * self.angle[arcs])
-        return np.asarray(from_origin)
-
     def parameters(self, which: Index, places: Points) -> Points:
         """Return the complex parameter of each place on one panel each."""
         found = (places - self.origin[which]) / self.arm[which]
@@ -187,7 +178,8 @@ class Panels:
     def nearest(self, places: Points, wanted: Mask) -> tuple[Floats, Index, Floats]:
         """Return the distance of places from some of the panels [m], the nearest panel and the parameter there."""
         which = np.flatnonzero(wanted)
-        t = np.clip(self.parameter(places)[:, which].real, -1.0, 1.0)
+        row, panel = np.repeat(np.arange(places.size), which.size), np.tile(which, places.size)
+        t = np.clip(self.parameters(panel, places[row]).real.reshape(places.size, -1), -1.0, 1.0)
         away = np.abs(self.at(which, t) - places[:, None])
         best = np.argmin(away, axis=1)
         rows = np.arange(places.size)
