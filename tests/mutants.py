@@ -195,7 +195,7 @@ GUARDS = (
     ),
     Mutant(
         "lookups/switch_on_sheet.py",
-        'return max(steady, _peak(question, "dc").high)',
+        'return max(steady, peaks_of(question, "dc").high)',
         "return steady",
         ("tests/web/test_first_lines.py",),
         "surfaces of a voltage whose waveform was not said are those of an alternating one",

@@ -183,6 +183,18 @@ def measure_of(question: Question, waveform: str) -> str:
     return "unknown" if waveform == "ac" else "peak"
 
 
+def peaks_of(question: Question, waveform: str, name: str = "voltage") -> Reading:
+    """Return the lowest and the highest peak that a voltage may have at a waveform, by `measure_of`."""
+    measure = measure_of(question, waveform)
+    given = readings(question.number(name), measure, waveform)
+    return Reading(measure, min(one.low for one in given), max(one.high for one in given))
+
+
+def measure_taken(question: Question, waveform: str) -> Echo:
+    """Return the echo of how a voltage was read where nobody said it."""
+    return Echo.taken({"measure": measure_of(question, waveform)}) if "measure" in question.assumed else Echo()
+
+
 def as_read(question: Question) -> str:
     """Return the voltage of a question in words, with how it was read."""
     measure = question.key("measure")

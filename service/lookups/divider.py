@@ -13,7 +13,7 @@ from service.answers.document import Echo
 from service.answers.figure import Curve, Figure, PlotAxis, plotted
 from service.answers.lookup import Answer, Lead, Lookup, spread, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, read_atmosphere, readings
+from service.answers.situation import ATMOSPHERE, measure_of, measure_taken, peaks_of, read_atmosphere
 from service.bench.divider import ESTIMATE, SPECTRUM, UPPER, Design, Meter, stray_of_rod
 from service.errors import BadQuestion, OutsideValidity
 from service.lookups import gap
@@ -152,7 +152,7 @@ def answer(question: Question, registry: Registry) -> Answer:
         notes.append("Direct voltage: nothing was asked of a frequency.")
     return Answer(
         "divider",
-        Echo.of(question, OWN) | here.asked,
+        _asked(question) | here.asked,
         results,
         notes=notes,
         cautions=("divider-earth", "discharge-first", "not-a-barrier", "local-codes"),
@@ -169,11 +169,19 @@ ESTIMATED = (
 )
 
 
+def _waveform(question: Question) -> str:
+    return "ac" if "frequency" in question else "dc"
+
+
+def _asked(question: Question) -> Echo:
+    waveform = _waveform(question)
+    return Echo.of(question, OWN, {"voltage": measure_of(question, waveform)}) | measure_taken(question, waveform)
+
+
 def _design(question: Question) -> tuple[Design, bool]:
     strays, estimated = _strays(question)
     frequency = question.optional("frequency") or 0.0
-    waveform = "ac" if frequency else "dc"
-    peak = max(one.high for one in readings(question.number("voltage"), question.key("measure"), waveform))
+    peak = peaks_of(question, _waveform(question)).high
     upper = question.optional("upper_capacitance") or 0.0
     compensated = question.key("compensation") == "yes"
     if compensated and not upper:

@@ -16,7 +16,7 @@ from service.answers.figure import Curve, Figure, PlotAxis, Section
 from service.answers.lookup import FORMATS, Answer, Lead, Lookup, only_posted
 from service.answers.registry import Registry
 from service.answers.results import Point, answer_of
-from service.answers.situation import Situation, one, read_atmosphere, readings, situation
+from service.answers.situation import Situation, measure_of, one, peaks_of, read_atmosphere, situation
 from service.bench import profile_results as told
 from service.bench.profile_body import BODY, Body, read
 from service.bench.profile_field import PROFILES, Moved, Solved, fields_of, moved, solve
@@ -119,8 +119,7 @@ class Asking:
         question = self.body.question
         if "voltage" not in question:
             return None
-        found = readings(question.number("voltage"), question.key("measure"), question.key("waveform"))
-        return max(reading.high for reading in found)
+        return peaks_of(question, question.key("waveform")).high
 
     def at(self, body: Body) -> Answered:
         """Return the answer to a drawing."""
@@ -244,7 +243,9 @@ def _asked(asking: Asking) -> Echo:
     electrodes = asking.body.electrodes
     edges = tuple(f"{one.where}{name}" for one in electrodes for name in one.assumed)
     drawn = Echo({"electrodes": [dict(electrode.echo) for electrode in electrodes]}, edges)
-    return Echo.of(asking.body.question, (*OWN, "voltage")) | drawn | asking.here.asked
+    question = asking.body.question
+    measure = measure_of(question, question.key("waveform"))
+    return Echo.of(question, (*OWN, "voltage"), {"voltage": measure}) | drawn | asking.here.asked
 
 
 def _figure(found: Answered, point: Point) -> Figure:

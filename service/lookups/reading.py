@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from service.answers.document import Echo
 from service.answers.lookup import Answer, Lead, Lookup, voltage
 from service.answers.registry import Registry
-from service.answers.situation import ATMOSPHERE, WAVEFORM, electrode_parameters, measure_of, readings
+from service.answers.situation import ATMOSPHERE, WAVEFORM, Reading, electrode_parameters, measure_taken, peaks_of
 from service.bench import probe_record
 from service.bench.probe import Check, Overall, possible
 from service.bench.probe_sheet import INDICATED_AS, RECORD
@@ -129,47 +129,54 @@ def answer_with_record(given: Given, registry: Registry) -> Answer:
     if overall is None or scale is None:
         detail = "record gives no scale factor: its check found no one ratio, or could not tell."
         raise BadQuestion.about("record", detail)
-    notes = list(_of_record(given, overall, record))
-    # the gap is asked of electrodes that nobody knows
+    # what was not said is as the record says; the gap is asked of electrodes that nobody knows
     declared = {one.name: one for one in _parameters(registry)}
     assumed = {one.name: one.read(one.default) for one in declared.values() if one.default is not None}
-    values = {**assumed, **given.question.values}
-    if not given.question.given("measure") and check.question.given("measure"):
-        values["measure"] = check.question.key("measure")
-    question = replace(given.question, lookup="reading", values=values, parameters=declared)
-    question = replace(question, assumed=frozenset(assumed) - {name for name in values if given.question.given(name)})
+    known = {
+        name: check.question.key(name)
+        for name in ("measure", "waveform")
+        if check.question.given(name) and not given.question.given(name)
+    }
+    question = replace(
+        given.question,
+        lookup="reading",
+        values={**assumed, **given.question.values, **known},
+        assumed=frozenset(assumed) - known.keys() - {name for name in assumed if given.question.given(name)},
+        parameters=declared,
+        typed={**given.question.typed, **known},
+    )
+    notes = list(_of_record(question, overall, record))
     return _answer(question, Known(scale, overall.uncertainty, tuple(notes)), registry)
 
 
-def _of_record(given: Given, overall: Overall, record: Given) -> Iterator[str]:
+def _of_record(question: Question, overall: Overall, record: Given) -> Iterator[str]:
     whole = {**record.rest, "given": probe_record.as_given(record.parts["given"])}
     stated = record.rest.get("hash")
     if stated != probe_record.hash_of(whole):
         yield "The hash of the record does not fit: the scale factor was worked out anew from the readings in it."
     volts = overall.comparison.reference
-    least, most = (peak / overall.ratio for peak in _peaks(given.question))
-    if not volts.min() <= least <= most <= volts.max():
+    shown = _shown(question)
+    if not volts.min() <= shown.low / overall.ratio <= shown.high / overall.ratio <= volts.max():
         yield FURTHER.format(between(float(volts.min()), float(volts.max()), "voltage", unit="kV"))
     checked = overall.check.waveform
-    if given.question.given("waveform") and given.question.key("waveform") != checked:
+    if question.key("waveform") != checked:
         yield f"The probe was checked with waveform={checked}; at another its ratio may be another."
 
 
-def _peaks(question: Question) -> tuple[float, float]:
-    """Return the lowest and the highest peak [V] of what the probe shows."""
-    waveform = question.key("waveform")
-    found = readings(question.number("indicated"), measure_of(question, waveform), waveform)
-    return min(one.low for one in found), max(one.high for one in found)
+def _shown(question: Question) -> Reading:
+    """Return the lowest and the highest peak of what the probe shows."""
+    return peaks_of(question, question.key("waveform"), "indicated")
 
 
 def _answer(question: Question, known: Known, registry: Registry) -> Answer:
-    least, most = _peaks(question)
+    shown = _shown(question)
     digits = COVERAGE * float(rectangular(question.half_digit("indicated"))) / question.number("indicated")
     uncertainty = math.hypot(known.uncertainty, digits)
     low, high = (
-        peak * known.scale_factor * end for peak, end in zip((least, most), possible(1.0, uncertainty), strict=True)
+        peak * known.scale_factor * end
+        for peak, end in zip((shown.low, shown.high), possible(1.0, uncertainty), strict=True)
     )
-    value = most * known.scale_factor if least == most else math.nan
+    value = shown.high * known.scale_factor if shown.sharp else math.nan
     results: dict[str, object] = {
         "true_voltage": voltage(value, low, high),
         "scale_factor": known.scale_factor,
@@ -180,19 +187,14 @@ def _answer(question: Question, known: Known, registry: Registry) -> Answer:
     results |= {"for_a_gap": beside} if beside else {}
     if not beside:
         notes.append("No method of these electrodes reaches this voltage: nothing is said of a gap.")
-    measure = measure_of(question, question.key("waveform"))
     return Answer(
         "reading",
-        Echo.of(question, measures={"indicated": measure}) | _as_taken(question, measure),
+        Echo.of(question, measures={"indicated": shown.measure}) | measure_taken(question, question.key("waveform")),
         results,
         notes=notes,
         cautions=("ratio-only", "discharge-first", "divider-earth", "not-a-barrier"),
         lead=_lead(question, value, (low, high)),
     )
-
-
-def _as_taken(question: Question, measure: str) -> Echo:
-    return Echo.taken({"measure": measure}) if "measure" in question.assumed else Echo()
 
 
 def _lead(question: Question, value: float, ends: tuple[float, float]) -> Lead:
@@ -205,7 +207,7 @@ def _lead(question: Question, value: float, ends: tuple[float, float]) -> Lead:
             "whether that is a peak or an rms value."
         )
     else:
-        peak = _peaks(question)[1]
+        peak = _shown(question).high
         sentence = (
             f"{speak(value, 'voltage')} peak are there, anything from {low} to {top} (k = 2), where the probe shows "
             f"{said(peak, 'voltage')} peak."

@@ -17,9 +17,11 @@ from service.answers.situation import (
     WAVEFORM,
     Waveform,
     as_read,
+    measure_of,
+    measure_taken,
+    peaks_of,
     read_atmosphere,
     read_waveform,
-    readings,
 )
 from service.errors import OutsideValidity
 from service.lookups import approach, breakdown, gap
@@ -124,14 +126,14 @@ def answer(question: Question, registry: Registry) -> Answer:
         cautions.append("charge-unknown")
     results["not_for"] = NOT_FOR
     metres, volts = f"{_up(largest):g} m", question.number("voltage")
-    read = as_read(question) if "measure" not in question.assumed or peak > volts else f"{said(volts, 'voltage')} peak"
+    read = as_read(question) if measure_of(question, wave.waveform) != "peak" else f"{said(volts, 'voltage')} peak"
     sentence = (
         f"People stay outside a locked barrier {metres} off or further: the largest of what published rules and a "
         f"person's reach say for {read}{', of any form' * (len(kinds) > 1)}. {PERMISSION}"
     )
     return Answer(
         "spectators",
-        Echo.of(question, (one.name for one in PARAMETERS[:6])) | air.asked | _as_understood(question, wave),
+        _asked(question, wave) | air.asked | _as_understood(question, wave),
         results,
         notes=notes,
         cautions=tuple(cautions),
@@ -152,15 +154,18 @@ def _kinds(question: Question, wave: Waveform) -> dict[str, float]:
         kinds = list(WAVEFORM[0].choices if "frequency" not in question else PERIODIC)
     # an rms value is one of a voltage that lasts
     lasting = [one for one in kinds if len(kinds) == 1 or measure != "rms" or one in ("ac", "dc")]
-    volts = question.number("voltage")
-    return {one: max(read.high for read in readings(volts, measure, one)) for one in lasting}
+    return {one: peaks_of(question, one).high for one in lasting}
+
+
+def _asked(question: Question, wave: Waveform) -> Echo:
+    own = Echo.of(question, (one.name for one in PARAMETERS[:6]), {"voltage": measure_of(question, wave.waveform)})
+    return own | measure_taken(question, wave.waveform)
 
 
 def _as_understood(question: Question, wave: Waveform) -> Echo:
     if "waveform" not in question.assumed:
         return wave.asked
-    given = [name for name in ("frequency",) if name in question]
-    return Echo.taken({"waveform": "any"}) | Echo.of(question, given)
+    return Echo.taken({"waveform": "any"}) | Echo.of(question, ("frequency",))
 
 
 def _typed(question: Question, waveform: str) -> list[tuple[str, str]]:

@@ -24,7 +24,8 @@ from service.answers.situation import (
     Situation,
     gas_parameter,
     measure_of,
-    readings,
+    measure_taken,
+    peaks_of,
     situation,
 )
 from service.errors import OutsideValidity
@@ -96,7 +97,7 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
         When the voltage lies beyond every method.
     """
     here = situation(question, registry, registry.shapeless.key)
-    peak = _peak(question, here.case.waveform)
+    peak = peaks_of(question, here.case.waveform)
     curves = kept_curves(here, None, registry)
     far = _gaps(curves, _weather(question, here, curves, registry), peak)
     results: dict[str, object] = dict(far.block())
@@ -123,25 +124,18 @@ def answer(question: Question, registry: Registry, tables: BoardTables) -> Answe
     )
 
 
-def _peak(question: Question, waveform: str) -> Reading:
-    """Return the lowest and the highest peak that the voltage may have at a waveform."""
-    given = readings(question.number("voltage"), measure_of(question, waveform), waveform)
-    return Reading("peak", min(one.low for one in given), max(one.high for one in given))
-
-
 def _steady(question: Question, here: Situation, peak: Reading) -> float:
     """Return the long-term value that tracking follows [V]; where the waveform was not said, of what asks most."""
     steady = peak.high / STEADY.get(here.case.waveform, 1.0)
     if "waveform" not in question.assumed or question.key("measure") == "rms":
         return steady
-    return max(steady, _peak(question, "dc").high)
+    return max(steady, peaks_of(question, "dc").high)
 
 
 def _asked(question: Question, here: Situation) -> Echo:
     measure = measure_of(question, here.case.waveform)
     own = Echo.of(question, ("voltage", "measure", "capacitance", "bleed_resistance"), {"voltage": measure})
-    taken = Echo.taken({"measure": measure}) if "measure" in question.assumed else Echo()
-    return own | taken | here.asked
+    return own | measure_taken(question, here.case.waveform) | here.asked
 
 
 def _taken(question: Question, here: Situation, peak: Reading) -> str:

@@ -78,6 +78,10 @@ def test_the_worked_case_from_plan_to_a_corrected_reading(client, plan, record):
     shown = {"indicated": "9.30kV", "waveform": "dc", "record": record}
     read = client.post("/v1/reading", json=shown).get_json()
     assert read["true_voltage"]["value"] == pytest.approx(9.30 / 1.085, rel=3e-3)
+    unsaid = client.post("/v1/reading", json={"indicated": "9.30kV", "record": record}).get_json()
+    for name in ("true_voltage", "for_a_gap", "sentence"):  # what was not said is as the record says
+        assert unsaid[name] == read[name]
+    assert unsaid["asked"]["waveform"] == "dc"
     assert read["true_voltage"]["low"] < 8.2
     assert read["true_voltage"]["high"] > 8.9
     assert read["for_a_gap"]["holds_above"]["value"] > read["for_a_gap"]["sparks_below"]["value"]
